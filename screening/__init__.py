@@ -1,0 +1,1 @@
+"""Desk screening of water problems around houses, from open elevation and parcel data."""

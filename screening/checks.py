@@ -1,0 +1,122 @@
+"""Verdict rows: what was compared with what, and how it came out. Unknown is never a pass."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import geopandas as gpd
+
+from screening.criteria import Criteria, describe
+from screening.models import Block, InfiltrationZones, Outcome, Verdict
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_CUT = "unseen ground beyond the window may add to this"
+
+
+def evaluate_checks(
+    block: Block, *, catchments: gpd.GeoDataFrame, off_lot_area_m2: pd.Series, structures: gpd.GeoDataFrame,
+    driveways: gpd.GeoDataFrame, zones: InfiltrationZones, criteria: Criteria,
+) -> tuple[Verdict, ...]:  # fmt: skip
+    """Compare what was found with the criteria, lot by lot.
+
+    Parameters
+    ----------
+    block
+        Its lots give the order, and its `given` layers what could be assessed.
+    catchments, off_lot_area_m2
+        Ground that drains across each lot, and the part of it outside the lot, in the order of the lots.
+    structures, driveways, zones
+        What the stages found.
+    criteria
+        Thresholds and their sources.
+
+    Returns
+    -------
+    Rows by lot: the lot's own checks, then its structures', then its driveways'.
+    """
+    source = {line["name"]: line["source"] for line in describe(criteria)}
+    verdicts: list[Verdict] = []
+    for number, lot_id in enumerate(block.lots["lot_id"]):
+        cut = bool(catchments["edge_contaminated"].iloc[number])
+        verdicts.append(_off_lot(lot_id, float(off_lot_area_m2.iloc[number]), cut, criteria, source))
+        verdicts.append(_infiltration(lot_id, zones, criteria, source))
+        own = structures[structures["lot_id"] == lot_id]
+        for row in own.to_dict("records"):
+            verdicts.extend(_structure(row, criteria, source))
+        if "structures" not in block.given:
+            verdicts.append(_not_given(lot_id, "structure", "Water does not stand against a structure"))
+        for row in driveways[driveways["lot_id"] == lot_id].to_dict("records"):
+            verdicts.append(_driveway(row, criteria, source))
+        if "driveways" not in block.given:
+            verdicts.append(_not_given(lot_id, "driveway", "The driveway sheds away from walls"))
+    return tuple(verdicts)
+
+
+def _outcome(value: float, passes: bool, *, lower_bound: bool = False) -> Outcome:
+    """Judge a value; a lower bound can fail a limit, but not pass it."""
+    if value != value or (passes and lower_bound):
+        return "not assessed"
+    return "passed" if passes else "failed"
+
+
+def _off_lot(lot_id: str, area: float, cut: bool, criteria: Criteria, source: dict[str, str]) -> Verdict:
+    limit = criteria.off_lot_area_flag_m2
+    return Verdict(
+        lot_id, "lot", lot_id, "Little ground outside the lot drains onto it", "off_lot_area_m2", area, "<", limit,
+        "m2", source["off_lot_area_flag_m2"], _outcome(area, area < limit, lower_bound=cut), _CUT if cut else "",
+    )  # fmt: skip
+
+
+def _infiltration(lot_id: str, zones: InfiltrationZones, criteria: Criteria, source: dict[str, str]) -> Verdict:
+    row = zones.by_lot[zones.by_lot["lot_id"] == lot_id].iloc[0]
+    area, limit = float(row["infiltration_area_m2"]), criteria.infiltration_min_area_m2
+    outcome: Outcome = "passed" if area >= limit else "failed"
+    if row["infiltration_status"] == "not assessed":
+        outcome = "not assessed"
+    note = str(row["infiltration_why"]) if outcome != "passed" else "candidate only: tests are owed on site"
+    return Verdict(
+        lot_id, "lot", lot_id, "The lot has ground that may take water", "infiltration_area_m2", area, ">=", limit,
+        "m2", source["infiltration_min_area_m2"], outcome, note,
+    )  # fmt: skip
+
+
+def _structure(row: dict[str, Any], criteria: Criteria, source: dict[str, str]) -> list[Verdict]:
+    cut = bool(row["edge_contaminated"])
+    unknown = row["exposure"] == "not assessed"
+    depth, area = float(row["pond_depth_full_m"]), float(row["contributing_area_m2"])
+    if unknown:
+        depth = area = float("nan")
+    shared = (row["lot_id"], "structure", row["structure_id"])
+    deep, wide = criteria.low_spot_min_depth_m, criteria.structure_area_flag_m2
+    note = row["exposure_why"]
+    return [
+        Verdict(
+            *shared, "Water does not stand against a structure", "pond_depth_full_m", _known(depth), "<", deep, "m",
+            source["low_spot_min_depth_m"], _outcome(depth, depth < deep), note,
+        ),
+        Verdict(
+            *shared, "Little ground drains to a structure's walls", "contributing_area_m2", _known(area), "<", wide,
+            "m2", source["structure_area_flag_m2"], _outcome(area, area < wide, lower_bound=cut), _CUT if cut else note,
+        ),
+    ]  # fmt: skip
+
+
+def _driveway(row: dict[str, Any], criteria: Criteria, source: dict[str, str]) -> Verdict:
+    share, limit = float(row["to_structure_frac"]), criteria.driveway_to_structure_flag_frac
+    return Verdict(
+        row["lot_id"], "driveway", row["driveway_id"], "The driveway sheds away from walls", "to_structure_frac",
+        _known(share), "<=", limit, "frac", source["driveway_to_structure_flag_frac"], _outcome(share, share <= limit),
+        "" if share == share else "no elevation on it",
+    )  # fmt: skip
+
+
+def _not_given(lot_id: str, kind: str, check: str) -> Verdict:
+    return Verdict(
+        lot_id, kind, "", check, "", None, "<", 0.0, "", "", "not assessed", f"no {kind} layer was given"
+    )
+
+
+def _known(value: float) -> float | None:
+    return value if value == value else None

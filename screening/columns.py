@@ -1,0 +1,183 @@
+"""Every output column once: name, unit, label and meaning. Tables, map and documents read it here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+ColumnKind = Literal["text", "number", "count", "flag"]
+
+
+@dataclass(frozen=True)
+class Column:
+    """One output column; `unit` is the SI unit that ends its name, or empty."""
+
+    name: str
+    kind: ColumnKind
+    unit: str
+    label: str
+    meaning: str
+
+
+def _text(name: str, label: str, meaning: str) -> Column:
+    return Column(name, "text", "", label, meaning)
+
+
+def _count(name: str, label: str, meaning: str) -> Column:
+    return Column(name, "count", "", label, meaning)
+
+
+def _flag(name: str, label: str, meaning: str) -> Column:
+    return Column(name, "flag", "", label, meaning)
+
+
+def _number(name: str, unit: str, label: str, meaning: str) -> Column:
+    return Column(name, "number", unit, label, meaning)
+
+
+_LOT_ID = _text("lot_id", "Lot", "Id of the lot")
+_CONTRIBUTING = _number(
+    "contributing_area_m2", "m2", "Contributing area", "Ground whose water crosses it (steepest descent)"
+)
+_EDGE = _flag(
+    "edge_contaminated", "Cut by the edge", "Unseen ground beyond the window may drain here: numbers are a lower bound"
+)
+
+SUMMARY_COLUMNS: tuple[Column, ...] = (
+    _LOT_ID,
+    _count("visit_rank", "Visit order", "1 = look at this lot first: most flags, then most water"),
+    _text("main_finding", "Main finding", "The finding that matters most, in words"),
+    _count("n_flags", "Flags", "Checks of the lot and of what stands on it that failed"),
+    _count("n_not_assessed", "Not assessed", "Checks that could not be made for lack of data"),
+    _number("area_m2", "m2", "Lot area", "Area of the lot polygon"),
+    _number("assessed_frac", "frac", "Elevation cover", "Share of the lot with elevation"),
+    _number("slope_pct", "pct", "Mean slope", "Mean ground slope (Horn)"),
+    _CONTRIBUTING,
+    _number("off_lot_area_m2", "m2", "Area uphill off the lot", "Ground outside the lot that drains onto it"),
+    _EDGE,
+    _text("storm", "Storm", "The rain that the volumes are for"),
+    _number("rain_mm", "mm", "Rain", "Depth of that rain"),
+    _number("runoff_mm", "mm", "Runoff", "Mean runoff depth on the lot by curve number"),
+    _number("runoff_m3", "m3", "Runoff of the lot", "Runoff volume that the lot itself sheds"),
+    _number("run_on_m3", "m3", "Run-on", "Runoff volume that arrives from outside the lot, before any is held back"),
+    _count("n_structures", "Structures", "Structures on the lot"),
+    _count("n_structures_flagged", "Structures flagged", "Structures that water stands against or runs to"),
+    _text("worst_structure_id", "Structure to look at", "The most exposed structure"),
+    _text("exposure", "Exposure", "Exposure of that structure"),
+    _count("n_driveways", "Driveways", "Driveways on the lot"),
+    _count("n_driveways_to_structure", "Driveways to a wall", "Driveways that shed mostly toward a wall on the lot"),
+    _count("n_low_spots", "Low spots", "Low spots on or touching the lot"),
+    _number("low_spot_depth_max_m", "m", "Deepest low spot", "Depth of the deepest of them when full"),
+    _number("low_spot_volume_m3", "m3", "Low spot volume", "Water that those low spots hold when full"),
+    _text("hsg", "Soil group", "Hydrologic soil groups of the lot with their shares"),
+    _number("infiltration_area_m2", "m2", "Infiltration candidate", "Ground that passes slope, soil and setbacks"),
+    _text("infiltration_status", "Infiltration", "candidate, none found or not assessed"),
+    _text("infiltration_why", "Infiltration, why", "What limits it"),
+)
+
+STRUCTURE_COLUMNS: tuple[Column, ...] = (
+    _text("structure_id", "Structure", "Id of the structure"),
+    _LOT_ID,
+    _text("kind", "Kind", "House, garage, shed or structure"),
+    _text("exposure", "Exposure", "ponding, run-on, low or not assessed (on no chosen lot: empty lot)"),
+    _text("exposure_why", "Why", "The reason in words"),
+    _CONTRIBUTING,
+    _number("runoff_arriving_m3", "m3", "Runoff at the walls", "Storm runoff that reaches the walls, roof not counted"),
+    _number("lowest_adjacent_grade_m", "m", "Lowest adjacent grade", "Lowest ground touching the walls"),
+    _text("low_spot_id", "Low spot at the wall", "Low spot whose full water touches the wall"),
+    _number("pond_depth_full_m", "m", "Depth at the wall, full", "Deepest water at the wall when that low spot is full"),
+    _number("pond_depth_storm_m", "m", "Depth at the wall, storm", "Deepest water at the wall left by this storm"),
+    _number("freeboard_m", "m", "Freeboard", "Lowest adjacent grade above the full water; negative = below it"),
+    _flag("is_small", "Small footprint", "Narrower than the cells can show"),
+    _EDGE,
+)
+
+DRIVEWAY_COLUMNS: tuple[Column, ...] = (
+    _text("driveway_id", "Driveway", "Id of the driveway"),
+    _LOT_ID,
+    _number("area_m2", "m2", "Area", "Area of the driveway polygon"),
+    _number("to_structure_frac", "frac", "Share to a wall", "Share of its water that meets a wall on its lot first"),
+    _number("slope_pct", "pct", "Mean slope", "Mean surface slope (Horn)"),
+    _CONTRIBUTING,
+    _number("run_on_area_m2", "m2", "Run-on area", "Ground outside the driveway that drains onto it"),
+    _number("runoff_m3", "m3", "Runoff", "Storm runoff of the driveway and of the ground that drains onto it"),
+    _flag("is_flagged", "Flagged", "Sheds mostly toward a wall"),
+    _EDGE,
+)
+
+LOW_SPOT_COLUMNS: tuple[Column, ...] = (
+    _text("low_spot_id", "Low spot", "Id of the low spot"),
+    _text("lot_id", "Lots", "Lots that its full water touches"),
+    _text("structure_ids", "Structures touched", "Structures whose walls its full water touches"),
+    _number("depth_max_m", "m", "Depth when full", "Spill elevation minus lowest point"),
+    _number("volume_m3", "m3", "Volume when full", "Water held below the spill elevation"),
+    _number("area_m2", "m2", "Area when full", "Area of the full water"),
+    _number("spill_elev_m", "m", "Spill elevation", "Level at which it runs over"),
+    _number("pit_elev_m", "m", "Lowest point", "Elevation of its lowest point"),
+    _CONTRIBUTING,
+    _number("spill_rain_mm", "mm", "Rain that fills it", "Rain on dry ground after which it runs over, this storm's cover"),
+    _number("inflow_m3", "m3", "Inflow in the storm", "Runoff that reaches it, overflow from above included"),
+    _number("ponded_m3", "m3", "Held in the storm", "Water left standing by this storm"),
+    _number("storm_depth_m", "m", "Depth in the storm", "Depth at its lowest point after this storm"),
+    _flag("is_enclosed", "Enclosed by walls", "Its only way over is across a structure: a drain may exist, unseen"),
+    _EDGE,
+)
+
+ZONE_COLUMNS: tuple[Column, ...] = (
+    _text("zone_id", "Zone", "Id of the candidate zone"),
+    _LOT_ID,
+    _text("status", "Status", "candidate, or soil not assessed where the group is unknown"),
+    _number("area_m2", "m2", "Area", "Area that passes every rule"),
+    _number("width_m", "m", "Width", "Widest circle that fits"),
+    _number("slope_pct", "pct", "Mean slope", "Mean ground slope"),
+    _text("hsg", "Soil group", "Hydrologic soil group"),
+    _text("tests_owed", "Owed on site", "What must be measured before it is believed"),
+)
+
+FLOW_PATH_COLUMNS: tuple[Column, ...] = (
+    _text("flow_path_id", "Flow path", "Id of the reach"),
+    _CONTRIBUTING,
+    _number("runoff_m3", "m3", "Runoff", "Storm runoff through its lower end, before any is held back"),
+    _EDGE,
+)
+
+CATCHMENT_COLUMNS: tuple[Column, ...] = (_LOT_ID, _CONTRIBUTING, _EDGE)
+
+VERDICT_COLUMNS: tuple[Column, ...] = (
+    _LOT_ID,
+    _text("subject_kind", "Subject", "Lot, structure, driveway or low spot"),
+    _text("subject_id", "Id", "Id of the subject"),
+    _text("check", "Check", "What is asked, in words"),
+    _text("statistic", "Statistic", "The number that is compared"),
+    _number("value", "", "Value", "Its value, in `unit`"),
+    _text("operator", "Operator", "How it is compared"),
+    _number("threshold", "", "Threshold", "With what, in `unit`"),
+    _text("unit", "Unit", "Unit of value and threshold"),
+    _text("outcome", "Outcome", "passed, failed or not assessed"),
+    _text("source", "Source", "Where the threshold comes from"),
+    _text("note", "Note", "What the reader must know beside it"),
+)
+
+NOTE_COLUMNS: tuple[Column, ...] = (
+    _text("kind", "Kind", "assumed, converted, repaired, missing or caution"),
+    _text("subject", "About", "Which input or stage"),
+    _text("text", "Note", "What was done or is not known"),
+)
+
+TABLES: dict[str, tuple[Column, ...]] = {
+    "summary": SUMMARY_COLUMNS,
+    "structures": STRUCTURE_COLUMNS,
+    "driveways": DRIVEWAY_COLUMNS,
+    "low_spots": LOW_SPOT_COLUMNS,
+    "infiltration_zones": ZONE_COLUMNS,
+    "flow_paths": FLOW_PATH_COLUMNS,
+    "contributing_areas": CATCHMENT_COLUMNS,
+    "verdicts": VERDICT_COLUMNS,
+    "notes": NOTE_COLUMNS,
+}
+"""Columns by the name of the table or layer that has them."""
+
+
+def names(columns: tuple[Column, ...]) -> list[str]:
+    """Names of columns, in their order."""
+    return [column.name for column in columns]

@@ -1,0 +1,192 @@
+"""Where water goes: directions, contributing areas, flow paths, and what the window edge may hide."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from screening.columns import CATCHMENT_COLUMNS, FLOW_PATH_COLUMNS, names
+from screening.criteria import Criteria
+from screening.grid import polygonize_cells, rasterize
+from screening.models import EAST_SIDE, I64, NORTH_SIDE, SOUTH_SIDE, U8, WEST_SIDE, Block, FlowField, Storm, Surface
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+GAP_SIDE = 16
+"""Bit for water that may arrive from ground without elevation inside the window."""
+
+
+def route_flow(surface: Surface, *, criteria: Criteria) -> FlowField:
+    """Route water over a surface.
+
+    Parameters
+    ----------
+    surface
+        With walls raised and drains opened.
+    criteria
+        `nodata_drains`, `multiflow_exponent`.
+
+    Returns
+    -------
+    Exact fill, steepest-descent directions with flats resolved, contributing areas by steepest descent (which
+    partition the ground) and by dispersive multiple flow (which spreads on planes).
+
+    References
+    ----------
+    Barnes, Lehman & Mulla 2014, doi 10.1016/j.cageo.2013.04.024 (exact fill); Freeman 1991,
+    doi 10.1016/0098-3004(91)90048-I (multiple flow).
+    """
+    from screening.kernels.accumulate import accumulate
+    from screening.kernels.d8 import flow_directions, receivers
+    from screening.kernels.fill import fill_depressions
+    from screening.kernels.multiflow import accumulate_multiflow
+    from screening.kernels.order import downstream_order
+    from screening.kernels.zones import carry_downstream
+
+    grid = surface.grid
+    filled = fill_depressions(surface.routed_elev_m, criteria.nodata_drains)
+    directions = flow_directions(filled, criteria.nodata_drains)
+    receiver = receivers(directions)
+    order = downstream_order(receiver)
+    cell_area = np.where(np.isnan(filled), 0.0, grid.cell_area_m2)
+    upstream = accumulate(receiver, order, cell_area.ravel()).reshape(grid.shape)
+    dispersive = accumulate_multiflow(filled, directions, cell_area, criteria.multiflow_exponent)
+    sides = carry_downstream(receiver, order, _unseen_sides(filled).ravel()).reshape(grid.shape)
+    return FlowField(grid, filled, directions, receiver, order, upstream, dispersive, sides)
+
+
+def _unseen_sides(filled: NDArray[np.float32]) -> U8:
+    """Bits of where unseen water may enter each cell: the window's sides, and gaps in the elevation."""
+    from scipy import ndimage
+
+    unknown = np.isnan(filled)
+    bits = np.where(ndimage.binary_dilation(unknown, np.ones((3, 3), bool)), GAP_SIDE, 0).astype(np.uint8)
+    bits[0] |= NORTH_SIDE
+    bits[-1] |= SOUTH_SIDE
+    bits[:, 0] |= WEST_SIDE
+    bits[:, -1] |= EAST_SIDE
+    return bits
+
+
+def trace_flow_paths(flow: FlowField, storm: Storm, block: Block, *, criteria: Criteria) -> gpd.GeoDataFrame:
+    """Draw the paths where water gathers, as reaches between confluences.
+
+    Parameters
+    ----------
+    flow, storm, block
+        Of the same window.
+    criteria
+        `flow_path_min_area_m2`: where a path begins; `window_margin_m`: how far from the lots paths are drawn.
+
+    Returns
+    -------
+    `columns.FLOW_PATH_COLUMNS` and lines from upstream to downstream; area and runoff are those of the lower end.
+    """
+    import geopandas as gpd
+    import shapely
+
+    grid = flow.grid
+    runoff_m3 = runoff_through(flow, storm)
+    reaches = _reaches(flow.receiver, flow.order, flow.contributing_area_m2.ravel() >= criteria.flow_path_min_area_m2)
+    lines, lower = [], []
+    for cells in reaches:
+        # The last cell belongs to the next reach (or is the outlet): the reach's own lower end is the one before.
+        lower.append(cells[-2] if len(cells) > 1 else cells[-1])
+        row, col = np.divmod(np.asarray(cells, np.int64), grid.n_cols)
+        lines.append(shapely.linestrings(np.column_stack((grid.x_of(0) + col * grid.cell_m, grid.y_of(0) - row * grid.cell_m))))
+    at = np.asarray(lower, np.int64)
+    table = {
+        "flow_path_id": [f"FP-{number}" for number in range(1, len(lines) + 1)],
+        "contributing_area_m2": flow.contributing_area_m2.ravel()[at] if len(at) else [],
+        "runoff_m3": runoff_m3[at] if len(at) else [],
+        "edge_contaminated": flow.edge_sides.ravel()[at] != 0 if len(at) else [],
+    }
+    frame = gpd.GeoDataFrame(table, geometry=lines, crs=grid.crs)[[*names(FLOW_PATH_COLUMNS), "geometry"]]
+    near = shapely.box(*block.lots.total_bounds).buffer(criteria.window_margin_m, join_style="mitre")
+    return frame[frame.intersects(near)].reset_index(drop=True)
+
+
+def runoff_through(flow: FlowField, storm: Storm) -> NDArray[np.float64]:
+    """Add up the storm runoff that drains through each cell, nothing held back.
+
+    Returns
+    -------
+    float64 (n_cells,) [m3].
+    """
+    from screening.kernels.accumulate import accumulate
+
+    volume = np.nan_to_num(storm.runoff_mm.astype(np.float64)) * (flow.grid.cell_area_m2 / 1000.0)
+    through: NDArray[np.float64] = accumulate(flow.receiver, flow.order, volume.ravel())
+    return through
+
+
+def _reaches(receiver: NDArray[Any], order: NDArray[Any], is_path: NDArray[np.bool_]) -> list[list[int]]:
+    """Cut the paths at confluences; each reach ends with the first cell of the next one, or at its outlet."""
+    path_cells = order[is_path[order]]
+    to = receiver[path_cells]
+    flows_on = to != path_cells
+    n_in = np.bincount(to[flows_on], minlength=receiver.size)
+    starts = path_cells[n_in[path_cells] != 1]
+    reaches = []
+    for start in starts.tolist():
+        cells = [start]
+        here = start
+        while True:
+            there = int(receiver[here])
+            if there == here:
+                break
+            cells.append(there)
+            if n_in[there] != 1:
+                break
+            here = there
+        if len(cells) > 1:
+            reaches.append(cells)
+    return reaches
+
+
+def trace_catchments(flow: FlowField, block: Block) -> gpd.GeoDataFrame:
+    """Outline the ground that drains across each lot, with the lot itself.
+
+    Returns
+    -------
+    `columns.CATCHMENT_COLUMNS` and polygons, one row a lot in the order of `block.lots`.
+    """
+    import geopandas as gpd
+
+    from screening.kernels.accumulate import zone_upstream_cells
+    from screening.kernels.zones import ragged_from_labels
+
+    grid = flow.grid
+    n_lots = len(block.lots)
+    starts, cells = ragged_from_labels(rasterize(grid, list(block.lots.geometry), range(1, n_lots + 1)), n_lots)
+    outlines, areas, cut = [], [], []
+    for lot in range(n_lots):
+        own: I64 = cells[starts[lot] : starts[lot + 1]]
+        upstream = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, own)
+        upstream = upstream[flow.receiver[upstream] >= 0]
+        outlines.append(polygonize_cells(grid, upstream))
+        areas.append(float(upstream.size) * grid.cell_area_m2)
+        cut.append(bool((flow.edge_sides.ravel()[own] != 0).any()))
+    table = {"lot_id": list(block.lots["lot_id"]), "contributing_area_m2": areas, "edge_contaminated": cut}
+    return gpd.GeoDataFrame(table, geometry=outlines, crs=grid.crs)[[*names(CATCHMENT_COLUMNS), "geometry"]]
+
+
+def open_sides(flow: FlowField, block: Block) -> int:
+    """Name the window sides from which unseen water may reach a lot.
+
+    Returns
+    -------
+    Bits of the sides (`models.NORTH_SIDE` ...); 0 = every catchment of every lot closes inside the window. Low spots
+    count through the cells they cover: a low spot on a lot carries the bits of all that drains into it.
+    """
+    lot = rasterize(flow.grid, list(block.lots.geometry), range(1, len(block.lots) + 1)) > 0
+    bits = int(np.bitwise_or.reduce(flow.edge_sides[lot], initial=0))
+    return bits & (NORTH_SIDE | EAST_SIDE | SOUTH_SIDE | WEST_SIDE)
+
+
+def is_cut_by_edge(flow: FlowField, cells: I64) -> bool:
+    """Say whether unseen water may reach any of these cells (flat indices)."""
+    return bool((flow.edge_sides.ravel()[cells] != 0).any())

@@ -1,0 +1,95 @@
+"""Zones of cells as ragged lists, and marks carried downstream from them."""
+
+from typing import Any
+
+import numpy as np
+
+from screening.kernels.compiling import I32, I64, U8, compiled
+
+
+def ragged_from_labels(label: I32, n_zones: int) -> tuple[I64, I64]:
+    """List the cells of each zone of a label raster.
+
+    Parameters
+    ----------
+    label : (n_rows, n_cols) int32
+        Zone number 1..n_zones, 0 elsewhere.
+    n_zones : int
+
+    Returns
+    -------
+    zone_start : (n_zones + 1,) int64
+    zone_cells : (n,) int64
+        Flat indices, ascending within each zone.
+    """
+    flat = label.ravel()
+    cells = np.flatnonzero(flat)
+    order = np.argsort(flat[cells], kind="stable")
+    return _starts(flat[cells], n_zones), cells[order].astype(np.int64)
+
+
+def ring_of_labels(label: I32, n_zones: int) -> tuple[I64, I64]:
+    """List the unlabelled cells that touch each zone, by side or corner.
+
+    Parameters
+    ----------
+    label : (n_rows, n_cols) int32
+        Zone number 1..n_zones, 0 elsewhere.
+    n_zones : int
+
+    Returns
+    -------
+    zone_start : (n_zones + 1,) int64
+    zone_cells : (n,) int64
+        Flat indices, ascending within each zone; a cell may lie in several rings.
+    """
+    cells = np.flatnonzero(label.ravel()).astype(np.int64)
+    # One number for a zone and a cell together, so that sorting once gives both orders.
+    keys = np.unique(_ring_keys(label, cells))
+    zone = keys // label.size
+    return _starts(zone, n_zones), keys - zone * label.size
+
+
+def carry_downstream(receiver: I32, order: I32, seed: U8) -> U8:
+    """OR the bits of each cell into all cells downstream of it.
+
+    Parameters
+    ----------
+    receiver : (n_cells,) int32
+    order : (n_valid,) int32
+    seed : (n_cells,) uint8
+
+    Returns
+    -------
+    (n_cells,) uint8
+    """
+    bits = seed.copy()
+    _carry(receiver, order, bits)
+    return bits
+
+
+def _starts(zone_of_cell: Any, n_zones: int) -> I64:
+    counts = np.bincount(zone_of_cell, minlength=n_zones + 1)[1 : n_zones + 1]
+    return np.concatenate((np.zeros(1, np.int64), np.cumsum(counts, dtype=np.int64)))
+
+
+@compiled
+def _ring_keys(label, cells):  # type: ignore[no-untyped-def]
+    n_rows, n_cols = label.shape
+    keys = np.empty(cells.size * 8, np.int64)
+    n = 0
+    for cell in cells:
+        row = cell // n_cols
+        col = cell - row * n_cols
+        for near_row in range(max(row - 1, 0), min(row + 2, n_rows)):
+            for near_col in range(max(col - 1, 0), min(col + 2, n_cols)):
+                if label[near_row, near_col] == 0:
+                    keys[n] = np.int64(label[row, col]) * label.size + near_row * n_cols + near_col
+                    n += 1
+    return keys[:n]
+
+
+@compiled
+def _carry(receiver, order, bits):  # type: ignore[no-untyped-def]
+    for cell in order:
+        bits[receiver[cell]] |= bits[cell]

@@ -1,0 +1,73 @@
+"""The whole method on one screen."""
+
+from __future__ import annotations
+
+from screening.checks import evaluate_checks
+from screening.criteria import Criteria
+from screening.depressions import find_depressions
+from screening.driveways import study_driveways
+from screening.exposure import assess_exposure
+from screening.flow import open_sides, route_flow, runoff_through, trace_catchments, trace_flow_paths
+from screening.infiltration import find_infiltration_zones
+from screening.models import Block, BlockResult, Rain, merge_notes
+from screening.ponding import add_storm, pond_storm
+from screening.storms import design_storm
+from screening.summary import measure_off_lot, summarize_lots
+from screening.surface import build_surface
+
+
+def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult:
+    """Screen the lots of a block.
+
+    Parameters
+    ----------
+    block
+        A window of elevation with its lots and layers.
+    criteria
+        Every threshold.
+    rain
+        The storm's rain.
+
+    Returns
+    -------
+    All findings; reports read nothing else.
+    """
+    surface = build_surface(block, criteria=criteria)
+    flow = route_flow(surface, criteria=criteria)
+    found = find_depressions(surface, flow, block, criteria=criteria)
+    storm = design_storm(block, surface, rain=rain, criteria=criteria)
+    runoff = runoff_through(flow, storm)
+    ponding = pond_storm(surface, flow, found, storm, criteria=criteria)
+    depressions = add_storm(found, ponding)
+    structures = assess_exposure(
+        block, surface, flow, depressions, storm, ponding, runoff_through_m3=runoff, criteria=criteria
+    )
+    driveways = study_driveways(block, surface, flow, runoff_through_m3=runoff, criteria=criteria)
+    zones = find_infiltration_zones(block, surface, depressions, criteria=criteria)
+    flow_paths = trace_flow_paths(flow, storm, block, criteria=criteria)
+    catchments = trace_catchments(flow, block)
+    off_lot = measure_off_lot(block, flow, catchments)
+    verdicts = evaluate_checks(
+        block, catchments=catchments, off_lot_area_m2=off_lot, structures=structures, driveways=driveways,
+        zones=zones, criteria=criteria,
+    )  # fmt: skip
+    summary = summarize_lots(
+        block, surface, flow, depressions, storm, runoff_through_m3=runoff, catchments=catchments,
+        off_lot_area_m2=off_lot, structures=structures, driveways=driveways, zones=zones, verdicts=verdicts,
+    )  # fmt: skip
+    notes = merge_notes(block.notes, surface.notes, storm.notes)
+    return BlockResult(
+        block, criteria, surface, flow, depressions, storm, ponding, structures, driveways, zones, flow_paths,
+        catchments, verdicts, summary, notes,
+    )  # fmt: skip
+
+
+def find_open_sides(block: Block, *, criteria: Criteria) -> int:
+    """Name the window sides from which unseen water may reach a lot: the first half of the method, and a look.
+
+    Returns
+    -------
+    Bits of the sides; 0 = the window closes.
+    """
+    surface = build_surface(block, criteria=criteria)
+    return open_sides(route_flow(surface, criteria=criteria), block)

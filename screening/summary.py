@@ -1,0 +1,183 @@
+"""One row a lot: what was found on it, and which lot to visit first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from screening.columns import SUMMARY_COLUMNS, names
+from screening.grid import rasterize
+from screening.models import (
+    F64, I32, Block, Depressions, FlowField, InfiltrationZones, Storm, Surface, Verdict,
+)  # fmt: skip
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+_EXPOSURE_RANK = {"ponding": 0, "run-on": 1, "low": 2, "not assessed": 3}
+
+
+def measure_off_lot(block: Block, flow: FlowField, catchments: gpd.GeoDataFrame) -> pd.Series:
+    """Measure the ground outside each lot that drains onto it.
+
+    Returns
+    -------
+    Area [m2] in the order of the lots: contributing area less the lot's own cells with elevation.
+    """
+    lot = rasterize(flow.grid, list(block.lots.geometry), range(1, len(block.lots) + 1))
+    known = (lot > 0) & ~np.isnan(flow.filled_elev_m)
+    own = np.bincount(lot[known], minlength=len(block.lots) + 1)[1:] * flow.grid.cell_area_m2
+    return pd.Series(catchments["contributing_area_m2"].to_numpy(float) - own)
+
+
+def summarize_lots(
+    block: Block, surface: Surface, flow: FlowField, depressions: Depressions, storm: Storm,
+    *, runoff_through_m3: F64, catchments: gpd.GeoDataFrame, off_lot_area_m2: pd.Series,
+    structures: gpd.GeoDataFrame, driveways: gpd.GeoDataFrame, zones: InfiltrationZones,
+    verdicts: Sequence[Verdict],
+) -> gpd.GeoDataFrame:  # fmt: skip
+    """Gather the findings of each lot and put the lots in visiting order.
+
+    The order is by the number of failed checks, then by the runoff that reaches the lot's structures and
+    low spots; lots with nothing to tell apart keep the order of their file.
+
+    Returns
+    -------
+    `columns.SUMMARY_COLUMNS` and lot polygons, in the order of `block.lots`.
+    """
+    import geopandas as gpd
+
+    ground = _measure_ground(block, surface, flow, storm, runoff_through_m3)
+    rows = []
+    for number, lot_id in enumerate(block.lots["lot_id"]):
+        own = [verdict for verdict in verdicts if verdict.lot_id == lot_id]
+        row: dict[str, Any] = {
+            "lot_id": lot_id,
+            "n_flags": sum(verdict.outcome == "failed" for verdict in own),
+            "n_not_assessed": sum(verdict.outcome == "not assessed" for verdict in own),
+            "contributing_area_m2": float(catchments["contributing_area_m2"].iloc[number]),
+            "off_lot_area_m2": float(off_lot_area_m2.iloc[number]),
+            "edge_contaminated": bool(catchments["edge_contaminated"].iloc[number]),
+            "storm": storm.rain.label,
+            "rain_mm": storm.rain.depth_mm,
+        }
+        row |= {name: float(values[number]) for name, values in ground.items()}
+        row |= _of_structures(structures[structures["lot_id"] == lot_id])
+        row |= _of_driveways(driveways[driveways["lot_id"] == lot_id])
+        row |= _of_low_spots(depressions, lot_id)
+        row |= {"hsg": _soil_shares(block, number)} | zones.by_lot.iloc[number].drop("lot_id").to_dict()
+        row["main_finding"] = _main_finding(row, own)
+        rows.append(row)
+    table = pd.DataFrame(rows)
+    table["visit_rank"] = _visit_rank(table, structures)
+    return gpd.GeoDataFrame(
+        table[names(SUMMARY_COLUMNS)], geometry=list(block.lots.geometry), crs=block.grid.crs
+    )
+
+
+def _measure_ground(
+    block: Block, surface: Surface, flow: FlowField, storm: Storm, runoff_through_m3: F64
+) -> dict[str, F64]:
+    """Areas, slope and runoff of each lot from its cells."""
+    from screening.kernels.accumulate import zone_upstream_area
+    from screening.kernels.slope import horn_slope_pct
+    from screening.kernels.zones import ragged_from_labels
+
+    grid, n_lots = flow.grid, len(block.lots)
+    lot = rasterize(grid, list(block.lots.geometry), range(1, n_lots + 1))
+    slope = horn_slope_pct(surface.elev_m, grid.cell_m)
+    known = ~np.isnan(flow.filled_elev_m)
+    n_cells, n_known = _totals(lot, None, n_lots), _totals(lot, known, n_lots)
+    has_slope = ~np.isnan(slope)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean_slope = _totals(lot, np.where(has_slope, slope, 0.0), n_lots) / _totals(lot, has_slope, n_lots)
+        runoff = _totals(lot, storm.runoff_mm, n_lots)
+        mean_runoff, cover = runoff / n_known, n_known / n_cells
+    starts, cells = ragged_from_labels(lot, n_lots)
+    through = zone_upstream_area(flow.receiver, runoff_through_m3, starts, cells)
+    own_m3 = runoff * grid.cell_area_m2 / 1000.0
+    return {
+        "area_m2": block.lots.geometry.area.to_numpy(float),
+        "assessed_frac": cover,
+        "slope_pct": mean_slope,
+        "runoff_mm": mean_runoff,
+        "runoff_m3": own_m3,
+        "run_on_m3": np.maximum(through - own_m3, 0.0),
+    }
+
+
+def _totals(lot: I32, values: Any, n_lots: int) -> F64:
+    weights = None if values is None else np.asarray(values, np.float64).ravel()
+    return np.bincount(lot.ravel(), weights=weights, minlength=n_lots + 1)[1:].astype(np.float64)
+
+
+def _of_structures(own: gpd.GeoDataFrame) -> dict[str, Any]:
+    flagged = own["exposure"].isin(["ponding", "run-on"])
+    row: dict[str, Any] = {"n_structures": len(own), "n_structures_flagged": int(flagged.sum())}
+    if own.empty:
+        return row | {"worst_structure_id": "", "exposure": "not assessed"}
+    rank = own["exposure"].map(_EXPOSURE_RANK)
+    order = np.lexsort((-own["contributing_area_m2"], -own["pond_depth_full_m"], rank))
+    worst = own.iloc[int(order[0])]
+    return row | {"worst_structure_id": worst["structure_id"], "exposure": worst["exposure"]}
+
+
+def _of_driveways(own: gpd.GeoDataFrame) -> dict[str, Any]:
+    return {"n_driveways": len(own), "n_driveways_to_structure": int(own["is_flagged"].sum())}
+
+
+def _of_low_spots(depressions: Depressions, lot_id: str) -> dict[str, Any]:
+    touches = depressions.table["lot_id"].map(lambda ids: lot_id in ids.split(", "))
+    own = depressions.table[touches.astype(bool)]
+    depth, volume = own["depth_max_m"].max(), own["volume_m3"].sum()
+    return {
+        "n_low_spots": len(own),
+        "low_spot_depth_max_m": 0.0 if own.empty else float(depth),
+        "low_spot_volume_m3": 0.0 if own.empty else float(volume),
+    }
+
+
+def _soil_shares(block: Block, number: int) -> str:
+    if "soils" not in block.given:
+        return "unknown"
+    lot = block.lots.geometry.iloc[number]
+    shares: dict[str, float] = {}
+    for shape, hsg in zip(block.soils.geometry, block.soils["hsg"], strict=True):
+        if shape.intersects(lot):
+            shares[hsg] = shares.get(hsg, 0.0) + shape.intersection(lot).area / lot.area
+    rest = 1.0 - sum(shares.values())
+    if rest > 0.005:
+        shares["unknown"] = shares.get("unknown", 0.0) + rest
+    ranked = sorted((item for item in shares.items() if item[1] >= 0.005), key=lambda item: (-item[1], item[0]))
+    return ", ".join(f"{hsg} {share:.0%}" for hsg, share in ranked)
+
+
+def _main_finding(row: dict[str, Any], verdicts: Sequence[Verdict]) -> str:
+    """Say in words what matters most; numbers stay in their columns, where their unit is known."""
+    if row["assessed_frac"] == 0 or row["assessed_frac"] != row["assessed_frac"]:
+        return "Not assessed: no elevation on the lot"
+    failed = {verdict.statistic for verdict in verdicts if verdict.outcome == "failed"}
+    if row["exposure"] == "ponding":
+        return f"A low spot stands against {row['worst_structure_id']} when it is full"
+    if "to_structure_frac" in failed:
+        driveway = next(v.subject_id for v in verdicts if v.outcome == "failed" and v.statistic == "to_structure_frac")
+        return f"Driveway {driveway} sheds toward a wall"
+    if row["exposure"] == "run-on":
+        return f"Ground uphill drains to the walls of {row['worst_structure_id']}"
+    if "off_lot_area_m2" in failed:
+        return "Water from outside crosses the lot, away from its walls"
+    if row["n_low_spots"]:
+        return "A low spot holds water away from the walls"
+    return "Nothing flagged" if not row["n_not_assessed"] else "Nothing flagged; some checks not assessed"
+
+
+def _visit_rank(table: pd.DataFrame, structures: gpd.GeoDataFrame) -> I32:
+    at_walls = structures.groupby("lot_id")["runoff_arriving_m3"].sum()
+    water = table["lot_id"].map(at_walls).fillna(0.0).to_numpy(float) + table["low_spot_volume_m3"].fillna(0.0)
+    order = np.lexsort((np.arange(len(table)), -water, -table["n_flags"]))
+    rank = np.empty(len(table), np.int32)
+    rank[order] = np.arange(1, len(table) + 1)
+    return rank
