@@ -170,11 +170,12 @@ class RainfallTable:
 
 @dataclass(frozen=True)
 class Rain:
-    """The rain of one storm: a depth [mm], what it is called, and where the depth comes from."""
+    """The rain of one storm: a depth [mm], what it is called, where it comes from, whether anyone asked for it."""
 
     depth_mm: float
     label: str
     source: str
+    is_assumed: bool = False
 
 
 @dataclass(frozen=True, eq=False)

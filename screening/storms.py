@@ -159,6 +159,9 @@ def design_storm(block: Block, surface: Surface, *, rain: Rain, criteria: Criter
             f"ground that no layer covers is open space in {criteria.lawn_condition} condition (TR-55 Table 2-2a)",
         )
     ]  # fmt: skip
+    if rain.is_assumed:
+        text = f"no storm was asked for: {rain.label} ({rain.depth_mm:.1f} mm) is taken, from {rain.source}"
+        notes.insert(0, Note("assumed", "storm", text))
     if share > 0:
         text = f"soil group unknown on {share:.0%} of the window: its runoff is computed as group D, an upper bound"
         notes.append(Note("assumed", "runoff", text))

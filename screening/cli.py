@@ -1,0 +1,215 @@
+"""The command line: parse, call, print, exit code. 0 = done, 1 = some lots failed, 2 = bad input."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from screening.errors import ScreeningError
+
+if TYPE_CHECKING:
+    from screening.criteria import Criteria
+    from screening.models import Rain, SiteRequest
+    from screening.site import Screening
+
+_STEPS = 4
+_LAYER_HELP = {
+    "lots": "Lot (parcel) polygons",
+    "structures": "Building footprints",
+    "driveways": "Driveway polygons",
+    "roads": "Street pavement polygons",
+    "soils": "Soil polygons with hydrologic groups (hydgrp) and mukey",
+    "drains": "Culverts and other openings, as lines",
+    "wells": "Water wells, as points",
+    "septic": "Septic fields, as polygons",
+}
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="screening")
+def cli() -> None:
+    """Screen house lots for water problems, from open elevation and parcel data.
+
+    Results are screening, not design. Vector inputs may name a layer as PATH::LAYER.
+    """
+
+
+def _input_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options that say what to screen, shared by `site` and `inspect`."""
+    options = [
+        click.option("--elevation", required=True, type=click.Path(path_type=Path), help="Elevation raster, any GDAL format."),
+        *(click.option(f"--{name}", metavar="FILE", help=text + ".") for name, text in _LAYER_HELP.items()),
+        click.option("--lot-id", "lot_ids", multiple=True, help="Lot to screen; may be repeated. All lots if none."),
+        click.option("--at", metavar="LAT,LON", help="Take the lot at this place, or a circle round it if there are no lots."),
+        click.option("--radius", "radius_m", type=float, default=60.0, show_default=True, help="Radius of that circle [m]."),
+        click.option("--lot-id-field", help="Column of the lot ids."),
+        click.option("--soil-group-field", help="Column of the hydrologic soil groups."),
+        click.option("--vertical-unit", type=click.Choice(["m", "ft", "us-ft", "cm"]), help="Unit of the elevations."),
+        click.option("--rainfall", type=click.Path(path_type=Path), help="Point precipitation table (NOAA Atlas 14 text)."),
+    ]  # fmt: skip
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+@cli.command()
+@_input_options
+@click.option("--storm", metavar="10yr-24h", help="Return period and duration, taken from --rainfall.")
+@click.option("--rain-in", type=float, help="Rain depth [in], in place of a storm.")
+@click.option("--rain-mm", type=float, help="Rain depth [mm], in place of a storm.")
+@click.option("--criteria", "criteria_path", type=click.Path(path_type=Path), help="Thresholds (TOML).")
+@click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True, help="Units shown.")
+@click.option("--title", default="", help="Heading of the map and the summary.")
+@click.option("--basemap-url", help="Online tile address with {z} {x} {y}; the map works without it.")
+@click.option("--basemap-attribution", default="", help="Credit line of that base map.")
+@click.option("--out", "out_dir", required=True, type=click.Path(path_type=Path), help="Folder for the outputs.")
+@click.option("--quiet", is_flag=True, help="No notes and no progress on stderr.")
+def site(
+    storm: str | None, rain_in: float | None, rain_mm: float | None, criteria_path: Path | None, units: Any, title: str,
+    basemap_url: str | None, basemap_attribution: str, out_dir: Path, quiet: bool, rainfall: Path | None, **inputs: Any,
+) -> None:  # fmt: skip
+    """Screen one site: a lot, several lots, or a circle round a place."""
+    from screening.site import screen_site
+
+    with _clear_errors():
+        request = _request(**inputs)
+        criteria = _criteria(criteria_path)
+        rain = _rain(rainfall, storm, rain_in, rain_mm, criteria)
+        with _progress(quiet) as progress:
+            screening = screen_site(
+                request, criteria=criteria, rain=rain, title=title, units=units, progress=progress
+            )
+            progress("writing the outputs")
+            written = screening.write(out_dir, basemap_url=basemap_url, basemap_attribution=basemap_attribution or None)
+        _report(screening, written, quiet=quiet)
+
+
+@cli.command()
+@click.option("--out", "out_dir", default=Path("maps/demo"), show_default=True, type=click.Path(path_type=Path), help="Folder for the outputs.")
+@click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True, help="Units shown.")
+@click.option("--quiet", is_flag=True, help="No notes and no progress on stderr.")
+def demo(out_dir: Path, units: Any, quiet: bool) -> None:
+    """Screen the sample neighbourhood: an invented hillside with about two dozen lots."""
+    from screening.criteria import Criteria
+    from screening.site import choose_rain, demo_request, samples_dir, screen_site
+
+    with _clear_errors():
+        criteria = Criteria()
+        rain = choose_rain(rainfall=samples_dir() / "rainfall.csv", storm="10yr-24h", criteria=criteria)
+        with _progress(quiet) as progress:
+            screening = screen_site(
+                demo_request(), criteria=criteria, rain=rain, title="Sample neighbourhood", units=units, progress=progress
+            )
+            progress("writing the outputs")
+            written = screening.write(out_dir)
+        _report(screening, written, quiet=quiet)
+
+
+@cli.command()
+@_input_options
+def inspect(rainfall: Path | None, **inputs: Any) -> None:
+    """Say what each input is, what is wrong with it, and whether a screening can run."""
+    from screening.inputs import inspect_inputs
+
+    with _clear_errors():
+        found = inspect_inputs(_request(**inputs), rainfall=rainfall)
+    for item in found.items:
+        click.echo(f"{item.subject}: {'ok' if item.ok else 'CANNOT BE USED'}   {item.path}")
+        for label, text in item.facts.items():
+            click.echo(f"  {label + ':':<22} {text}")
+        for defect in item.defects:
+            click.echo(f"  ! {defect}")
+    click.echo("A screening can run." if found.can_run else f"A screening cannot run: {found.why_not}")
+    sys.exit(0 if found.can_run else 2)
+
+
+def _request(*, at: str | None, elevation: Path, **inputs: Any) -> SiteRequest:
+    from screening.models import SiteRequest
+
+    return SiteRequest(elevation=elevation, at=_place(at) if at else None, **inputs)
+
+
+def _place(text: str) -> Any:
+    from screening.errors import InputError
+    from screening.models import LatLon
+
+    try:
+        lat, lon = (float(part) for part in text.split(","))
+    except ValueError:
+        lat = lon = 1e9
+    if not (-90 <= lat <= 90 and -180 <= lon <= 180):
+        raise InputError(
+            "--at cannot be read", got=repr(text), expected="latitude and longitude in degrees, such as 38.8101,-77.0525"
+        )
+    return LatLon(lat, lon)
+
+
+def _criteria(path: Path | None) -> Criteria:
+    from screening.criteria import Criteria
+    from screening.inputs import read_criteria
+
+    return read_criteria(path) if path else Criteria()
+
+
+def _rain(
+    rainfall: Path | None, storm: str | None, rain_in: float | None, rain_mm: float | None, criteria: Criteria
+) -> Rain:
+    from screening.errors import InputError
+    from screening.site import choose_rain
+    from screening.units import MM_PER_IN
+
+    if rain_in is not None and rain_mm is not None:
+        raise InputError("Two rain depths were given", mend="give --rain-in or --rain-mm, not both")
+    depth = rain_in * MM_PER_IN if rain_in is not None else rain_mm
+    return choose_rain(rainfall=rainfall, storm=storm, rain_mm=depth, criteria=criteria)
+
+
+def _report(screening: Screening, written: dict[str, Path], *, quiet: bool) -> None:
+    """Print the summary on stdout and the notes on stderr; exit 1 if a lot could not be assessed."""
+    from screening.report import summarize
+
+    click.echo(summarize(screening.result, units=screening.units, title=screening.title))
+    for path in written.values():
+        click.echo(f"  {path}")
+    if not quiet:
+        for note in screening.result.notes:
+            click.echo(f"{note.kind}: {note.subject}: {note.text}", err=True)
+    failed = screening.summary.loc[~(screening.summary["assessed_frac"] > 0), "lot_id"].tolist()
+    if failed:
+        click.echo(f"Not assessed, no elevation on them: {', '.join(failed)}", err=True)
+        sys.exit(1)
+
+
+@contextmanager
+def _clear_errors() -> Iterator[None]:
+    """Turn a refusal into its message and exit code 2; anything else is a bug and keeps its traceback."""
+    try:
+        yield
+    except ScreeningError as error:
+        click.echo(f"Error: {error}", err=True)
+        sys.exit(2)
+
+
+@contextmanager
+def _progress(quiet: bool) -> Iterator[Callable[[str], None]]:
+    """Show the steps as a bar on a terminal, and nothing elsewhere."""
+    hidden = quiet or not sys.stderr.isatty()
+    with click.progressbar(
+        length=_STEPS, file=sys.stderr, hidden=hidden, show_eta=False, item_show_func=lambda step: step or "",
+    ) as bar:  # fmt: skip
+
+        def begin(step: str) -> None:
+            bar.update(1 if bar.current_item else 0, current_item=step)
+
+        yield begin
+        bar.update(_STEPS - bar.pos)
+
+
+def main() -> None:
+    """Run the command line."""
+    cli()

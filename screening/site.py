@@ -1,0 +1,268 @@
+"""One site from request to findings: read, grow the window until it closes, screen, write."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from screening.criteria import Criteria
+from screening.errors import InputError
+from screening.grid import Bounds
+from screening.models import (
+    EAST_SIDE, NORTH_SIDE, SOUTH_SIDE, WEST_SIDE, Block, BlockResult, Note, Rain, SiteRequest,
+)  # fmt: skip
+from screening.units import UnitSystem
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from screening.inputs import Site
+
+DEFAULT_STORM = "10yr-24h"
+WINDOW_CELLS_MAX = 30_000_000
+"""Largest window that is grown to: about 1 GB while it is routed."""
+
+_SIDE_NAMES = {NORTH_SIDE: "north", EAST_SIDE: "east", SOUTH_SIDE: "south", WEST_SIDE: "west"}
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, eq=False)
+class Screening:
+    """A finished screening: the findings, its table, and its map as a notebook shows it.
+
+    Parameters
+    ----------
+    result
+        All findings.
+    title
+        What the map and the summary are headed with.
+    units
+        `metric` or `us`, for what is shown; tables stay in SI.
+    provenance
+        Where the inputs came from, as `result.json` keeps it.
+    """
+
+    result: BlockResult
+    title: str = "Site screening"
+    units: UnitSystem = "metric"
+    provenance: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def summary(self) -> gpd.GeoDataFrame:
+        """One row a lot: see `columns.SUMMARY_COLUMNS`."""
+        return self.result.summary
+
+    def map_html(self) -> str:
+        """Build the map page, one file that needs no network."""
+        from screening.report import build_map
+
+        return build_map(self.result, units=self.units, title=self.title)
+
+    def write(self, out_dir: str | Path, **options: Any) -> dict[str, Path]:
+        """Write map, tables, result and criteria to a folder; options go to `report.write_outputs`."""
+        from screening.report import write_outputs
+
+        return write_outputs(
+            self.result, Path(out_dir), units=self.units, title=self.title, provenance=self.provenance, **options
+        )
+
+    def _repr_html_(self) -> str:
+        from screening.report import map_iframe
+
+        return map_iframe(self.map_html())
+
+
+def screen_site(
+    request: SiteRequest, *, criteria: Criteria | None = None, rain: Rain | None = None,
+    title: str = "", units: UnitSystem = "metric", progress: Progress = lambda step: None,
+) -> Screening:  # fmt: skip
+    """Screen the lots of one site.
+
+    Parameters
+    ----------
+    request
+        Files and lots.
+    criteria
+        Thresholds; the neutral set by default.
+    rain
+        The storm's rain, from `choose_rain`; the criteria's assumed depth by default.
+    title
+        Heading of the outputs; the names of the lots by default.
+    units
+        How numbers are shown.
+    progress
+        Called with the name of each step as it begins.
+
+    Returns
+    -------
+    The findings, ready to show or write.
+
+    Raises
+    ------
+    InputError
+        An input cannot be used; the message says which, and how to mend it.
+
+    Examples
+    --------
+    >>> from screening import demo_request, screen_site
+    >>> screening = screen_site(demo_request())  # doctest: +SKIP
+    >>> screening.write("out")  # doctest: +SKIP
+    """
+    from screening.inputs import open_site
+    from screening.pipeline import screen_block
+
+    criteria = criteria or Criteria()
+    progress("reading the inputs")
+    site = open_site(request)
+    progress("closing the window")
+    block = close_window(site, criteria=criteria)
+    progress("routing and screening")
+    result = screen_block(block, criteria=criteria, rain=rain or choose_rain(criteria=criteria))
+    return Screening(result, title or _title(block), units, _provenance(request, block))
+
+
+def choose_rain(
+    *, rainfall: Path | None = None, storm: str | None = None, rain_mm: float | None = None, criteria: Criteria
+) -> Rain:
+    """Settle the rain of a screening from what was given.
+
+    Parameters
+    ----------
+    rainfall, storm
+        A point precipitation table, and a storm in it such as `10yr-24h`, which is also the default.
+    rain_mm
+        A typed depth instead [mm].
+    criteria
+        `assumed_rain_mm`, where nothing was given.
+
+    Returns
+    -------
+    The rain, marked as assumed where it was not asked for.
+
+    Raises
+    ------
+    InputError
+        Both or neither can be used.
+    """
+    from screening.inputs import read_rainfall
+    from screening.storms import rain_of_storm
+
+    if rain_mm is not None:
+        if storm is not None:
+            raise InputError("Both a storm and a rain depth were given", mend="give --storm, or --rain-in or --rain-mm")
+        if not 0 < rain_mm <= 2000:
+            raise InputError("The rain depth cannot be used", got=f"{rain_mm:g} mm", expected="more than 0, up to 2000 mm")
+        return Rain(rain_mm, f"{rain_mm:.0f} mm", "typed depth")
+    if rainfall is not None:
+        rain = rain_of_storm(read_rainfall(rainfall), storm or DEFAULT_STORM)
+        return rain if storm else dataclasses.replace(rain, is_assumed=True)
+    if storm is not None:
+        raise InputError(
+            "A storm was given without a rainfall table", got=storm, mend="add --rainfall FILE, or give --rain-in or --rain-mm"
+        )
+    depth = criteria.assumed_rain_mm
+    return Rain(depth, f"{depth:.0f} mm", "criteria, assumed_rain_mm", is_assumed=True)
+
+
+def close_window(site: Site, *, criteria: Criteria) -> Block:
+    """Grow the window from the lots until no unseen ground drains to them, or to the stated limit.
+
+    Parameters
+    ----------
+    site
+        Elevation and lots.
+    criteria
+        `window_margin_m`, `window_limit_m`.
+
+    Returns
+    -------
+    The block; where the window did not close, a note names the sides.
+    """
+    from screening.inputs import load_block
+    from screening.pipeline import find_open_sides
+
+    lots = tuple(float(value) for value in site.lots.total_bounds)
+    reach = dict.fromkeys(_SIDE_NAMES, min(criteria.window_margin_m, criteria.window_limit_m))
+    while True:
+        block = load_block(site, _widen(lots, reach))
+        still_open = find_open_sides(block, criteria=criteria)
+        grown = {
+            side: min(reach[side] * 2.0, criteria.window_limit_m)
+            for side in _SIDE_NAMES
+            if still_open & side and not block.data_sides & side and reach[side] < criteria.window_limit_m
+        }
+        too_large = _cells(_widen(lots, reach | grown), block) > WINDOW_CELLS_MAX
+        if not grown or too_large:
+            return _note_open_sides(block, still_open, criteria, too_large=bool(grown) and too_large)
+        reach |= grown
+
+
+def _widen(bounds: Any, reach: dict[int, float]) -> Bounds:
+    west, south, east, north = bounds
+    return west - reach[WEST_SIDE], south - reach[SOUTH_SIDE], east + reach[EAST_SIDE], north + reach[NORTH_SIDE]
+
+
+def _cells(bounds: Bounds, block: Block) -> float:
+    west, south, east, north = bounds
+    return (east - west) * (north - south) / block.grid.cell_area_m2
+
+
+def _note_open_sides(block: Block, still_open: int, criteria: Criteria, *, too_large: bool) -> Block:
+    if not still_open:
+        return block
+    at_data_end = [name for side, name in _SIDE_NAMES.items() if still_open & side & block.data_sides]
+    at_limit = [name for side, name in _SIDE_NAMES.items() if still_open & side & ~block.data_sides]
+    texts = []
+    if at_data_end:
+        texts.append(f"the elevation ends to the {', '.join(at_data_end)}")
+    if at_limit:
+        limit = f"{WINDOW_CELLS_MAX:,} cells" if too_large else f"{criteria.window_limit_m:.0f} m"
+        texts.append(f"the window reached its limit of {limit} to the {', '.join(at_limit)}")
+    text = " and ".join(texts) + ": water from beyond may reach a lot, so areas and volumes there are lower bounds"
+    return dataclasses.replace(block, notes=(*block.notes, Note("caution", "window", text[0].upper() + text[1:])))
+
+
+def _title(block: Block) -> str:
+    ids = block.lots["lot_id"].tolist()
+    return f"Lot {ids[0]}" if len(ids) == 1 else f"{len(ids)} lots"
+
+
+def _provenance(request: SiteRequest, block: Block) -> dict[str, Any]:
+    """Names of the files, not their folders: a result handed on says nothing of the machine it was made on."""
+    files = {}
+    for spec in dataclasses.fields(request):
+        value = getattr(request, spec.name)
+        if spec.name == "elevation" or (spec.name in _LAYERS and value):
+            files[spec.name] = Path(str(value)).name
+    return {"files": files, "crs": block.grid.crs, "cell_m": block.grid.cell_m}
+
+
+_LAYERS = ("lots", "structures", "driveways", "roads", "soils", "drains", "wells", "septic")
+
+
+def samples_dir() -> Path:
+    """Find the sample neighbourhood, beside the package in a checkout or inside it when installed.
+
+    Raises
+    ------
+    InputError
+        It is in neither place.
+    """
+    package = Path(__file__).resolve().parent
+    for folder in (package / "data_samples", package.parent / "data_samples"):
+        if (folder / "elevation.tif").is_file():
+            return folder
+    raise InputError("The sample data are missing", got=str(package), mend="install the package again, or run from a clone")
+
+
+def demo_request() -> SiteRequest:
+    """Ask for all lots of the sample neighbourhood."""
+    folder = samples_dir()
+    return SiteRequest(
+        elevation=folder / "elevation.tif",
+        **{name: str(folder / f"{name}.geojson") for name in _LAYERS},
+    )
