@@ -29,7 +29,7 @@ _HOME = {
     "write_outputs": "screening.report",
 }
 
-__all__ = list(_HOME)  # noqa: PLE0605
+__all__ = list(_HOME)
 __version__ = "0.1.0"
 
 

@@ -16,9 +16,15 @@ _CUT = "unseen ground beyond the window may add to this"
 
 
 def evaluate_checks(
-    block: Block, *, catchments: gpd.GeoDataFrame, off_lot_area_m2: pd.Series, structures: gpd.GeoDataFrame,
-    driveways: gpd.GeoDataFrame, zones: InfiltrationZones, criteria: Criteria,
-) -> tuple[Verdict, ...]:  # fmt: skip
+    block: Block,
+    *,
+    catchments: gpd.GeoDataFrame,
+    off_lot_area_m2: pd.Series,
+    structures: gpd.GeoDataFrame,
+    driveways: gpd.GeoDataFrame,
+    zones: InfiltrationZones,
+    criteria: Criteria,
+) -> tuple[Verdict, ...]:
     """Compare what was found with the criteria, lot by lot.
 
     Parameters
@@ -64,9 +70,19 @@ def _outcome(value: float, passes: bool, *, lower_bound: bool = False) -> Outcom
 def _off_lot(lot_id: str, area: float, cut: bool, criteria: Criteria, source: dict[str, str]) -> Verdict:
     limit = criteria.off_lot_area_flag_m2
     return Verdict(
-        lot_id, "lot", lot_id, "Little ground outside the lot drains onto it", "off_lot_area_m2", area, "<", limit,
-        "m2", source["off_lot_area_flag_m2"], _outcome(area, area < limit, lower_bound=cut), _CUT if cut else "",
-    )  # fmt: skip
+        lot_id,
+        "lot",
+        lot_id,
+        "Little ground outside the lot drains onto it",
+        "off_lot_area_m2",
+        area,
+        "<",
+        limit,
+        "m2",
+        source["off_lot_area_flag_m2"],
+        _outcome(area, area < limit, lower_bound=cut),
+        _CUT if cut else "",
+    )
 
 
 def _infiltration(lot_id: str, zones: InfiltrationZones, criteria: Criteria, source: dict[str, str]) -> Verdict:
@@ -77,9 +93,20 @@ def _infiltration(lot_id: str, zones: InfiltrationZones, criteria: Criteria, sou
         outcome = "not assessed"
     note = str(row["infiltration_why"]) if outcome != "passed" else "candidate only: tests are owed on site"
     return Verdict(
-        lot_id, "lot", lot_id, "The lot has ground that may take water", "infiltration_area_m2", area, ">=", limit,
-        "m2", source["infiltration_min_area_m2"], outcome, note,
-    )  # fmt: skip
+        lot_id,
+        "lot",
+        lot_id,
+        "The lot has ground that may take water",
+        "infiltration_area_m2",
+        area,
+        ">=",
+        limit,
+        "m2",
+        source["infiltration_min_area_m2"],
+        outcome,
+        note,
+        "remedy",
+    )
 
 
 def _structure(row: dict[str, Any], criteria: Criteria, source: dict[str, str]) -> list[Verdict]:
@@ -93,29 +120,52 @@ def _structure(row: dict[str, Any], criteria: Criteria, source: dict[str, str]) 
     note = row["exposure_why"]
     return [
         Verdict(
-            *shared, "Water does not stand against a structure", "pond_depth_full_m", _known(depth), "<", deep, "m",
-            source["low_spot_min_depth_m"], _outcome(depth, depth < deep), note,
+            *shared,
+            "Water does not stand against a structure",
+            "pond_depth_full_m",
+            _known(depth),
+            "<",
+            deep,
+            "m",
+            source["low_spot_min_depth_m"],
+            _outcome(depth, depth < deep),
+            note,
         ),
         Verdict(
-            *shared, "Little ground drains to a structure's walls", "contributing_area_m2", _known(area), "<", wide,
-            "m2", source["structure_area_flag_m2"], _outcome(area, area < wide, lower_bound=cut), _CUT if cut else note,
+            *shared,
+            "Little ground drains to a structure's walls",
+            "contributing_area_m2",
+            _known(area),
+            "<",
+            wide,
+            "m2",
+            source["structure_area_flag_m2"],
+            _outcome(area, area < wide, lower_bound=cut),
+            _CUT if cut else note,
         ),
-    ]  # fmt: skip
+    ]
 
 
 def _driveway(row: dict[str, Any], criteria: Criteria, source: dict[str, str]) -> Verdict:
     share, limit = float(row["to_structure_frac"]), criteria.driveway_to_structure_flag_frac
     return Verdict(
-        row["lot_id"], "driveway", row["driveway_id"], "The driveway sheds away from walls", "to_structure_frac",
-        _known(share), "<=", limit, "frac", source["driveway_to_structure_flag_frac"], _outcome(share, share <= limit),
+        row["lot_id"],
+        "driveway",
+        row["driveway_id"],
+        "The driveway sheds away from walls",
+        "to_structure_frac",
+        _known(share),
+        "<=",
+        limit,
+        "frac",
+        source["driveway_to_structure_flag_frac"],
+        _outcome(share, share <= limit),
         "" if share == share else "no elevation on it",
-    )  # fmt: skip
+    )
 
 
 def _not_given(lot_id: str, kind: str, check: str) -> Verdict:
-    return Verdict(
-        lot_id, kind, "", check, "", None, "<", 0.0, "", "", "not assessed", f"no {kind} layer was given"
-    )
+    return Verdict(lot_id, kind, "", check, "", None, "<", 0.0, "", "", "not assessed", f"no {kind} layer was given")
 
 
 def _known(value: float) -> float | None:

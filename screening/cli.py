@@ -42,16 +42,24 @@ def cli() -> None:
 def _input_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options that say what to screen, shared by `site` and `inspect`."""
     options = [
-        click.option("--elevation", required=True, type=click.Path(path_type=Path), help="Elevation raster, any GDAL format."),
+        click.option(
+            "--elevation", required=True, type=click.Path(path_type=Path), help="Elevation raster, any GDAL format."
+        ),
         *(click.option(f"--{name}", metavar="FILE", help=text + ".") for name, text in _LAYER_HELP.items()),
         click.option("--lot-id", "lot_ids", multiple=True, help="Lot to screen; may be repeated. All lots if none."),
-        click.option("--at", metavar="LAT,LON", help="Take the lot at this place, or a circle round it if there are no lots."),
-        click.option("--radius", "radius_m", type=float, default=60.0, show_default=True, help="Radius of that circle [m]."),
+        click.option(
+            "--at", metavar="LAT,LON", help="Take the lot at this place, or a circle round it if there are no lots."
+        ),
+        click.option(
+            "--radius", "radius_m", type=float, default=60.0, show_default=True, help="Radius of that circle [m]."
+        ),
         click.option("--lot-id-field", help="Column of the lot ids."),
         click.option("--soil-group-field", help="Column of the hydrologic soil groups."),
         click.option("--vertical-unit", type=click.Choice(["m", "ft", "us-ft", "cm"]), help="Unit of the elevations."),
-        click.option("--rainfall", type=click.Path(path_type=Path), help="Point precipitation table (NOAA Atlas 14 text)."),
-    ]  # fmt: skip
+        click.option(
+            "--rainfall", type=click.Path(path_type=Path), help="Point precipitation table (NOAA Atlas 14 text)."
+        ),
+    ]
     for option in reversed(options):
         command = option(command)
     return command
@@ -68,11 +76,21 @@ def _input_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--basemap-url", help="Online tile address with {z} {x} {y}; the map works without it.")
 @click.option("--basemap-attribution", default="", help="Credit line of that base map.")
 @click.option("--out", "out_dir", required=True, type=click.Path(path_type=Path), help="Folder for the outputs.")
-@click.option("--quiet", is_flag=True, help="No notes and no progress on stderr.")
+@click.option("--verbose", is_flag=True, help="Log every note on stderr.")
 def site(
-    storm: str | None, rain_in: float | None, rain_mm: float | None, criteria_path: Path | None, units: Any, title: str,
-    basemap_url: str | None, basemap_attribution: str, out_dir: Path, quiet: bool, rainfall: Path | None, **inputs: Any,
-) -> None:  # fmt: skip
+    storm: str | None,
+    rain_in: float | None,
+    rain_mm: float | None,
+    criteria_path: Path | None,
+    units: Any,
+    title: str,
+    basemap_url: str | None,
+    basemap_attribution: str,
+    out_dir: Path,
+    verbose: bool,
+    rainfall: Path | None,
+    **inputs: Any,
+) -> None:
     """Screen one site: a lot, several lots, or a circle round a place."""
     from screening.site import screen_site
 
@@ -80,20 +98,25 @@ def site(
         request = _request(**inputs)
         criteria = _criteria(criteria_path)
         rain = _rain(rainfall, storm, rain_in, rain_mm, criteria)
-        with _progress(quiet) as progress:
-            screening = screen_site(
-                request, criteria=criteria, rain=rain, title=title, units=units, progress=progress
-            )
+        with _progress() as progress:
+            screening = screen_site(request, criteria=criteria, rain=rain, title=title, units=units, progress=progress)
             progress("writing the outputs")
             written = screening.write(out_dir, basemap_url=basemap_url, basemap_attribution=basemap_attribution or None)
-        _report(screening, written, quiet=quiet)
+        _report(screening, written, verbose=verbose)
 
 
 @cli.command()
-@click.option("--out", "out_dir", default=Path("maps/demo"), show_default=True, type=click.Path(path_type=Path), help="Folder for the outputs.")
+@click.option(
+    "--out",
+    "out_dir",
+    default=Path("maps/demo"),
+    show_default=True,
+    type=click.Path(path_type=Path),
+    help="Folder for the outputs.",
+)
 @click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True, help="Units shown.")
-@click.option("--quiet", is_flag=True, help="No notes and no progress on stderr.")
-def demo(out_dir: Path, units: Any, quiet: bool) -> None:
+@click.option("--verbose", is_flag=True, help="Log every note on stderr.")
+def demo(out_dir: Path, units: Any, verbose: bool) -> None:
     """Screen the sample neighbourhood: an invented hillside with about two dozen lots."""
     from screening.criteria import Criteria
     from screening.site import choose_rain, demo_request, samples_dir, screen_site
@@ -101,13 +124,18 @@ def demo(out_dir: Path, units: Any, quiet: bool) -> None:
     with _clear_errors():
         criteria = Criteria()
         rain = choose_rain(rainfall=samples_dir() / "rainfall.csv", storm="10yr-24h", criteria=criteria)
-        with _progress(quiet) as progress:
+        with _progress() as progress:
             screening = screen_site(
-                demo_request(), criteria=criteria, rain=rain, title="Sample neighbourhood", units=units, progress=progress
+                demo_request(),
+                criteria=criteria,
+                rain=rain,
+                title="Sample neighbourhood",
+                units=units,
+                progress=progress,
             )
             progress("writing the outputs")
             written = screening.write(out_dir)
-        _report(screening, written, quiet=quiet)
+        _report(screening, written, verbose=verbose)
 
 
 @cli.command()
@@ -144,7 +172,9 @@ def _place(text: str) -> Any:
         lat = lon = 1e9
     if not (-90 <= lat <= 90 and -180 <= lon <= 180):
         raise InputError(
-            "--at cannot be read", got=repr(text), expected="latitude and longitude in degrees, such as 38.8101,-77.0525"
+            "--at cannot be read",
+            got=repr(text),
+            expected="latitude and longitude in degrees, such as 38.8101,-77.0525",
         )
     return LatLon(lat, lon)
 
@@ -169,14 +199,14 @@ def _rain(
     return choose_rain(rainfall=rainfall, storm=storm, rain_mm=depth, criteria=criteria)
 
 
-def _report(screening: Screening, written: dict[str, Path], *, quiet: bool) -> None:
-    """Print the summary on stdout and the notes on stderr; exit 1 if a lot could not be assessed."""
+def _report(screening: Screening, written: dict[str, Path], *, verbose: bool) -> None:
+    """Print the summary on stdout, the notes on stderr if asked; exit 1 if a lot could not be assessed."""
     from screening.report import summarize
 
     click.echo(summarize(screening.result, units=screening.units, title=screening.title))
     for path in written.values():
         click.echo(f"  {path}")
-    if not quiet:
+    if verbose:
         for note in screening.result.notes:
             click.echo(f"{note.kind}: {note.subject}: {note.text}", err=True)
     failed = screening.summary.loc[~(screening.summary["assessed_frac"] > 0), "lot_id"].tolist()
@@ -196,12 +226,16 @@ def _clear_errors() -> Iterator[None]:
 
 
 @contextmanager
-def _progress(quiet: bool) -> Iterator[Callable[[str], None]]:
+def _progress() -> Iterator[Callable[[str], None]]:
     """Show the steps as a bar on a terminal, and nothing elsewhere."""
-    hidden = quiet or not sys.stderr.isatty()
+    hidden = not sys.stderr.isatty()
     with click.progressbar(
-        length=_STEPS, file=sys.stderr, hidden=hidden, show_eta=False, item_show_func=lambda step: step or "",
-    ) as bar:  # fmt: skip
+        length=_STEPS,
+        file=sys.stderr,
+        hidden=hidden,
+        show_eta=False,
+        item_show_func=lambda step: step or "",
+    ) as bar:
 
         def begin(step: str) -> None:
             bar.update(1 if bar.current_item else 0, current_item=step)

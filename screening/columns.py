@@ -40,14 +40,22 @@ _CONTRIBUTING = _number(
     "contributing_area_m2", "m2", "Contributing area", "Ground whose water crosses it (steepest descent)"
 )
 _EDGE = _flag(
-    "edge_contaminated", "Cut by the edge", "Unseen ground beyond the window may drain here: numbers are a lower bound"
+    "edge_contaminated",
+    "Cut by the edge",
+    "Unseen ground beyond the window may drain here: numbers are a lower bound",
 )
 
 SUMMARY_COLUMNS: tuple[Column, ...] = (
     _LOT_ID,
-    _count("visit_rank", "Visit order", "1 = look at this lot first: most flags, then most water"),
+    _count("visit_rank", "Visit order", "1 = look at this lot first: largest visit score"),
+    _number(
+        "visit_score",
+        "",
+        "Visit score",
+        "Sum over the lot's flags of value over threshold, at most 5 for each flag",
+    ),
     _text("main_finding", "Main finding", "The finding that matters most, in words"),
-    _count("n_flags", "Flags", "Checks of the lot and of what stands on it that failed"),
+    _count("n_flags", "Flags", "Failed checks for a problem, of the lot and of what stands on it"),
     _count("n_not_assessed", "Not assessed", "Checks that could not be made for lack of data"),
     _number("area_m2", "m2", "Lot area", "Area of the lot polygon"),
     _number("assessed_frac", "frac", "Elevation cover", "Share of the lot with elevation"),
@@ -59,13 +67,22 @@ SUMMARY_COLUMNS: tuple[Column, ...] = (
     _number("rain_mm", "mm", "Rain", "Depth of that rain"),
     _number("runoff_mm", "mm", "Runoff", "Mean runoff depth on the lot by curve number"),
     _number("runoff_m3", "m3", "Runoff of the lot", "Runoff volume that the lot itself sheds"),
-    _number("run_on_m3", "m3", "Run-on", "Runoff volume that arrives from outside the lot, before any is held back"),
+    _number(
+        "run_on_m3",
+        "m3",
+        "Run-on",
+        "Runoff volume that arrives from outside the lot, before any is held back",
+    ),
     _count("n_structures", "Structures", "Structures on the lot"),
     _count("n_structures_flagged", "Structures flagged", "Structures that water stands against or runs to"),
     _text("worst_structure_id", "Structure to look at", "The most exposed structure"),
     _text("exposure", "Exposure", "Exposure of that structure"),
     _count("n_driveways", "Driveways", "Driveways on the lot"),
-    _count("n_driveways_to_structure", "Driveways to a wall", "Driveways that shed mostly toward a wall on the lot"),
+    _count(
+        "n_driveways_to_structure",
+        "Driveways to a wall",
+        "Driveways that shed mostly toward a wall on the lot",
+    ),
     _count("n_low_spots", "Low spots", "Low spots on or touching the lot"),
     _number("low_spot_depth_max_m", "m", "Deepest low spot", "Depth of the deepest of them when full"),
     _number("low_spot_volume_m3", "m3", "Low spot volume", "Water that those low spots hold when full"),
@@ -82,10 +99,20 @@ STRUCTURE_COLUMNS: tuple[Column, ...] = (
     _text("exposure", "Exposure", "ponding, run-on, low or not assessed (on no chosen lot: empty lot)"),
     _text("exposure_why", "Why", "The reason in words"),
     _CONTRIBUTING,
-    _number("runoff_arriving_m3", "m3", "Runoff at the walls", "Storm runoff that reaches the walls, roof not counted"),
+    _number(
+        "runoff_arriving_m3",
+        "m3",
+        "Runoff at the walls",
+        "Storm runoff that reaches the walls, roof not counted",
+    ),
     _number("lowest_adjacent_grade_m", "m", "Lowest adjacent grade", "Lowest ground touching the walls"),
     _text("low_spot_id", "Low spot at the wall", "Low spot whose full water touches the wall"),
-    _number("pond_depth_full_m", "m", "Depth at the wall, full", "Deepest water at the wall when that low spot is full"),
+    _number(
+        "pond_depth_full_m",
+        "m",
+        "Depth at the wall, full",
+        "Deepest water at the wall when that low spot is full",
+    ),
     _number("pond_depth_storm_m", "m", "Depth at the wall, storm", "Deepest water at the wall left by this storm"),
     _number("freeboard_m", "m", "Freeboard", "Lowest adjacent grade above the full water; negative = below it"),
     _flag("is_small", "Small footprint", "Narrower than the cells can show"),
@@ -96,7 +123,12 @@ DRIVEWAY_COLUMNS: tuple[Column, ...] = (
     _text("driveway_id", "Driveway", "Id of the driveway"),
     _LOT_ID,
     _number("area_m2", "m2", "Area", "Area of the driveway polygon"),
-    _number("to_structure_frac", "frac", "Share to a wall", "Share of its water that meets a wall on its lot first"),
+    _number(
+        "to_structure_frac",
+        "frac",
+        "Share to a wall",
+        "Share of its water that meets a wall on its lot first",
+    ),
     _number("slope_pct", "pct", "Mean slope", "Mean surface slope (Horn)"),
     _CONTRIBUTING,
     _number("run_on_area_m2", "m2", "Run-on area", "Ground outside the driveway that drains onto it"),
@@ -115,11 +147,20 @@ LOW_SPOT_COLUMNS: tuple[Column, ...] = (
     _number("spill_elev_m", "m", "Spill elevation", "Level at which it runs over"),
     _number("pit_elev_m", "m", "Lowest point", "Elevation of its lowest point"),
     _CONTRIBUTING,
-    _number("spill_rain_mm", "mm", "Rain that fills it", "Rain on dry ground after which it runs over, this storm's cover"),
+    _number(
+        "spill_rain_mm",
+        "mm",
+        "Rain that fills it",
+        "Rain on dry ground after which it runs over, this storm's cover",
+    ),
     _number("inflow_m3", "m3", "Inflow in the storm", "Runoff that reaches it, overflow from above included"),
     _number("ponded_m3", "m3", "Held in the storm", "Water left standing by this storm"),
     _number("storm_depth_m", "m", "Depth in the storm", "Depth at its lowest point after this storm"),
-    _flag("is_enclosed", "Enclosed by walls", "Its only way over is across a structure: a drain may exist, unseen"),
+    _flag(
+        "is_enclosed",
+        "Enclosed by walls",
+        "Its only way over is across a structure: a drain may exist, unseen",
+    ),
     _EDGE,
 )
 
@@ -145,7 +186,12 @@ CATCHMENT_COLUMNS: tuple[Column, ...] = (_LOT_ID, _CONTRIBUTING, _EDGE)
 
 VERDICT_COLUMNS: tuple[Column, ...] = (
     _LOT_ID,
-    _text("subject_kind", "Subject", "Lot, structure, driveway or low spot"),
+    _text(
+        "aspect",
+        "Aspect",
+        "problem = a failure is a flag; remedy = a failure means no place for it was found",
+    ),
+    _text("subject_kind", "Subject", "Lot, structure or driveway"),
     _text("subject_id", "Id", "Id of the subject"),
     _text("check", "Check", "What is asked, in words"),
     _text("statistic", "Statistic", "The number that is compared"),

@@ -37,62 +37,133 @@ class Criteria:
     profile: str = _threshold("neutral", "", "name of this set of thresholds", "the project")
 
     window_margin_m: float = _threshold(
-        60.0, "m", "ground taken around the lots before the window first grows", COMMON_PRACTICE, low=5, high=5000
+        60.0,
+        "m",
+        "ground taken around the lots before the window first grows",
+        COMMON_PRACTICE,
+        low=5,
+        high=5000,
     )
     window_limit_m: float = _threshold(
-        1500.0, "m", "farthest the window may grow from the lots to close their catchments",
-        COMMON_PRACTICE, low=5, high=50000,
-    )  # fmt: skip
+        1500.0,
+        "m",
+        "farthest the window may grow from the lots to close their catchments",
+        COMMON_PRACTICE,
+        low=5,
+        high=50000,
+    )
     void_fill_max_m2: float = _threshold(
-        400.0, "m2", "largest gap in the elevation that is interpolated; larger gaps stay unknown",
-        COMMON_PRACTICE, low=0, high=1e6,
-    )  # fmt: skip
+        400.0,
+        "m2",
+        "largest gap in the elevation that is interpolated; larger gaps stay unknown",
+        COMMON_PRACTICE,
+        low=0,
+        high=1e6,
+    )
     nodata_drains: bool = _threshold(
-        True, "", "water that reaches a gap in the elevation leaves there; if false, gaps stand as walls", "the project"
+        True,
+        "",
+        "water that reaches a gap in the elevation leaves there; if false, gaps stand as walls",
+        "the project",
     )
     wall_height_m: float = _threshold(
-        3.0, "m", "height of structures above the highest ground they stand on, as walls to flow",
-        COMMON_PRACTICE, low=0.1, high=100,
-    )  # fmt: skip
+        3.0,
+        "m",
+        "height of structures above the highest ground they stand on, as walls to flow",
+        COMMON_PRACTICE,
+        low=0.1,
+        high=100,
+    )
+    breach_length_max_m: float = _threshold(
+        0.0,
+        "m",
+        "longest channel that least-cost breaching may cut where a drain may be unmapped; 0 = none is cut",
+        "Lindsay & Dhun 2015, doi 10.1080/13658816.2014.975715; the length is " + COMMON_PRACTICE,
+        low=0,
+        high=1000,
+    )
+    breach_cost_max_m: float = _threshold(
+        10.0,
+        "m",
+        "largest cost of such a channel: depths cut along it, added up over its cells",
+        COMMON_PRACTICE,
+        low=0,
+        high=1e6,
+    )
     multiflow_exponent: float = _threshold(
-        1.1, "", "exponent of slope in the dispersive flow shares", "Freeman 1991, Computers & Geosciences 17(3)",
-        low=0.1, high=20,
-    )  # fmt: skip
+        1.1,
+        "",
+        "exponent of slope in the dispersive flow shares",
+        "Freeman 1991, Computers & Geosciences 17(3)",
+        low=0.1,
+        high=20,
+    )
     flow_path_min_area_m2: float = _threshold(
         400.0, "m2", "contributing area from which a flow path is drawn", COMMON_PRACTICE, low=1, high=1e9
     )
     low_spot_min_depth_m: float = _threshold(
-        0.10, "m", "shallowest low spot that is reported; 0.10 m is the vertical RMSE of quality level 2 lidar",
-        "USGS Lidar Base Specification, from memory", low=0, high=10,
-    )  # fmt: skip
+        0.10,
+        "m",
+        "shallowest low spot that is reported; 0.10 m is the vertical RMSE of quality level 2 lidar",
+        "USGS Lidar Base Specification, from memory",
+        low=0,
+        high=10,
+    )
     low_spot_min_area_m2: float = _threshold(
         6.0, "m2", "smallest low spot that is reported", COMMON_PRACTICE, low=0, high=1e6
     )
     structure_area_flag_m2: float = _threshold(
-        500.0, "m2", "ground draining to a structure's walls from which it is flagged", COMMON_PRACTICE, low=1, high=1e9
+        500.0,
+        "m2",
+        "ground draining to a structure's walls from which it is flagged",
+        COMMON_PRACTICE,
+        low=1,
+        high=1e9,
     )
     driveway_to_structure_flag_frac: float = _threshold(
-        0.5, "frac", "share of a driveway's water that meets a wall on its lot from which it is flagged",
-        COMMON_PRACTICE, low=0, high=1,
-    )  # fmt: skip
+        0.5,
+        "frac",
+        "share of a driveway's water that meets a wall on its lot from which it is flagged",
+        COMMON_PRACTICE,
+        low=0,
+        high=1,
+    )
     off_lot_area_flag_m2: float = _threshold(
-        1000.0, "m2", "ground outside the lot draining onto it from which the lot is flagged",
-        COMMON_PRACTICE, low=1, high=1e9,
-    )  # fmt: skip
+        1000.0,
+        "m2",
+        "ground outside the lot draining onto it from which the lot is flagged",
+        COMMON_PRACTICE,
+        low=1,
+        high=1e9,
+    )
     lawn_condition: str = _threshold(
-        "good", "", "condition of ground that no layer covers: poor, fair or good grass cover",
+        "good",
+        "",
+        "condition of ground that no layer covers: poor, fair or good grass cover",
         "open space rows of TR-55 (1986) Table 2-2a",
-    )  # fmt: skip
+    )
     initial_abstraction_ratio: float = _threshold(
-        0.2, "", "initial abstraction as a share of potential retention", "TR-55 (1986) eq. 2-2", low=0.01, high=0.5
+        0.2,
+        "",
+        "initial abstraction as a share of potential retention",
+        "TR-55 (1986) eq. 2-2",
+        low=0.01,
+        high=0.5,
     )
     assumed_rain_mm: float = _threshold(
-        50.8, "mm", "rain taken where neither a storm nor a depth is given (2 in)", COMMON_PRACTICE, low=1, high=2000
+        50.8,
+        "mm",
+        "rain taken where neither a storm nor a depth is given (2 in)",
+        COMMON_PRACTICE,
+        low=1,
+        high=2000,
     )
     infiltration_groups: tuple[str, ...] = _threshold(
-        ("A", "B"), "", "hydrologic soil groups that are candidates; undrained dual groups count as D",
+        ("A", "B"),
+        "",
+        "hydrologic soil groups that are candidates; undrained dual groups count as D",
         "group D excluded: " + _PLAN_2010 + "; groups after NEH 630 chapter 7",
-    )  # fmt: skip
+    )
     infiltration_slope_max_pct: float = _threshold(
         20.0, "pct", "steepest ground that is a candidate", _PLAN_2010, low=0, high=200
     )
@@ -120,15 +191,19 @@ class Criteria:
             _check_value(spec.name, getattr(self, spec.name), spec.default, spec.metadata)
         if self.lawn_condition not in _LAWN_CONDITIONS:
             raise CriteriaError(
-                "lawn_condition is not a condition of grass cover", got=repr(self.lawn_condition),
-                expected=", ".join(_LAWN_CONDITIONS), mend="use one of these words",
-            )  # fmt: skip
+                "lawn_condition is not a condition of grass cover",
+                got=repr(self.lawn_condition),
+                expected=", ".join(_LAWN_CONDITIONS),
+                mend="use one of these words",
+            )
         unknown = set(self.infiltration_groups) - set(SOIL_GROUPS)
         if unknown:
             raise CriteriaError(
-                "infiltration_groups names a group that does not exist", got=", ".join(sorted(unknown)),
-                expected="any of A, B, C, D", mend="list only these letters",
-            )  # fmt: skip
+                "infiltration_groups names a group that does not exist",
+                got=", ".join(sorted(unknown)),
+                expected="any of A, B, C, D",
+                mend="list only these letters",
+            )
 
 
 def _check_value(name: str, value: Any, default: Any, meta: Any) -> None:
@@ -136,15 +211,19 @@ def _check_value(name: str, value: Any, default: Any, meta: Any) -> None:
     is_number = kind is float and isinstance(value, int | float) and not isinstance(value, bool)
     if not (is_number or isinstance(value, kind)):
         raise CriteriaError(
-            f"{name} is of the wrong kind", got=f"{value!r} ({type(value).__name__})",
-            expected=f"{kind.__name__}, such as {default!r}", mend="correct it in the criteria file",
-        )  # fmt: skip
+            f"{name} is of the wrong kind",
+            got=f"{value!r} ({type(value).__name__})",
+            expected=f"{kind.__name__}, such as {default!r}",
+            mend="correct it in the criteria file",
+        )
     low, high = meta["low"], meta["high"]
     if is_number and not (low if low is not None else -1e300) <= value <= (high if high is not None else 1e300):
         raise CriteriaError(
-            f"{name} is outside its range", got=f"{value} {meta['unit']}".strip(),
-            expected=f"{low} to {high} {meta['unit']}".strip(), mend="correct it in the criteria file",
-        )  # fmt: skip
+            f"{name} is outside its range",
+            got=f"{value} {meta['unit']}".strip(),
+            expected=f"{low} to {high} {meta['unit']}".strip(),
+            mend="correct it in the criteria file",
+        )
 
 
 def describe(criteria: Criteria) -> list[dict[str, Any]]:
@@ -174,12 +253,16 @@ def from_mapping(values: dict[str, Any]) -> Criteria:
     unknown = [name for name in values if name not in names]
     if unknown:
         raise CriteriaError(
-            "The criteria name a threshold that does not exist", got=", ".join(unknown),
-            expected=", ".join(names), mend="correct the spelling or remove the line",
-        )  # fmt: skip
-    ready = {key: tuple(value) if isinstance(value, list) else value for key, value in values.items()}
-    ready = {
-        key: float(value) if isinstance(value, int) and not isinstance(value, bool) else value
-        for key, value in ready.items()
-    }
-    return Criteria(**ready)
+            "The criteria name a threshold that does not exist",
+            got=", ".join(unknown),
+            expected=", ".join(names),
+            mend="correct the spelling or remove the line",
+        )
+    return Criteria(**{name: _as_declared(value) for name, value in values.items()})
+
+
+def _as_declared(value: Any) -> Any:
+    """Whole numbers and lists, as a file may hold them, in the kinds that the fields have."""
+    if isinstance(value, list):
+        return tuple(value)
+    return float(value) if isinstance(value, int) and not isinstance(value, bool) else value

@@ -40,7 +40,9 @@ def find_depressions(surface: Surface, flow: FlowField, block: Block, *, criteri
     label, n_found = label_depressions(surface.routed_elev_m, flow.filled_elev_m)
     measures = measure_depressions(surface.routed_elev_m, flow.filled_elev_m, flow.receiver, label, n_found)
     volume, depth_max, n_cells, pit, spill_cell, level = measures
-    is_kept = (depth_max >= criteria.low_spot_min_depth_m) & (n_cells * grid.cell_area_m2 >= criteria.low_spot_min_area_m2)
+    is_kept = (depth_max >= criteria.low_spot_min_depth_m) & (
+        n_cells * grid.cell_area_m2 >= criteria.low_spot_min_area_m2
+    )
     kept = np.flatnonzero(is_kept)
     kept = kept[np.lexsort((pit[kept], -volume[kept]))]
     renumber = np.zeros(n_found + 1, np.int32)

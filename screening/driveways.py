@@ -90,9 +90,7 @@ def _share_to_wall(
     lot = np.where(driveway > 0, lot_of_driveway[driveway], lot).astype(np.int32)
     order = multiflow_order(flow.filled_elev_m, flow.flow_dir_d8)
     target = _beside_walls(surface).astype(np.uint8)
-    share: F64 = reach_fraction(
-        flow.filled_elev_m, flow.flow_dir_d8, order, target, lot, criteria.multiflow_exponent
-    )
+    share: F64 = reach_fraction(flow.filled_elev_m, flow.flow_dir_d8, order, target, lot, criteria.multiflow_exponent)
     return share
 
 

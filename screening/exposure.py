@@ -18,9 +18,16 @@ EXPOSURES = ("ponding", "run-on", "low", "not assessed")
 
 
 def assess_exposure(
-    block: Block, surface: Surface, flow: FlowField, depressions: Depressions, storm: Storm, ponding: Ponding,
-    *, runoff_through_m3: F64, criteria: Criteria,
-) -> gpd.GeoDataFrame:  # fmt: skip
+    block: Block,
+    surface: Surface,
+    flow: FlowField,
+    depressions: Depressions,
+    storm: Storm,
+    ponding: Ponding,
+    *,
+    runoff_through_m3: F64,
+    criteria: Criteria,
+) -> gpd.GeoDataFrame:
     """Assess the structures of the chosen lots.
 
     Parameters
@@ -66,7 +73,10 @@ def _with_footprints(surface: Surface, starts: Any, cells: Any, n_structures: in
 
     own_starts, own_cells = ragged_from_labels(surface.structure_index, n_structures)
     zone = np.concatenate(
-        (np.repeat(np.arange(n_structures), np.diff(starts)), np.repeat(np.arange(n_structures), np.diff(own_starts)))
+        (
+            np.repeat(np.arange(n_structures), np.diff(starts)),
+            np.repeat(np.arange(n_structures), np.diff(own_starts)),
+        )
     )
     both = np.concatenate((cells, own_cells))
     order = np.argsort(zone, kind="stable")
@@ -77,8 +87,7 @@ def _roof_runoff(surface: Surface, storm: Storm, n_structures: int) -> F64:
     """Runoff volume of each roof [m3]."""
     volume = storm.runoff_mm.ravel().astype(np.float64) * (surface.grid.cell_area_m2 / 1000.0)
     by_structure = np.bincount(surface.structure_index.ravel(), weights=volume, minlength=n_structures + 1)
-    roofs: F64 = by_structure[1:]
-    return roofs
+    return by_structure[1:].astype(np.float64)
 
 
 def _at_the_wall(ring: Any, surface: Surface, depressions: Depressions, ponding: Ponding) -> dict[str, Any]:
@@ -88,8 +97,12 @@ def _at_the_wall(ring: Any, surface: Surface, depressions: Depressions, ponding:
     table = depressions.table
     row: dict[str, Any] = {
         "lowest_adjacent_grade_m": float(ground.min()) if ring.size else np.nan,
-        "low_spot_id": "", "pond_depth_full_m": 0.0, "pond_depth_storm_m": 0.0, "freeboard_m": np.nan, "in_court": False,
-    }  # fmt: skip
+        "low_spot_id": "",
+        "pond_depth_full_m": 0.0,
+        "pond_depth_storm_m": 0.0,
+        "freeboard_m": np.nan,
+        "in_court": False,
+    }
     for spot in np.unique(label[label > 0]).tolist():
         if table["is_enclosed"].iloc[spot - 1]:
             row["in_court"] = True
@@ -99,10 +112,11 @@ def _at_the_wall(ring: Any, surface: Surface, depressions: Depressions, ponding:
         if full > row["pond_depth_full_m"]:
             storm = float(ponding.table["storm_level_m"].iloc[spot - 1]) - lowest
             row |= {
-                "low_spot_id": table["low_spot_id"].iloc[spot - 1], "pond_depth_full_m": full,
+                "low_spot_id": table["low_spot_id"].iloc[spot - 1],
+                "pond_depth_full_m": full,
                 "pond_depth_storm_m": max(storm, 0.0),
                 "freeboard_m": row["lowest_adjacent_grade_m"] - float(table["spill_elev_m"].iloc[spot - 1]),
-            }  # fmt: skip
+            }
     return row
 
 
@@ -114,7 +128,9 @@ def _judge(row: dict[str, Any], *, is_known: bool, criteria: Criteria) -> dict[s
     ponds = row["pond_depth_full_m"] >= criteria.low_spot_min_depth_m
     runs = row["contributing_area_m2"] >= criteria.structure_area_flag_m2
     if ponds:
-        when = "stands against the wall in this storm" if row["pond_depth_storm_m"] > 0 else "reaches the wall when full"
+        when = (
+            "stands against the wall in this storm" if row["pond_depth_storm_m"] > 0 else "reaches the wall when full"
+        )
         reasons.append(f"low spot {row['low_spot_id']} {when}")
     if runs:
         reasons.append("ground uphill drains to its walls")

@@ -10,7 +10,18 @@ from numpy.typing import NDArray
 from screening.columns import CATCHMENT_COLUMNS, FLOW_PATH_COLUMNS, names
 from screening.criteria import Criteria
 from screening.grid import polygonize_cells, rasterize
-from screening.models import EAST_SIDE, I64, NORTH_SIDE, SOUTH_SIDE, U8, WEST_SIDE, Block, FlowField, Storm, Surface
+from screening.models import (
+    EAST_SIDE,
+    I64,
+    NORTH_SIDE,
+    SOUTH_SIDE,
+    U8,
+    WEST_SIDE,
+    Block,
+    FlowField,
+    Storm,
+    Surface,
+)
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -96,7 +107,9 @@ def trace_flow_paths(flow: FlowField, storm: Storm, block: Block, *, criteria: C
         # The last cell belongs to the next reach (or is the outlet): the reach's own lower end is the one before.
         lower.append(cells[-2] if len(cells) > 1 else cells[-1])
         row, col = np.divmod(np.asarray(cells, np.int64), grid.n_cols)
-        lines.append(shapely.linestrings(np.column_stack((grid.x_of(0) + col * grid.cell_m, grid.y_of(0) - row * grid.cell_m))))
+        lines.append(
+            shapely.linestrings(np.column_stack((grid.x_of(0) + col * grid.cell_m, grid.y_of(0) - row * grid.cell_m)))
+        )
     at = np.asarray(lower, np.int64)
     table = {
         "flow_path_id": [f"FP-{number}" for number in range(1, len(lines) + 1)],

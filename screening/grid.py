@@ -120,7 +120,9 @@ def rasterize(grid: Grid, geometries: Sequence[Any], values: Sequence[int], *, a
     from rasterio.features import rasterize as burn
 
     pairs = [
-        (shape, value) for shape, value in zip(geometries, values, strict=True) if shape is not None and not shape.is_empty
+        (shape, value)
+        for shape, value in zip(geometries, values, strict=True)
+        if shape is not None and not shape.is_empty
     ]
     if not pairs:
         return np.zeros(grid.shape, np.int32)
@@ -150,7 +152,11 @@ def polygonize(grid: Grid, mask: NDArray[np.bool_], *, first_row: int = 0, first
     from affine import Affine
     from rasterio.features import shapes
 
-    west, north, cell = grid.west_m + first_col * grid.cell_m, grid.north_m - first_row * grid.cell_m, grid.cell_m
+    west, north, cell = (
+        grid.west_m + first_col * grid.cell_m,
+        grid.north_m - first_row * grid.cell_m,
+        grid.cell_m,
+    )
     burned = mask.astype(np.uint8)
     found = shapes(burned, mask=mask, connectivity=8, transform=Affine(cell, 0.0, west, 0.0, -cell, north))
     # Cells that meet at a corner make one outline that touches itself: a zero buffer cuts it into valid parts.

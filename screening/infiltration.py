@@ -63,8 +63,9 @@ def find_infiltration_zones(
     reasons = _reject(block, surface, depressions, lot=lot, hsg=hsg, slope_pct=slope, criteria=criteria)
     rows: list[dict[str, Any]] = []
     for status, wanted in (("candidate", np.uint16(0)), ("soil not assessed", _UNKNOWN)):
-        _keep_zones(rows, reasons, reasons == wanted, status, block=block, lot=lot, hsg=hsg, slope_pct=slope,
-                    criteria=criteria)  # fmt: skip
+        _keep_zones(
+            rows, reasons, reasons == wanted, status, block=block, lot=lot, hsg=hsg, slope_pct=slope, criteria=criteria
+        )
     table = _as_frame(rows, block)
     by_lot = _by_lot(block, table, reasons, lot)
     return InfiltrationZones(block.grid, reasons, table, by_lot)
@@ -77,7 +78,14 @@ def _slope_pct(surface: Surface) -> Any:
 
 
 def _reject(
-    block: Block, surface: Surface, depressions: Depressions, *, lot: I32, hsg: I32, slope_pct: Any, criteria: Criteria
+    block: Block,
+    surface: Surface,
+    depressions: Depressions,
+    *,
+    lot: I32,
+    hsg: I32,
+    slope_pct: Any,
+    criteria: Criteria,
 ) -> U16:
     """Set the reason bits that need no look at neighbouring cells."""
     grid = block.grid
@@ -112,9 +120,17 @@ def _reject(
 
 
 def _keep_zones(
-    rows: list[dict[str, Any]], reasons: U16, is_zone: Bool, status: str,
-    *, block: Block, lot: I32, hsg: I32, slope_pct: Any, criteria: Criteria,
-) -> None:  # fmt: skip
+    rows: list[dict[str, Any]],
+    reasons: U16,
+    is_zone: Bool,
+    status: str,
+    *,
+    block: Block,
+    lot: I32,
+    hsg: I32,
+    slope_pct: Any,
+    criteria: Criteria,
+) -> None:
     """Cut the passing cells into zones by lot, and turn away those without room."""
     from scipy import ndimage
 
@@ -136,12 +152,17 @@ def _keep_zones(
             groups = pd.Series(["unknown", *block.soils["hsg"]]).iloc[np.unique(hsg[window][mask])]
             rows.append(
                 {
-                    "zone_id": "", "lot_id": block.lots["lot_id"].iloc[number - 1], "status": status,
-                    "area_m2": area, "width_m": width, "slope_pct": float(np.mean(slope_pct[window][mask])),
-                    "hsg": ", ".join(sorted(set(groups))), "tests_owed": TESTS_OWED,
+                    "zone_id": "",
+                    "lot_id": block.lots["lot_id"].iloc[number - 1],
+                    "status": status,
+                    "area_m2": area,
+                    "width_m": width,
+                    "slope_pct": float(np.mean(slope_pct[window][mask])),
+                    "hsg": ", ".join(sorted(set(groups))),
+                    "tests_owed": TESTS_OWED,
                     "geometry": polygonize(grid, mask, first_row=window[0].start, first_col=window[1].start),
                 }
-            )  # fmt: skip
+            )
 
 
 def _as_frame(rows: list[dict[str, Any]], block: Block) -> gpd.GeoDataFrame:
@@ -169,7 +190,12 @@ def _by_lot(block: Block, table: gpd.GeoDataFrame, reasons: U16, lot: I32) -> pd
         else:
             status = "none found"
         rows.append(
-            {"lot_id": lot_id, "infiltration_area_m2": area, "infiltration_status": status, "infiltration_why": why}
+            {
+                "lot_id": lot_id,
+                "infiltration_area_m2": area,
+                "infiltration_status": status,
+                "infiltration_why": why,
+            }
         )
     return pd.DataFrame(rows)
 

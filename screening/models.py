@@ -353,7 +353,8 @@ class InfiltrationZones:
 class Verdict:
     """One check of one subject: statistic, operator, threshold, outcome.
 
-    `passed` means `value operator threshold` holds; unknown is `not assessed`, never a pass.
+    `passed` means `value operator threshold` holds; unknown is `not assessed`, never a pass. `aspect` tells checks
+    that look for a problem, whose failures are flags, from those that look for a remedy.
     """
 
     lot_id: str
@@ -368,6 +369,7 @@ class Verdict:
     source: str
     outcome: Outcome
     note: str = ""
+    aspect: Literal["problem", "remedy"] = "problem"
 
 
 @dataclass(frozen=True, eq=False)
@@ -392,9 +394,13 @@ class BlockResult:
 
     def __post_init__(self) -> None:
         for what, part in (
-            ("The surface", self.surface), ("The flow field", self.flow), ("The storm", self.storm),
-            ("The depressions", self.depressions), ("The ponding", self.ponding), ("The zones", self.zones),
-        ):  # fmt: skip
+            ("The surface", self.surface),
+            ("The flow field", self.flow),
+            ("The storm", self.storm),
+            ("The depressions", self.depressions),
+            ("The ponding", self.ponding),
+            ("The zones", self.zones),
+        ):
             check_same_grid(self.block.grid, part.grid, what=what)
 
 
@@ -404,7 +410,27 @@ def merge_notes(*groups: Iterable[Note]) -> tuple[Note, ...]:
 
 
 __all__ = [
-    "EAST_SIDE", "NORTH_SIDE", "SOUTH_SIDE", "WEST_SIDE", "Block", "BlockResult", "Bounds", "Depressions",
-    "FlowField", "InfiltrationZones", "LatLon", "Note", "NoteKind", "Outcome", "Ponding", "Rain", "RainfallTable",
-    "SiteRequest", "Storm", "Surface", "Verdict", "freeze", "merge_notes",
-]  # fmt: skip
+    "EAST_SIDE",
+    "NORTH_SIDE",
+    "SOUTH_SIDE",
+    "WEST_SIDE",
+    "Block",
+    "BlockResult",
+    "Bounds",
+    "Depressions",
+    "FlowField",
+    "InfiltrationZones",
+    "LatLon",
+    "Note",
+    "NoteKind",
+    "Outcome",
+    "Ponding",
+    "Rain",
+    "RainfallTable",
+    "SiteRequest",
+    "Storm",
+    "Surface",
+    "Verdict",
+    "freeze",
+    "merge_notes",
+]

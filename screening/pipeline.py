@@ -48,18 +48,46 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult
     catchments = trace_catchments(flow, block)
     off_lot = measure_off_lot(block, flow, catchments)
     verdicts = evaluate_checks(
-        block, catchments=catchments, off_lot_area_m2=off_lot, structures=structures, driveways=driveways,
-        zones=zones, criteria=criteria,
-    )  # fmt: skip
+        block,
+        catchments=catchments,
+        off_lot_area_m2=off_lot,
+        structures=structures,
+        driveways=driveways,
+        zones=zones,
+        criteria=criteria,
+    )
     summary = summarize_lots(
-        block, surface, flow, depressions, storm, runoff_through_m3=runoff, catchments=catchments,
-        off_lot_area_m2=off_lot, structures=structures, driveways=driveways, zones=zones, verdicts=verdicts,
-    )  # fmt: skip
+        block,
+        surface,
+        flow,
+        depressions,
+        storm,
+        runoff_through_m3=runoff,
+        catchments=catchments,
+        off_lot_area_m2=off_lot,
+        structures=structures,
+        driveways=driveways,
+        zones=zones,
+        verdicts=verdicts,
+    )
     notes = merge_notes(block.notes, surface.notes, storm.notes)
     return BlockResult(
-        block, criteria, surface, flow, depressions, storm, ponding, structures, driveways, zones, flow_paths,
-        catchments, verdicts, summary, notes,
-    )  # fmt: skip
+        block,
+        criteria,
+        surface,
+        flow,
+        depressions,
+        storm,
+        ponding,
+        structures,
+        driveways,
+        zones,
+        flow_paths,
+        catchments,
+        verdicts,
+        summary,
+        notes,
+    )
 
 
 def find_open_sides(block: Block, *, criteria: Criteria) -> int:

@@ -47,7 +47,7 @@ def pond_storm(
     sequence = np.argsort(-depressions.level_m, kind="stable")
     capacity = np.nan_to_num(depressions.table["volume_m3"].to_numpy(float))
     runoff = np.nan_to_num(storm.runoff_mm.astype(np.float64)).ravel() * (cell_area / 1000.0)
-    local = np.bincount(first_spot, weights=runoff, minlength=n_spots + 1)[1:, np.newaxis]
+    local: F64 = np.bincount(first_spot, weights=runoff, minlength=n_spots + 1)[1:, np.newaxis].astype(np.float64)
     inflow, ponded = _cascade(local, capacity, sequence, next_spot)
     spill_rain = _spill_rain(storm, first_spot, capacity, sequence, next_spot, cell_area, criteria)
     depth, level = _standing_water(surface, depressions, ponded[:, 0])
@@ -96,9 +96,14 @@ def _left_window(local: F64, inflow: F64, ponded: F64, next_spot: NDArray[np.int
 
 
 def _spill_rain(
-    storm: Storm, first_spot: NDArray[np.integer], capacity: F64, sequence: I64,
-    next_spot: NDArray[np.integer], cell_area_m2: float, criteria: Criteria,
-) -> F64:  # fmt: skip
+    storm: Storm,
+    first_spot: NDArray[np.integer],
+    capacity: F64,
+    sequence: I64,
+    next_spot: NDArray[np.integer],
+    cell_area_m2: float,
+    criteria: Criteria,
+) -> F64:
     """Smallest rain that fills each low spot, by running the cascade for many rains at once."""
     from screening.kernels.runoff import curve_number_runoff
 

@@ -12,8 +12,16 @@ from screening.criteria import Criteria
 from screening.errors import InputError
 from screening.grid import Bounds
 from screening.models import (
-    EAST_SIDE, NORTH_SIDE, SOUTH_SIDE, WEST_SIDE, Block, BlockResult, Note, Rain, SiteRequest,
-)  # fmt: skip
+    EAST_SIDE,
+    NORTH_SIDE,
+    SOUTH_SIDE,
+    WEST_SIDE,
+    Block,
+    BlockResult,
+    Note,
+    Rain,
+    SiteRequest,
+)
 from screening.units import UnitSystem
 
 if TYPE_CHECKING:
@@ -67,7 +75,12 @@ class Screening:
         from screening.report import write_outputs
 
         return write_outputs(
-            self.result, Path(out_dir), units=self.units, title=self.title, provenance=self.provenance, **options
+            self.result,
+            Path(out_dir),
+            units=self.units,
+            title=self.title,
+            provenance=self.provenance,
+            **options,
         )
 
     def _repr_html_(self) -> str:
@@ -77,9 +90,14 @@ class Screening:
 
 
 def screen_site(
-    request: SiteRequest, *, criteria: Criteria | None = None, rain: Rain | None = None,
-    title: str = "", units: UnitSystem = "metric", progress: Progress = lambda step: None,
-) -> Screening:  # fmt: skip
+    request: SiteRequest,
+    *,
+    criteria: Criteria | None = None,
+    rain: Rain | None = None,
+    title: str = "",
+    units: UnitSystem = "metric",
+    progress: Progress = lambda step: None,
+) -> Screening:
     """Screen the lots of one site.
 
     Parameters
@@ -126,7 +144,11 @@ def screen_site(
 
 
 def choose_rain(
-    *, rainfall: Path | None = None, storm: str | None = None, rain_mm: float | None = None, criteria: Criteria
+    *,
+    rainfall: Path | None = None,
+    storm: str | None = None,
+    rain_mm: float | None = None,
+    criteria: Criteria,
 ) -> Rain:
     """Settle the rain of a screening from what was given.
 
@@ -155,14 +177,18 @@ def choose_rain(
         if storm is not None:
             raise InputError("Both a storm and a rain depth were given", mend="give --storm, or --rain-in or --rain-mm")
         if not 0 < rain_mm <= 2000:
-            raise InputError("The rain depth cannot be used", got=f"{rain_mm:g} mm", expected="more than 0, up to 2000 mm")
+            raise InputError(
+                "The rain depth cannot be used", got=f"{rain_mm:g} mm", expected="more than 0, up to 2000 mm"
+            )
         return Rain(rain_mm, f"{rain_mm:.0f} mm", "typed depth")
     if rainfall is not None:
         rain = rain_of_storm(read_rainfall(rainfall), storm or DEFAULT_STORM)
         return rain if storm else dataclasses.replace(rain, is_assumed=True)
     if storm is not None:
         raise InputError(
-            "A storm was given without a rainfall table", got=storm, mend="add --rainfall FILE, or give --rain-in or --rain-mm"
+            "A storm was given without a rainfall table",
+            got=storm,
+            mend="add --rainfall FILE, or give --rain-in or --rain-mm",
         )
     depth = criteria.assumed_rain_mm
     return Rain(depth, f"{depth:.0f} mm", "criteria, assumed_rain_mm", is_assumed=True)
@@ -203,7 +229,12 @@ def close_window(site: Site, *, criteria: Criteria) -> Block:
 
 def _widen(bounds: Any, reach: dict[int, float]) -> Bounds:
     west, south, east, north = bounds
-    return west - reach[WEST_SIDE], south - reach[SOUTH_SIDE], east + reach[EAST_SIDE], north + reach[NORTH_SIDE]
+    return (
+        west - reach[WEST_SIDE],
+        south - reach[SOUTH_SIDE],
+        east + reach[EAST_SIDE],
+        north + reach[NORTH_SIDE],
+    )
 
 
 def _cells(bounds: Bounds, block: Block) -> float:
@@ -256,13 +287,13 @@ def samples_dir() -> Path:
     for folder in (package / "data_samples", package.parent / "data_samples"):
         if (folder / "elevation.tif").is_file():
             return folder
-    raise InputError("The sample data are missing", got=str(package), mend="install the package again, or run from a clone")
+    raise InputError(
+        "The sample data are missing", got=str(package), mend="install the package again, or run from a clone"
+    )
 
 
 def demo_request() -> SiteRequest:
     """Ask for all lots of the sample neighbourhood."""
     folder = samples_dir()
-    return SiteRequest(
-        elevation=folder / "elevation.tif",
-        **{name: str(folder / f"{name}.geojson") for name in _LAYERS},
-    )
+    layers: dict[str, Any] = {name: str(folder / f"{name}.geojson") for name in _LAYERS}
+    return SiteRequest(elevation=folder / "elevation.tif", **layers)

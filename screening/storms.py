@@ -24,7 +24,9 @@ Table 2-2a."""
 GROUP_OF_DUAL = "D"
 """An undrained dual group (A/D, B/D, C/D) counts as D: NEH 630 chapter 7."""
 
-_STORM_TEXT = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*-?\s*yrs?\s*[-_ ]\s*(\d+(?:\.\d+)?)\s*-?\s*(min|hr|h|day|d)s?\s*$", re.I)
+_STORM_TEXT = re.compile(
+    r"^\s*(\d+(?:\.\d+)?)\s*-?\s*yrs?\s*[-_ ]\s*(\d+(?:\.\d+)?)\s*-?\s*(min|hr|h|day|d)s?\s*$", re.I
+)
 _HOURS = {"min": 1.0 / 60.0, "hr": 1.0, "h": 1.0, "day": 24.0, "d": 24.0}
 
 
@@ -48,9 +50,11 @@ def parse_storm(text: str) -> tuple[float, float]:
     found = _STORM_TEXT.match(text)
     if not found:
         raise InputError(
-            "The storm cannot be read", got=repr(text), expected="return period and duration, such as 10yr-24h or 2yr-30min",
+            "The storm cannot be read",
+            got=repr(text),
+            expected="return period and duration, such as 10yr-24h or 2yr-30min",
             mend="write --storm 10yr-24h, or give a depth with --rain-in or --rain-mm",
-        )  # fmt: skip
+        )
     return float(found[1]), float(found[2]) * _HOURS[found[3].lower()]
 
 
@@ -76,10 +80,11 @@ def rain_depth_mm(table: RainfallTable, *, return_period_yr: float, duration_h: 
     durations, periods = np.asarray(table.durations_h), np.asarray(table.return_periods_yr)
     if not periods[0] <= return_period_yr <= periods[-1] or not 0 < duration_h <= durations[-1]:
         raise InputError(
-            "The storm lies outside the rainfall table", got=f"{return_period_yr:g} yr, {duration_h:g} h",
+            "The storm lies outside the rainfall table",
+            got=f"{return_period_yr:g} yr, {duration_h:g} h",
             expected=f"{periods[0]:g} to {periods[-1]:g} yr, up to {durations[-1]:g} h",
             mend="choose a storm inside the table, or give a depth with --rain-in or --rain-mm",
-        )  # fmt: skip
+        )
     depth = np.log(np.asarray(table.depth_mm))
     at_duration = max(duration_h, float(durations[0]))
     by_period = [np.interp(np.log(at_duration), np.log(durations), depth[:, column]) for column in range(periods.size)]
@@ -121,10 +126,7 @@ def runoff_depth_mm(rain_mm: ArrayLike, curve_number: ArrayLike, *, ratio: float
     """
     from screening.kernels.runoff import curve_number_runoff
 
-    depth: NDArray[np.float64] = curve_number_runoff(
-        np.asarray(rain_mm, np.float64), np.asarray(curve_number, np.float64), ratio
-    )
-    return depth
+    return curve_number_runoff(np.asarray(rain_mm, np.float64), np.asarray(curve_number, np.float64), ratio)
 
 
 def design_storm(block: Block, surface: Surface, *, rain: Rain, criteria: Criteria) -> Storm:
@@ -151,14 +153,17 @@ def design_storm(block: Block, surface: Surface, *, rain: Rain, criteria: Criter
     known = ~np.isnan(surface.routed_elev_m)
     curve_number[~known] = np.nan
     ratio = criteria.initial_abstraction_ratio
-    runoff = np.where(known, runoff_depth_mm(rain.depth_mm, np.where(known, curve_number, CN_IMPERVIOUS), ratio=ratio), 0.0)
+    runoff = np.where(
+        known, runoff_depth_mm(rain.depth_mm, np.where(known, curve_number, CN_IMPERVIOUS), ratio=ratio), 0.0
+    )
     share = float(unknown[known].mean()) if known.any() else 1.0
     notes = [
         Note(
-            "assumed", "runoff",
+            "assumed",
+            "runoff",
             f"ground that no layer covers is open space in {criteria.lawn_condition} condition (TR-55 Table 2-2a)",
         )
-    ]  # fmt: skip
+    ]
     if rain.is_assumed:
         text = f"no storm was asked for: {rain.label} ({rain.depth_mm:.1f} mm) is taken, from {rain.source}"
         notes.insert(0, Note("assumed", "storm", text))

@@ -11,11 +11,22 @@ import pandas as pd
 from screening.columns import SUMMARY_COLUMNS, names
 from screening.grid import rasterize
 from screening.models import (
-    F64, I32, Block, Depressions, FlowField, InfiltrationZones, Storm, Surface, Verdict,
-)  # fmt: skip
+    F64,
+    I32,
+    Block,
+    Depressions,
+    FlowField,
+    InfiltrationZones,
+    Storm,
+    Surface,
+    Verdict,
+)
 
 if TYPE_CHECKING:
     import geopandas as gpd
+
+SCORE_CAP = 5.0
+"""Most that one flag adds to a visit score: one large catchment shall not outweigh several wet walls."""
 
 _EXPOSURE_RANK = {"ponding": 0, "run-on": 1, "low": 2, "not assessed": 3}
 
@@ -34,15 +45,24 @@ def measure_off_lot(block: Block, flow: FlowField, catchments: gpd.GeoDataFrame)
 
 
 def summarize_lots(
-    block: Block, surface: Surface, flow: FlowField, depressions: Depressions, storm: Storm,
-    *, runoff_through_m3: F64, catchments: gpd.GeoDataFrame, off_lot_area_m2: pd.Series,
-    structures: gpd.GeoDataFrame, driveways: gpd.GeoDataFrame, zones: InfiltrationZones,
+    block: Block,
+    surface: Surface,
+    flow: FlowField,
+    depressions: Depressions,
+    storm: Storm,
+    *,
+    runoff_through_m3: F64,
+    catchments: gpd.GeoDataFrame,
+    off_lot_area_m2: pd.Series,
+    structures: gpd.GeoDataFrame,
+    driveways: gpd.GeoDataFrame,
+    zones: InfiltrationZones,
     verdicts: Sequence[Verdict],
-) -> gpd.GeoDataFrame:  # fmt: skip
+) -> gpd.GeoDataFrame:
     """Gather the findings of each lot and put the lots in visiting order.
 
-    The order is by the number of failed checks, then by the runoff that reaches the lot's structures and
-    low spots; lots with nothing to tell apart keep the order of their file.
+    A lot's score adds up its failed checks for a problem, each by how far its value passes the threshold, at most
+    five times; lots of one score keep the order of their file. Its verdict rows are its trace.
 
     Returns
     -------
@@ -56,7 +76,8 @@ def summarize_lots(
         own = [verdict for verdict in verdicts if verdict.lot_id == lot_id]
         row: dict[str, Any] = {
             "lot_id": lot_id,
-            "n_flags": sum(verdict.outcome == "failed" for verdict in own),
+            "n_flags": len(_flags(own)),
+            "visit_score": sum(_excess(verdict) for verdict in _flags(own)),
             "n_not_assessed": sum(verdict.outcome == "not assessed" for verdict in own),
             "contributing_area_m2": float(catchments["contributing_area_m2"].iloc[number]),
             "off_lot_area_m2": float(off_lot_area_m2.iloc[number]),
@@ -68,14 +89,13 @@ def summarize_lots(
         row |= _of_structures(structures[structures["lot_id"] == lot_id])
         row |= _of_driveways(driveways[driveways["lot_id"] == lot_id])
         row |= _of_low_spots(depressions, lot_id)
-        row |= {"hsg": _soil_shares(block, number)} | zones.by_lot.iloc[number].drop("lot_id").to_dict()
+        row["hsg"] = _soil_shares(block, number)
+        row.update(zones.by_lot.drop(columns="lot_id").iloc[number])
         row["main_finding"] = _main_finding(row, own)
         rows.append(row)
     table = pd.DataFrame(rows)
-    table["visit_rank"] = _visit_rank(table, structures)
-    return gpd.GeoDataFrame(
-        table[names(SUMMARY_COLUMNS)], geometry=list(block.lots.geometry), crs=block.grid.crs
-    )
+    table["visit_rank"] = _visit_rank(table["visit_score"].to_numpy(float))
+    return gpd.GeoDataFrame(table[names(SUMMARY_COLUMNS)], geometry=list(block.lots.geometry), crs=block.grid.crs)
 
 
 def _measure_ground(
@@ -118,7 +138,7 @@ def _of_structures(own: gpd.GeoDataFrame) -> dict[str, Any]:
     flagged = own["exposure"].isin(["ponding", "run-on"])
     row: dict[str, Any] = {"n_structures": len(own), "n_structures_flagged": int(flagged.sum())}
     if own.empty:
-        return row | {"worst_structure_id": "", "exposure": "not assessed"}
+        return row | {"worst_structure_id": "", "exposure": ""}
     rank = own["exposure"].map(_EXPOSURE_RANK)
     order = np.lexsort((-own["contributing_area_m2"], -own["pond_depth_full_m"], rank))
     worst = own.iloc[int(order[0])]
@@ -161,7 +181,7 @@ def _main_finding(row: dict[str, Any], verdicts: Sequence[Verdict]) -> str:
         return "Not assessed: no elevation on the lot"
     failed = {verdict.statistic for verdict in verdicts if verdict.outcome == "failed"}
     if row["exposure"] == "ponding":
-        return f"A low spot stands against {row['worst_structure_id']} when it is full"
+        return f"Water stands against {row['worst_structure_id']} when a low spot fills"
     if "to_structure_frac" in failed:
         driveway = next(v.subject_id for v in verdicts if v.outcome == "failed" and v.statistic == "to_structure_frac")
         return f"Driveway {driveway} sheds toward a wall"
@@ -174,10 +194,18 @@ def _main_finding(row: dict[str, Any], verdicts: Sequence[Verdict]) -> str:
     return "Nothing flagged" if not row["n_not_assessed"] else "Nothing flagged; some checks not assessed"
 
 
-def _visit_rank(table: pd.DataFrame, structures: gpd.GeoDataFrame) -> I32:
-    at_walls = structures.groupby("lot_id")["runoff_arriving_m3"].sum()
-    water = table["lot_id"].map(at_walls).fillna(0.0).to_numpy(float) + table["low_spot_volume_m3"].fillna(0.0)
-    order = np.lexsort((np.arange(len(table)), -water, -table["n_flags"]))
-    rank = np.empty(len(table), np.int32)
-    rank[order] = np.arange(1, len(table) + 1)
+def _flags(verdicts: Sequence[Verdict]) -> list[Verdict]:
+    return [verdict for verdict in verdicts if verdict.outcome == "failed" and verdict.aspect == "problem"]
+
+
+def _excess(verdict: Verdict) -> float:
+    """How many times the threshold the value is, at most `SCORE_CAP`."""
+    value = verdict.value or 0.0
+    return min(value / verdict.threshold, SCORE_CAP) if verdict.threshold > 0 else SCORE_CAP
+
+
+def _visit_rank(score: F64) -> I32:
+    order = np.argsort(-score, kind="stable")
+    rank = np.empty(score.size, np.int32)
+    rank[order] = np.arange(1, score.size + 1)
     return rank

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from screening.criteria import Criteria
 from screening.grid import rasterize
-from screening.models import F32, I32, Block, Bool, Note, Surface
+from screening.models import F32, I32, I64, Block, Bool, Note, Surface
+
+_CUTS_NAMED = 5
 
 
 def build_surface(block: Block, *, criteria: Criteria) -> Surface:
@@ -22,7 +26,7 @@ def build_surface(block: Block, *, criteria: Criteria) -> Surface:
     block
         The window with its layers.
     criteria
-        `void_fill_max_m2`, `wall_height_m`.
+        `void_fill_max_m2`, `wall_height_m`, `breach_length_max_m`, `breach_cost_max_m`.
 
     Returns
     -------
@@ -34,22 +38,27 @@ def build_surface(block: Block, *, criteria: Criteria) -> Surface:
     )
     structure_index = _index_structures(block)
     opened, drain_notes = _open_drains(block, elev_m)
-    routed = raise_walls(opened, structure_index, wall_height_m=criteria.wall_height_m)
-    notes = drain_notes
+    walled = raise_walls(opened, structure_index, wall_height_m=criteria.wall_height_m)
+    routed, breach_notes = _breach(block, walled, criteria)
+    notes = (*drain_notes, *breach_notes)
     if is_interpolated.any():
         area = float(is_interpolated.sum()) * grid.cell_area_m2
-        notes = (Note("repaired", "elevation", f"{area:.0f} m2 of small gaps in the elevation were interpolated"), *notes)
+        notes = (
+            Note("repaired", "elevation", f"{area:.0f} m2 of small gaps in the elevation were interpolated"),
+            *notes,
+        )
     remaining = np.isnan(elev_m) & (structure_index == 0)
     if remaining.any():
         leaves = "leaves there" if criteria.nodata_drains else "is held back by them"
         notes = (
             *notes,
             Note(
-                "missing", "elevation",
+                "missing",
+                "elevation",
                 f"{float(remaining.sum()) * grid.cell_area_m2:.0f} m2 of the window have no elevation; "
                 f"water that reaches them {leaves}",
             ),
-        )  # fmt: skip
+        )
     return Surface(grid, elev_m, routed, structure_index, is_interpolated, notes)
 
 
@@ -146,12 +155,40 @@ def _open_drains(block: Block, elev_m: F32) -> tuple[F32, tuple[Note, ...]]:
         if down > up:
             notes.append(Note("caution", "drains", f"drain {drain.drain_id} rises along its line: check its direction"))
         notes.append(
-            Note("assumed", "drains", f"drain {drain.drain_id} is taken as open, cut up to {max(cut, 0):.2f} m deep")
+            Note(
+                "assumed",
+                "drains",
+                f"drain {drain.drain_id} is taken as open, cut up to {max(cut, 0):.2f} m deep",
+            )
         )
     return opened, tuple(notes)
 
 
-def _cells_along(block: Block, line: object) -> np.ndarray[tuple[int, int], np.dtype[np.int64]]:
+def _breach(block: Block, walled: F32, criteria: Criteria) -> tuple[F32, tuple[Note, ...]]:
+    """Cut channels where the criteria ask for it, and say where: a cut hides a low spot that may be real."""
+    from scipy import ndimage
+
+    from screening._whitebox import breach_least_cost
+
+    if criteria.breach_length_max_m == 0:
+        return walled, ()
+    grid = block.grid
+    cut = breach_least_cost(
+        walled, cell_m=grid.cell_m, length_max_m=criteria.breach_length_max_m, cost_max_m=criteria.breach_cost_max_m
+    )
+    depth = np.nan_to_num(walled - cut)
+    label, n_cuts = ndimage.label(depth > 0, structure=np.ones((3, 3), int))
+    deepest = ndimage.maximum(depth, label, np.arange(1, n_cuts + 1))
+    places = ndimage.maximum_position(depth, label, np.arange(1, n_cuts + 1))
+    ranked = sorted(zip(np.atleast_1d(deepest).tolist(), places, strict=True), reverse=True)[:_CUTS_NAMED]
+    where = "; ".join(f"{d:.2f} m at x {grid.x_of(col):.0f}, y {grid.y_of(row):.0f}" for d, (row, col) in ranked)
+    text = (
+        f"{n_cuts} channels were cut by least-cost breaching; low spots that they drain are not seen. Deepest: {where}"
+    )
+    return cut, (Note("assumed", "breaching", text),) if n_cuts else ()
+
+
+def _cells_along(block: Block, line: Any) -> I64:
     """Rows and columns along a line, each once, in its direction, within the window."""
     import shapely
 

@@ -61,11 +61,17 @@ def test_grids_that_differ_are_refused():
 @pytest.mark.parametrize(
     ("value", "unit", "system", "text"),
     [
-        (3.048, "m", "us", "10.0 ft"), (1.0, "m3", "us", "35 cu ft"), (25.4, "mm", "us", "1.00 in"), (92.903, "m2", "us", "1,000 sq ft"),
-        (0.5, "frac", "metric", "50%"), (12.34, "m2", "metric", "12 m²"), (float("nan"), "m", "metric", "not assessed"),
-        (None, "m3", "us", "not assessed"), (4.0, "", "metric", "4"),
+        (3.048, "m", "us", "10.0 ft"),
+        (1.0, "m3", "us", "35 cu ft"),
+        (25.4, "mm", "us", "1.00 in"),
+        (92.903, "m2", "us", "1,000 sq ft"),
+        (0.5, "frac", "metric", "50%"),
+        (12.34, "m2", "metric", "12 m²"),
+        (float("nan"), "m", "metric", "not assessed"),
+        (None, "m3", "us", "not assessed"),
+        (4.0, "", "metric", "4"),
     ],
-)  # fmt: skip
+)
 def test_numbers_as_readers_see_them(value, unit, system, text):
     # 1 ft = 0.3048 m and 1 in = 25.4 mm exactly (NIST SP 811, appendix B).
     assert format_value(value, unit, system) == text

@@ -91,8 +91,12 @@ def test_lots_and_structures_that_full_water_touches():
 
 
 def test_a_walled_court_is_marked_and_not_measured():
-    walls = [("N", "lot", "house", box(10, 10, 12, 20)), ("S", "lot", "house", box(18, 10, 20, 20)),
-             ("W", "lot", "house", box(12, 10, 18, 12)), ("E", "lot", "house", box(12, 18, 18, 20))]  # fmt: skip
+    walls = [
+        ("N", "lot", "house", box(10, 10, 12, 20)),
+        ("S", "lot", "house", box(18, 10, 20, 20)),
+        ("W", "lot", "house", box(12, 10, 18, 12)),
+        ("E", "lot", "house", box(12, 18, 18, 20)),
+    ]
     elev = 50 - 0.02 * np.mgrid[:30, :34][0]
     _, _, found = found_in(make_block(elev, structures=walls))
     spot = found.table.iloc[0]
@@ -103,7 +107,7 @@ def test_a_walled_court_is_marked_and_not_measured():
 
 def test_shallow_and_small_low_spots_are_left_out():
     _, _, found = found_in(make_block(bowl(depth=0.09)))
-    assert found.table.empty and list(found.table.columns)[0] == "low_spot_id"
+    assert found.table.empty and found.table.columns[0] == "low_spot_id"
     _, _, found = found_in(make_block(bowl(radius=1.4)))
     assert found.table.empty
 

@@ -90,9 +90,10 @@ def test_the_share_turns_with_the_ground(turns):
             return box(rows.min(), cols.min(), rows.max() + 1, cols.max() + 1)
 
         block = make_block(
-            np.rot90(elev, turn), structures=[("G", "lot", "garage", shape(garage))],
+            np.rot90(elev, turn),
+            structures=[("G", "lot", "garage", shape(garage))],
             driveways=[("D", "lot", "driveway", shape(driveway))],
-        )  # fmt: skip
+        )
         return screen_block(block, criteria=Criteria(), rain=RAIN).driveways.to_structure_frac.iloc[0]
 
     assert share(turns) == pytest.approx(share(0), abs=1e-9)

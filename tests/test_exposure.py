@@ -64,9 +64,10 @@ def test_roof_water_is_not_counted_as_arriving():
 
 def test_structures_on_no_chosen_lot_stand_as_walls_but_are_not_assessed():
     result = screened(
-        hollow(), lots=[("lot", box(0, 0, 40, 25))],
+        hollow(),
+        lots=[("lot", box(0, 0, 40, 25))],
         structures=[("mine", "lot", "house", box(16, 16, 20, 22)), ("theirs", "", "house", box(16, 30, 20, 34))],
-    )  # fmt: skip
+    )
     assert result.structures.structure_id.tolist() == ["mine"]
     assert result.surface.structure_index.max() == 2
 
@@ -76,16 +77,21 @@ def test_no_elevation_at_the_walls_is_not_assessed():
     elev[10:30, 10:40] = np.nan
     result = screen_block(
         make_block(elev, structures=[("H", "lot", "house", box(16, 20, 24, 30))]),
-        criteria=Criteria(void_fill_max_m2=0.0), rain=RAIN,
-    )  # fmt: skip
+        criteria=Criteria(void_fill_max_m2=0.0),
+        rain=RAIN,
+    )
     assert result.structures.exposure.tolist() == ["not assessed"]
     outcomes = {verdict.outcome for verdict in result.verdicts if verdict.subject_kind == "structure"}
     assert outcomes == {"not assessed"}
 
 
 def test_court_between_walls_is_not_assessed():
-    walls = [("N", "lot", "house", box(10, 10, 12, 20)), ("S", "lot", "house", box(18, 10, 20, 20)),
-             ("W", "lot", "house", box(12, 10, 18, 12)), ("E", "lot", "house", box(12, 18, 18, 20))]  # fmt: skip
+    walls = [
+        ("N", "lot", "house", box(10, 10, 12, 20)),
+        ("S", "lot", "house", box(18, 10, 20, 20)),
+        ("W", "lot", "house", box(12, 10, 18, 12)),
+        ("E", "lot", "house", box(12, 18, 18, 20)),
+    ]
     dome = 50 - 0.02 * np.hypot(*(np.mgrid[:30, :34] - np.array([15.0, 15.0])[:, None, None]))
     result = screened(dome, structures=walls)
     assert set(result.structures.exposure) == {"not assessed"}

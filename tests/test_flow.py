@@ -103,4 +103,6 @@ def test_flow_paths_join_and_run_down():
     assert all(end in starts or not edge.contains(shapely.Point(end)) for end in ends)
     # Uniform ground: runoff follows area.
     runoff = runoff_through(flow, storm)
-    assert runoff.max() / flow.contributing_area_m2.max() == pytest.approx(float(storm.runoff_mm.max()) / 1000, rel=1e-6)
+    assert runoff.max() / flow.contributing_area_m2.max() == pytest.approx(
+        float(storm.runoff_mm.max()) / 1000, rel=1e-6
+    )

@@ -30,9 +30,16 @@ def has(zones, reason):
 
 @pytest.mark.parametrize(
     ("hsg", "status"),
-    [("A", "candidate"), ("B", "candidate"), ("C", "none found"), ("D", "none found"),
-     ("A/D", "none found"), ("B/D", "none found"), ("unknown", "not assessed")],
-)  # fmt: skip
+    [
+        ("A", "candidate"),
+        ("B", "candidate"),
+        ("C", "none found"),
+        ("D", "none found"),
+        ("A/D", "none found"),
+        ("B/D", "none found"),
+        ("unknown", "not assessed"),
+    ],
+)
 def test_soil_groups(hsg, status):
     zones = zones_of(hsg=hsg)
     assert zones.by_lot.infiltration_status.tolist() == [status]
@@ -60,7 +67,12 @@ def point(row, col):
 @pytest.mark.parametrize(
     ("layer", "reason", "setback", "shape"),
     [
-        ("structures", "too near a structure", "setback_structure_m", ("S", "lot", "house", box(20, 20, 26, 30))),
+        (
+            "structures",
+            "too near a structure",
+            "setback_structure_m",
+            ("S", "lot", "house", box(20, 20, 26, 30)),
+        ),
         ("wells", "too near a well", "setback_well_m", (point(25, 30),)),
         ("septic", "too near a septic field", "setback_septic_m", (box(20, 20, 26, 30),)),
     ],
@@ -84,9 +96,7 @@ def test_setback_to_the_lot_line():
 def test_pavement_low_spots_and_neighbours_are_no_candidates():
     elev = ground(0.0)
     elev[30:36, 40:48] -= 0.5
-    zones = zones_of(
-        elev, roads=[(box(0, 0, 4, SHAPE[1]),)], lots=[("lot", box(0, 0, 50, 55))]
-    )
+    zones = zones_of(elev, roads=[(box(0, 0, 4, SHAPE[1]),)], lots=[("lot", box(0, 0, 50, 55))])
     assert has(zones, "under a structure or pavement")[:4].all()
     assert has(zones, "in a low spot")[31:35, 41:47].all()
     assert has(zones, "outside the lots")[:, 55:].all()

@@ -25,10 +25,14 @@ def terrain(seed=3):
 
 PLACES = {
     "lots": [("a", (4, 5, 30, 40)), ("b", (30, 5, 56, 40)), ("c", (10, 40, 50, 78))],
-    "structures": [("Ha", "a", "house", (12, 15, 20, 25)), ("Hb", "b", "house", (40, 12, 48, 24)), ("Hc", "c", "house", (28, 55, 36, 66))],
+    "structures": [
+        ("Ha", "a", "house", (12, 15, 20, 25)),
+        ("Hb", "b", "house", (40, 12, 48, 24)),
+        ("Hc", "c", "house", (28, 55, 36, 66)),
+    ],
     "driveways": [("Da", "a", "driveway", (5, 16, 12, 20)), ("Dc", "c", "driveway", (12, 58, 28, 62))],
     "soils": [("1", "B", (0, 0, 60, 50)), ("2", "D", (0, 50, 60, 83))],
-}  # fmt: skip
+}
 
 
 def screened(elev=None, turn=lambda mask: mask, *, cell_m=1.0, criteria=None, without=()):
@@ -41,22 +45,34 @@ def screened(elev=None, turn=lambda mask: mask, *, cell_m=1.0, criteria=None, wi
         rows, cols = np.nonzero(turn(mask))
         return box(rows.min(), cols.min(), rows.max() + 1, cols.max() + 1, cell_m=cell_m)
 
-    layers = {name: [(*row[:-1], place(row[-1])) for row in rows] for name, rows in PLACES.items() if name not in without}
+    layers = {
+        name: [(*row[:-1], place(row[-1])) for row in rows] for name, rows in PLACES.items() if name not in without
+    }
     block = make_block(turn(terrain() if elev is None else elev), cell_m=cell_m, **layers)
     return screen_block(block, criteria=criteria or Criteria(), rain=RAIN)
 
 
 BASE = screened()
 NUMBERS = [
-    "area_m2", "slope_pct", "contributing_area_m2", "off_lot_area_m2", "runoff_m3", "run_on_m3", "n_flags", "n_low_spots",
-    "low_spot_volume_m3", "infiltration_area_m2", "visit_rank",
-]  # fmt: skip
+    "area_m2",
+    "slope_pct",
+    "contributing_area_m2",
+    "off_lot_area_m2",
+    "runoff_m3",
+    "run_on_m3",
+    "n_flags",
+    "n_low_spots",
+    "low_spot_volume_m3",
+    "infiltration_area_m2",
+    "visit_rank",
+]
 
 
 TURNS = pytest.mark.parametrize(
-    "turn", [np.rot90, lambda z: np.rot90(z, 2), lambda z: np.rot90(z, 3), np.fliplr, np.flipud, np.transpose],
+    "turn",
+    [np.rot90, lambda z: np.rot90(z, 2), lambda z: np.rot90(z, 3), np.fliplr, np.flipud, np.transpose],
     ids=["90", "180", "270", "left-right", "up-down", "transposed"],
-)  # fmt: skip
+)
 
 
 @TURNS
@@ -79,13 +95,22 @@ def test_turned_ponds_and_roofs_find_the_same(turn):
     turned = screened(turn=turn)
     assert turned.summary.main_finding.tolist() == BASE.summary.main_finding.tolist()
     assert turned.summary.exposure.tolist() == BASE.summary.exposure.tolist()
-    for name in ("area_m2", "slope_pct", "runoff_m3", "low_spot_volume_m3", "infiltration_area_m2", "n_flags"):
+    for name in (
+        "area_m2",
+        "slope_pct",
+        "runoff_m3",
+        "low_spot_volume_m3",
+        "infiltration_area_m2",
+        "n_flags",
+    ):
         assert turned.summary[name].to_numpy(float) == pytest.approx(BASE.summary[name].to_numpy(float), rel=1e-6), name
     for name in ("pond_depth_full_m", "lowest_adjacent_grade_m"):
         assert turned.structures[name].to_numpy() == pytest.approx(BASE.structures[name].to_numpy(), rel=1e-6), name
     for name in ("contributing_area_m2", "off_lot_area_m2", "run_on_m3"):
         assert turned.summary[name].to_numpy(float) == pytest.approx(BASE.summary[name].to_numpy(float), rel=0.01), name
-    assert turned.driveways.to_structure_frac.to_numpy() == pytest.approx(BASE.driveways.to_structure_frac.to_numpy(), abs=0.01)
+    assert turned.driveways.to_structure_frac.to_numpy() == pytest.approx(
+        BASE.driveways.to_structure_frac.to_numpy(), abs=0.01
+    )
 
 
 def test_the_ground_may_be_raised():
@@ -119,10 +144,14 @@ def _scaled(criteria, factor):
 
 def test_every_table_has_its_declared_columns():
     tables = {
-        "summary": BASE.summary, "structures": BASE.structures, "driveways": BASE.driveways,
-        "low_spots": BASE.depressions.table, "infiltration_zones": BASE.zones.table, "flow_paths": BASE.flow_paths,
+        "summary": BASE.summary,
+        "structures": BASE.structures,
+        "driveways": BASE.driveways,
+        "low_spots": BASE.depressions.table,
+        "infiltration_zones": BASE.zones.table,
+        "flow_paths": BASE.flow_paths,
         "contributing_areas": BASE.catchments,
-    }  # fmt: skip
+    }
     for name, table in tables.items():
         assert list(table.columns) == [*columns.names(columns.TABLES[name]), "geometry"], name
         assert len(table) > 0, name
@@ -142,16 +171,18 @@ def test_units_end_the_names():
                 assert column.name.startswith("n_") or column.name == "visit_rank", column
 
 
-def test_visit_order_puts_most_flags_first():
+def test_visit_order_follows_the_score():
     ordered = BASE.summary.sort_values("visit_rank")
     assert ordered.visit_rank.tolist() == [1, 2, 3]
-    assert ordered.n_flags.is_monotonic_decreasing
+    assert ordered.visit_score.is_monotonic_decreasing and ordered.visit_score.iloc[0] > 0
 
 
-def test_flags_are_the_failed_verdicts():
+def test_flags_and_score_can_be_traced_to_verdicts():
     for row in BASE.summary.itertuples():
         own = [verdict for verdict in BASE.verdicts if verdict.lot_id == row.lot_id]
-        assert row.n_flags == sum(verdict.outcome == "failed" for verdict in own)
+        flags = [verdict for verdict in own if verdict.outcome == "failed" and verdict.aspect == "problem"]
+        assert row.n_flags == len(flags)
+        assert row.visit_score == pytest.approx(sum(min(flag.value / flag.threshold, 5) for flag in flags))
         assert row.n_not_assessed == sum(verdict.outcome == "not assessed" for verdict in own)
 
 

@@ -46,7 +46,7 @@ def test_no_water_is_made_or_lost(steps_dm, rain_mm):
 
 
 def test_upper_pan_spills_into_the_lower():
-    found, storm, ponding = pond(steps(), 150.0)
+    found, storm, _ = pond(steps(), 150.0)
     by_row = found.table.sort_values("pit_elev_m", ascending=False).reset_index(drop=True)
     upper, lower = by_row.iloc[0], by_row.iloc[1]
     depth = float(runoff_depth_mm(150.0, 98.0)) / 1000

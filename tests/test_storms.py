@@ -10,8 +10,15 @@ from screening.criteria import Criteria
 from screening.errors import InputError
 from screening.models import Rain, RainfallTable
 from screening.storms import (
-    CN_IMPERVIOUS, CN_OPEN_SPACE, curve_numbers, design_storm, parse_storm, rain_depth_mm, rain_of_storm, runoff_depth_mm,
-)  # fmt: skip
+    CN_IMPERVIOUS,
+    CN_OPEN_SPACE,
+    curve_numbers,
+    design_storm,
+    parse_storm,
+    rain_depth_mm,
+    rain_of_storm,
+    runoff_depth_mm,
+)
 from screening.surface import build_surface
 from tests.blocks import box, make_block
 
@@ -23,7 +30,13 @@ FORT_MYERS = RainfallTable(
     (2.0, 10.0, 100.0),
     tuple(
         tuple(value * 25.4 for value in row)
-        for row in ((0.908, 1.20, 1.68), (1.11, 1.47, 2.05), (1.79, 2.37, 3.31), (2.38, 3.13, 4.38), (4.76, 7.28, 12.1))
+        for row in (
+            (0.908, 1.20, 1.68),
+            (1.11, 1.47, 2.05),
+            (1.79, 2.37, 3.31),
+            (2.38, 3.13, 4.38),
+            (4.76, 7.28, 12.1),
+        )
     ),
     "NOAA Atlas 14",
 )
@@ -52,7 +65,9 @@ def test_retention_and_abstraction_of_the_equations():
     # TR-55 eq. 2-1 to 2-4: CN 75 has S = 3.3333 in and Ia = 0.6667 in.
     assert runoff_depth_mm(0.6667 * 25.4, 75.0) < 1e-6
     rain = 4.0
-    assert float(runoff_depth_mm(rain * 25.4, 75.0)) / 25.4 == pytest.approx((rain - 2 / 3) ** 2 / (rain + 8 / 3), abs=1e-9)
+    assert float(runoff_depth_mm(rain * 25.4, 75.0)) / 25.4 == pytest.approx(
+        (rain - 2 / 3) ** 2 / (rain + 8 / 3), abs=1e-9
+    )
 
 
 @pytest.mark.parametrize(
@@ -88,7 +103,13 @@ def test_urban_curve_numbers_are_those_of_the_table():
 
 @pytest.mark.parametrize(
     ("text", "expected"),
-    [("10yr-24h", (10, 24)), ("2yr-1h", (2, 1)), ("100-yr 30-min", (100, 0.5)), ("5yr-2day", (5, 48)), ("25 yr 6 hr", (25, 6))],
+    [
+        ("10yr-24h", (10, 24)),
+        ("2yr-1h", (2, 1)),
+        ("100-yr 30-min", (100, 0.5)),
+        ("5yr-2day", (5, 48)),
+        ("25 yr 6 hr", (25, 6)),
+    ],
 )
 def test_storm_text(text, expected):
     assert parse_storm(text) == expected
@@ -124,8 +145,13 @@ def test_curve_number_by_cover_and_group():
         structures=[("H", "lot", "house", box(0, 0, 1, 1))],
         driveways=[("D", "lot", "driveway", box(0, 1, 1, 2))],
         roads=[(box(0, 2, 1, 3),)],
-        soils=[("1", "A", box(1, 0, 4, 2)), ("2", "B", box(1, 2, 4, 4)), ("3", "B/D", box(1, 4, 4, 6)), ("4", "unknown", box(1, 6, 4, 8))],
-    )  # fmt: skip
+        soils=[
+            ("1", "A", box(1, 0, 4, 2)),
+            ("2", "B", box(1, 2, 4, 4)),
+            ("3", "B/D", box(1, 4, 4, 6)),
+            ("4", "unknown", box(1, 6, 4, 8)),
+        ],
+    )
     number, unknown = curve_numbers(block, build_surface(block, criteria=Criteria()), lawn_condition="good")
     assert number[0, :3].tolist() == [98, 98, 98]
     # Group A, B, an undrained dual group as D, an unknown group as D, and ground that no soil polygon covers.

@@ -79,3 +79,28 @@ def test_drain_with_an_end_outside_the_elevation_is_not_opened_and_said():
     surface = build_surface(block, criteria=Criteria(void_fill_max_m2=0.0))
     assert np.array_equal(surface.routed_elev_m, elev, equal_nan=True)
     assert any(note.kind == "missing" and "C" in note.text for note in surface.notes)
+
+
+def embankment():
+    """A valley falling to the east at 2 %, dammed by a bank 2 m high and 3 m wide."""
+    row, col = np.mgrid[:21, :40].astype(float)
+    elev = 100 - 0.02 * col + 0.2 * np.abs(row - 10)
+    elev[:, 20:23] = np.maximum(elev[:, 20:23], 101.6)
+    return elev
+
+
+def test_breaching_cuts_a_bank_only_where_asked_and_says_where():
+    block = make_block(embankment())
+    kept = build_surface(block, criteria=Criteria())
+    assert np.array_equal(kept.routed_elev_m, block.elev_m)
+    cut = build_surface(block, criteria=Criteria(breach_length_max_m=30.0))
+    lowered = cut.routed_elev_m < block.elev_m
+    assert lowered[:, 20:23].any(axis=0).all()
+    assert cut.routed_elev_m[:, 20:23].min() < 100
+    assert np.array_equal(cut.elev_m, block.elev_m)
+    assert any(note.subject == "breaching" and "x 500" in note.text for note in cut.notes)
+
+
+def test_breaching_leaves_what_costs_too_much():
+    cut = build_surface(make_block(embankment()), criteria=Criteria(breach_length_max_m=30.0, breach_cost_max_m=1.0))
+    assert cut.routed_elev_m[:, 20:23].min() > 101.5

@@ -1,0 +1,159 @@
+import numpy as np
+import pytest
+import rasterio
+from pyproj import Transformer
+from rasterio.transform import from_origin
+
+import screening
+from screening.criteria import Criteria
+from screening.errors import InputError
+from screening.models import LatLon, Rain, SiteRequest
+from screening.site import choose_rain, demo_request, samples_dir, screen_site
+from tests.blocks import CRS, NORTH, WEST
+
+RAIN = Rain(75.0, "75 mm", "test")
+
+
+def write_raster(path, elev):
+    profile = {
+        "driver": "GTiff",
+        "height": elev.shape[0],
+        "width": elev.shape[1],
+        "count": 1,
+        "dtype": "float32",
+        "crs": CRS,
+        "transform": from_origin(WEST, NORTH, 1, 1),
+        "nodata": -9999.0,
+    }
+    with rasterio.open(path, "w", **profile) as raster:
+        raster.write(elev.astype(np.float32), 1)
+        raster.units = ("m",)
+    return path
+
+
+def place(row, col):
+    lon, lat = Transformer.from_crs(CRS, "EPSG:4326", always_xy=True).transform(WEST + col, NORTH - row)
+    return LatLon(lat, lon)
+
+
+def below_a_ridge():
+    """A strip 900 m long and 300 m wide that falls both ways from row 250, with valleys 60 m apart."""
+    row, col = np.mgrid[:900, :300].astype(float)
+    return 200 - 0.05 * np.abs(row - 250) - 0.01 * np.abs(col - 150) + 0.3 * np.abs(((col + 30) % 60) - 30)
+
+
+@pytest.fixture(scope="module")
+def ridge(tmp_path_factory):
+    return write_raster(tmp_path_factory.mktemp("ridge") / "ridge.tif", below_a_ridge())
+
+
+def test_window_grows_until_it_closes(ridge):
+    found = screen_site(SiteRequest(elevation=ridge, at=place(650, 180), radius_m=20.0), rain=RAIN)
+    result = found.result
+    # Rows 250 (the ridge) to the lot drain to it; the window must hold the ridge, and need not hold the raster.
+    top = (NORTH - result.block.grid.north_m) / 1.0
+    assert top < 250
+    assert result.block.grid.n_rows < 900
+    assert not result.summary.edge_contaminated.any()
+    whole = screen_site(
+        SiteRequest(elevation=ridge, at=place(650, 180), radius_m=20.0),
+        rain=RAIN,
+        criteria=Criteria(window_margin_m=800.0),
+    )
+    for name in ("contributing_area_m2", "off_lot_area_m2", "runoff_m3", "run_on_m3", "visit_score"):
+        assert found.summary[name].tolist() == pytest.approx(whole.summary[name].tolist(), rel=1e-9), name
+
+
+def test_window_that_reaches_its_limit_says_so(ridge):
+    request = SiteRequest(elevation=ridge, at=place(650, 180), radius_m=20.0)
+    limited = screen_site(request, rain=RAIN, criteria=Criteria(window_limit_m=100.0))
+    assert limited.summary.edge_contaminated.tolist() == [True]
+    assert any("limit of 100 m to the north" in note.text for note in limited.result.notes)
+
+
+def test_window_at_the_end_of_the_data_says_so(tmp_path):
+    without_ridge = write_raster(tmp_path / "cut.tif", below_a_ridge()[400:])
+    limited = screen_site(SiteRequest(elevation=without_ridge, at=place(250, 180), radius_m=15.0), rain=RAIN)
+    assert limited.summary.edge_contaminated.tolist() == [True]
+    assert any("elevation ends to the north" in note.text for note in limited.result.notes)
+
+
+@pytest.mark.slow
+def test_a_lot_alone_and_among_others_finds_the_same(sample_screening):
+    """Where the catchment closes, the window it is seen through must not matter."""
+    together = sample_screening.summary.set_index("lot_id")
+    closed = together[~together.edge_contaminated].index[:8]
+    numbers = [
+        "area_m2",
+        "slope_pct",
+        "contributing_area_m2",
+        "off_lot_area_m2",
+        "runoff_m3",
+        "run_on_m3",
+        "low_spot_volume_m3",
+        "infiltration_area_m2",
+        "n_flags",
+        "visit_score",
+    ]
+    for lot_id in closed:
+        base = demo_request()
+        request = SiteRequest(**{**vars(base), "lot_ids": (lot_id,)})
+        alone = screen_site(request, rain=sample_screening.result.storm.rain)
+        row = alone.summary.iloc[0]
+        assert alone.result.block.grid.n_rows < 520, lot_id
+        assert row.main_finding == together.main_finding[lot_id]
+        for name in numbers:
+            assert row[name] == pytest.approx(together[name][lot_id], rel=1e-9), (lot_id, name)
+
+
+def test_rain_is_settled_from_what_is_given(tmp_path):
+    table, criteria = samples_dir() / "rainfall.csv", Criteria()
+    assert choose_rain(rain_mm=80.0, criteria=criteria).depth_mm == 80.0
+    asked = choose_rain(rainfall=table, storm="2yr-1h", criteria=criteria)
+    assert asked.label == "2yr-1h" and not asked.is_assumed
+    assert choose_rain(rainfall=table, criteria=criteria).is_assumed
+    assumed = choose_rain(criteria=criteria)
+    assert assumed.is_assumed and assumed.depth_mm == criteria.assumed_rain_mm
+    for wrong in (
+        {"storm": "2yr-1h"},
+        {"storm": "2yr-1h", "rain_mm": 20.0},
+        {"rain_mm": -1.0},
+        {"rain_mm": float("nan")},
+    ):
+        with pytest.raises(InputError):
+            choose_rain(criteria=criteria, **wrong)
+
+
+def test_result_shows_its_map_in_a_notebook(sample_screening):
+    html = sample_screening._repr_html_()
+    assert html.startswith("<iframe") and "Sample neighbourhood" in html
+    assert sample_screening.summary is sample_screening.result.summary
+
+
+def test_public_names():
+    assert sorted(screening.__all__) == [
+        "BlockResult",
+        "Criteria",
+        "CriteriaError",
+        "InputError",
+        "LatLon",
+        "OutputError",
+        "Rain",
+        "Screening",
+        "ScreeningError",
+        "SiteRequest",
+        "choose_rain",
+        "demo_request",
+        "inspect_inputs",
+        "load_block",
+        "open_site",
+        "read_criteria",
+        "read_rainfall",
+        "screen_block",
+        "screen_site",
+        "write_outputs",
+    ]
+    for name in screening.__all__:
+        assert getattr(screening, name).__doc__, name
+    with pytest.raises(AttributeError, match="no attribute 'nothing'"):
+        _ = screening.nothing
