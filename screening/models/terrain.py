@@ -1,0 +1,214 @@
+"""The window and what water does in it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from numpy.typing import NDArray
+
+from screening.grid import Grid
+from screening.models.arrays import F32, F64, I32, I64, U8, Bool, freeze
+from screening.models.notes import Note
+from screening.models.request import Rain
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+    import pandas as pd
+
+
+@dataclass(frozen=True, eq=False)
+class Block:
+    """A working window of elevation with the lots it serves and the layers that fall in it.
+
+    All layers are in `grid.crs`, valid, single 2-D geometries in metres, with a plain range index.
+
+    Parameters
+    ----------
+    grid
+        The window.
+    elev_m
+        Ground elevation [m], float32, shape of the grid, NaN = no data.
+    lots
+        `lot_id` (unique text) and polygons.
+    structures, driveways
+        `structure_id` or `driveway_id` (unique text), `lot_id` ("" = on no chosen lot), `kind`
+        (structures: house, garage, ... or "structure"), polygons.
+    roads, septic
+        Polygons.
+    soils
+        `mukey`, `hsg` (A, B, C, D, A/D, B/D, C/D, unknown), polygons.
+    drains
+        `drain_id`, `invert_up_m`, `invert_down_m` (NaN = not given), lines from up to down.
+    wells
+        Points.
+    data_sides
+        Bits of the window sides beyond which the elevation raster has nothing more.
+    notes
+        All that was assumed, converted, repaired or missing.
+    """
+
+    grid: Grid
+    elev_m: F32
+    lots: gpd.GeoDataFrame
+    structures: gpd.GeoDataFrame
+    driveways: gpd.GeoDataFrame
+    roads: gpd.GeoDataFrame
+    soils: gpd.GeoDataFrame
+    drains: gpd.GeoDataFrame
+    wells: gpd.GeoDataFrame
+    septic: gpd.GeoDataFrame
+    data_sides: int = 0
+    given: frozenset[str] = frozenset()
+    notes: tuple[Note, ...] = ()
+
+    def __post_init__(self) -> None:
+        freeze(self.elev_m)
+
+
+@dataclass(frozen=True, eq=False)
+class Surface:
+    """The ground as water meets it.
+
+    Parameters
+    ----------
+    grid
+        Of all arrays here.
+    elev_m
+        Ground with small gaps interpolated, float32 [m]; NaN = no data.
+    routed_elev_m
+        Ground with structures raised as walls and drains opened, float32 [m].
+    structure_index
+        Row of `Block.structures` + 1 where a structure stands, else 0, int32.
+    is_interpolated
+        Cells that were gaps.
+    notes
+        What was done and where.
+    """
+
+    grid: Grid
+    elev_m: F32
+    routed_elev_m: F32
+    structure_index: I32
+    is_interpolated: Bool
+    notes: tuple[Note, ...] = ()
+
+    def __post_init__(self) -> None:
+        freeze(self.elev_m, self.routed_elev_m, self.structure_index, self.is_interpolated)
+
+
+@dataclass(frozen=True, eq=False)
+class FlowField:
+    """Where water goes from each cell.
+
+    Parameters
+    ----------
+    filled_elev_m
+        Exact fill of `Surface.routed_elev_m`, float32 [m].
+    flow_dir_d8
+        Direction codes of `kernels.d8`, uint8.
+    receiver
+        Flat index of the cell that each cell drains to (itself at outlets, -1 without data), int32/int64.
+    order
+        Flat indices of the cells with data, each before its receiver.
+    contributing_area_m2
+        Ground draining through each cell along D8, with itself, float64 [m2].
+    dispersive_area_m2
+        The same, spread over all lower neighbours, float64 [m2].
+    edge_sides
+        Bits of the window sides from which unseen water may reach the cell, uint8.
+    """
+
+    grid: Grid
+    filled_elev_m: F32
+    flow_dir_d8: U8
+    receiver: NDArray[Any]
+    order: NDArray[Any]
+    contributing_area_m2: F64
+    dispersive_area_m2: F64
+    edge_sides: U8
+
+    def __post_init__(self) -> None:
+        freeze(self.filled_elev_m, self.flow_dir_d8, self.receiver, self.order)
+        freeze(self.contributing_area_m2, self.dispersive_area_m2, self.edge_sides)
+
+
+@dataclass(frozen=True, eq=False)
+class Depressions:
+    """Low spots that hold water before it runs on, the outermost where they are nested.
+
+    Parameters
+    ----------
+    label
+        Row of `table` + 1 in each cell of a depression, else 0, int32.
+    depth_m
+        Depth when full, float32 [m], 0 outside and in enclosed ones.
+    level_m
+        Level at which each runs over, float64 [m], enclosed ones with theirs, by row of `table`.
+    spill_cell
+        Flat index of the first cell below its level that the water of each reaches when it runs over, int64, by
+        row of `table`; the outlet where there is none.
+    table
+        One row a depression, polygons of the full water: see `columns.LOW_SPOT_COLUMNS`; what a storm does to
+        them is NaN until `ponding.add_storm` fills it in.
+    """
+
+    grid: Grid
+    label: I32
+    depth_m: F32
+    level_m: F64
+    spill_cell: I64
+    table: gpd.GeoDataFrame
+
+    def __post_init__(self) -> None:
+        freeze(self.label, self.depth_m, self.level_m, self.spill_cell)
+
+
+@dataclass(frozen=True, eq=False)
+class Storm:
+    """A rain, and the runoff it gives on each cell.
+
+    Parameters
+    ----------
+    rain
+        Depth, name and source.
+    curve_number
+        Per cell, float32; NaN = no data.
+    runoff_mm
+        Per cell, float32 [mm].
+    """
+
+    grid: Grid
+    rain: Rain
+    curve_number: F32
+    runoff_mm: F32
+    notes: tuple[Note, ...] = ()
+
+    def __post_init__(self) -> None:
+        freeze(self.curve_number, self.runoff_mm)
+
+
+@dataclass(frozen=True, eq=False)
+class Ponding:
+    """What the storm leaves standing.
+
+    Parameters
+    ----------
+    table
+        By depression: `depression_id`, `inflow_m3`, `ponded_m3`, `overflow_m3`, `storm_depth_m`,
+        `storm_level_m`, `spill_rain_mm`.
+    water_depth_m
+        Standing water per cell, float32 [m].
+    runoff_m3, ponded_m3, left_window_m3
+        The balance: runoff = ponded + left.
+    """
+
+    grid: Grid
+    table: pd.DataFrame
+    water_depth_m: F32
+    runoff_m3: float
+    ponded_m3: float
+    left_window_m3: float
+
+    def __post_init__(self) -> None:
+        freeze(self.water_depth_m)
