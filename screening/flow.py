@@ -18,9 +18,11 @@ from screening.models import (
     U8,
     WEST_SIDE,
     Block,
+    Depressions,
     FlowField,
     Storm,
     Surface,
+    WindowView,
 )
 
 if TYPE_CHECKING:
@@ -74,7 +76,13 @@ def _unseen_sides(filled: NDArray[np.float32]) -> U8:
     from scipy import ndimage
 
     unknown = np.isnan(filled)
-    bits = np.where(ndimage.binary_dilation(unknown, np.ones((3, 3), bool)), GAP_SIDE, 0).astype(np.uint8)
+    near_gap = ndimage.binary_dilation(unknown, np.ones((3, 3), bool))
+    return np.where(near_gap, GAP_SIDE, 0).astype(np.uint8) | _window_sides(filled.shape)
+
+
+def _window_sides(shape: tuple[int, ...]) -> U8:
+    """Bits of the sides of the window on which each cell lies."""
+    bits = np.zeros(shape, np.uint8)
     bits[0] |= NORTH_SIDE
     bits[-1] |= SOUTH_SIDE
     bits[:, 0] |= WEST_SIDE
@@ -187,19 +195,26 @@ def trace_catchments(flow: FlowField, block: Block) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(table, geometry=outlines, crs=grid.crs)[[*names(CATCHMENT_COLUMNS), "geometry"]]
 
 
-def open_sides(flow: FlowField, block: Block) -> int:
-    """Name the window sides from which unseen water may reach a lot.
+def view_window(flow: FlowField, depressions: Depressions, block: Block) -> WindowView:
+    """Look from the lots at the sides of the window.
+
+    Unseen water may reach a lot from a side whose bit is carried down to the lot, or to a low spot that lies on
+    it in part. Water of the lots that leaves through a side may be held up behind it, where nothing is seen.
 
     Returns
     -------
-    Bits of the sides (`models.NORTH_SIDE` ...); 0 = every catchment of every lot closes inside the window. Low spots
-    count through the cells they cover: a low spot on a lot carries the bits of all that drains into it.
+    Open sides, exit sides, and the filled level of the lots' cells.
     """
-    lot = rasterize(flow.grid, list(block.lots.geometry), range(1, len(block.lots) + 1)) > 0
-    bits = int(np.bitwise_or.reduce(flow.edge_sides[lot], initial=0))
-    return bits & (NORTH_SIDE | EAST_SIDE | SOUTH_SIDE | WEST_SIDE)
+    from screening.kernels.zones import carry_downstream
 
-
-def is_cut_by_edge(flow: FlowField, cells: I64) -> bool:
-    """Say whether unseen water may reach any of these cells (flat indices)."""
-    return bool((flow.edge_sides.ravel()[cells] != 0).any())
+    on_lot = rasterize(flow.grid, list(block.lots.geometry), [1] * len(block.lots)) > 0
+    spots = np.unique(depressions.label[on_lot])
+    seen = on_lot | np.isin(depressions.label, spots[spots > 0])
+    from_lot = carry_downstream(flow.receiver, flow.order, on_lot.astype(np.uint8).ravel())
+    is_outlet = flow.receiver == np.arange(flow.receiver.size)
+    leaves = (from_lot.astype(bool) & is_outlet).reshape(flow.grid.shape)
+    return WindowView(
+        int(np.bitwise_or.reduce(flow.edge_sides[seen], initial=0)) & ~GAP_SIDE,
+        int(np.bitwise_or.reduce(_window_sides(flow.grid.shape)[leaves], initial=0)),
+        flow.filled_elev_m[on_lot],
+    )

@@ -7,9 +7,9 @@ from screening.criteria import Criteria
 from screening.depressions import find_depressions
 from screening.driveways import study_driveways
 from screening.exposure import assess_exposure
-from screening.flow import open_sides, route_flow, runoff_through, trace_catchments, trace_flow_paths
+from screening.flow import route_flow, runoff_through, trace_catchments, trace_flow_paths, view_window
 from screening.infiltration import find_infiltration_zones
-from screening.models import Block, BlockResult, Rain, merge_notes
+from screening.models import Block, BlockResult, Rain, WindowView, merge_notes
 from screening.ponding import add_storm, pond_storm
 from screening.storms import design_storm
 from screening.summary import measure_off_lot, summarize_lots
@@ -90,12 +90,13 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult
     )
 
 
-def find_open_sides(block: Block, *, criteria: Criteria) -> int:
-    """Name the window sides from which unseen water may reach a lot: the first half of the method, and a look.
+def look_around(block: Block, *, criteria: Criteria) -> WindowView:
+    """Look at what the window shows of its lots, and what it may hide: the first part of the method.
 
     Returns
     -------
-    Bits of the sides; 0 = the window closes.
+    The sides from which unseen water may come, and those through which water leaves.
     """
     surface = build_surface(block, criteria=criteria)
-    return open_sides(route_flow(surface, criteria=criteria), block)
+    flow = route_flow(surface, criteria=criteria)
+    return view_window(flow, find_depressions(surface, flow, block, criteria=criteria), block)

@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from screening.criteria import Criteria
 from screening.errors import InputError
 from screening.grid import Bounds
@@ -180,7 +182,7 @@ def choose_rain(
             raise InputError(
                 "The rain depth cannot be used", got=f"{rain_mm:g} mm", expected="more than 0, up to 2000 mm"
             )
-        return Rain(rain_mm, f"{rain_mm:.0f} mm", "typed depth")
+        return Rain(rain_mm, "stated depth", "stated depth")
     if rainfall is not None:
         rain = rain_of_storm(read_rainfall(rainfall), storm or DEFAULT_STORM)
         return rain if storm else dataclasses.replace(rain, is_assumed=True)
@@ -191,11 +193,15 @@ def choose_rain(
             mend="add --rainfall FILE, or give --rain-in or --rain-mm",
         )
     depth = criteria.assumed_rain_mm
-    return Rain(depth, f"{depth:.0f} mm", "criteria, assumed_rain_mm", is_assumed=True)
+    return Rain(depth, "assumed depth", "criteria, assumed_rain_mm", is_assumed=True)
 
 
 def close_window(site: Site, *, criteria: Criteria) -> Block:
-    """Grow the window from the lots until no unseen ground drains to them, or to the stated limit.
+    """Grow the window from the lots until it hides nothing that matters to them, or to the stated limit.
+
+    It grows on the sides from which unseen water may reach a lot, until every catchment closes. Then it looks once
+    further on the sides through which water leaves: if ground beyond holds it up so that the level on a lot
+    changes, the window stays wider and the search goes on.
 
     Parameters
     ----------
@@ -209,22 +215,38 @@ def close_window(site: Site, *, criteria: Criteria) -> Block:
     The block; where the window did not close, a note names the sides.
     """
     from screening.inputs import load_block
-    from screening.pipeline import find_open_sides
+    from screening.pipeline import look_around
 
     lots = tuple(float(value) for value in site.lots.total_bounds)
     reach = dict.fromkeys(_SIDE_NAMES, min(criteria.window_margin_m, criteria.window_limit_m))
+    block = load_block(site, _widen(lots, reach))
+    view = look_around(block, criteria=criteria)
     while True:
-        block = load_block(site, _widen(lots, reach))
-        still_open = find_open_sides(block, criteria=criteria)
-        grown = {
-            side: min(reach[side] * 2.0, criteria.window_limit_m)
-            for side in _SIDE_NAMES
-            if still_open & side and not block.data_sides & side and reach[side] < criteria.window_limit_m
-        }
-        too_large = _cells(_widen(lots, reach | grown), block) > WINDOW_CELLS_MAX
-        if not grown or too_large:
-            return _note_open_sides(block, still_open, criteria, too_large=bool(grown) and too_large)
-        reach |= grown
+        grown = _grow(reach, view.open_sides, block, criteria)
+        closes = not grown
+        grown = grown or _grow(reach, view.exit_sides, block, criteria)
+        if not grown:
+            return _note_open_sides(block, view.open_sides, criteria)
+        if _cells(_widen(lots, reach | grown), block) > WINDOW_CELLS_MAX:
+            return _note_open_sides(block, view.open_sides, criteria, too_large=True)
+        wider = load_block(site, _widen(lots, reach | grown))
+        wider_view = look_around(wider, criteria=criteria)
+        if (
+            closes
+            and not wider_view.open_sides
+            and np.array_equal(view.lot_level_m, wider_view.lot_level_m, equal_nan=True)
+        ):
+            return block
+        block, view, reach = wider, wider_view, reach | grown
+
+
+def _grow(reach: dict[int, float], sides: int, block: Block, criteria: Criteria) -> dict[int, float]:
+    """Double the reach on these sides, where data and limit allow."""
+    return {
+        side: min(reach[side] * 2.0, criteria.window_limit_m)
+        for side in _SIDE_NAMES
+        if sides & side and not block.data_sides & side and reach[side] < criteria.window_limit_m
+    }
 
 
 def _widen(bounds: Any, reach: dict[int, float]) -> Bounds:
@@ -242,7 +264,7 @@ def _cells(bounds: Bounds, block: Block) -> float:
     return (east - west) * (north - south) / block.grid.cell_area_m2
 
 
-def _note_open_sides(block: Block, still_open: int, criteria: Criteria, *, too_large: bool) -> Block:
+def _note_open_sides(block: Block, still_open: int, criteria: Criteria, *, too_large: bool = False) -> Block:
     if not still_open:
         return block
     at_data_end = [name for side, name in _SIDE_NAMES.items() if still_open & side & block.data_sides]

@@ -3,9 +3,9 @@ import pytest
 import shapely
 
 from screening.criteria import Criteria
-from screening.flow import open_sides, route_flow, runoff_through, trace_catchments, trace_flow_paths
-from screening.models import EAST_SIDE, NORTH_SIDE, Rain
-from screening.pipeline import find_open_sides
+from screening.flow import route_flow, runoff_through, trace_catchments, trace_flow_paths
+from screening.models import EAST_SIDE, NORTH_SIDE, SOUTH_SIDE, WEST_SIDE, Rain
+from screening.pipeline import look_around
 from screening.storms import design_storm
 from screening.surface import build_surface
 from tests.blocks import box, make_block
@@ -60,21 +60,32 @@ def test_catchment_of_a_lot_and_its_edge():
     assert catchments.iloc[1].edge_contaminated
 
 
-def test_open_sides_are_named():
-    # A ridge along column 6 closes the lot off from the west; the ground beyond rises to the north and east.
+def test_open_and_exit_sides_are_named():
+    # A valley running south: water comes from the north and leaves to the south.
     row, col = np.mgrid[:24, :40].astype(float)
     elev = 100 - 0.5 * row + 0.3 * np.abs(col - 20)
-    block = make_block(elev, lots=[("lot", box(10, 18, 14, 23))])
-    assert find_open_sides(block, criteria=CRITERIA) == NORTH_SIDE
-    tilted = make_block(100 + 0.5 * col, lots=[("lot", box(10, 18, 14, 23))])
-    _, flow = routed(tilted)
-    assert open_sides(flow, tilted) == EAST_SIDE
+    view = look_around(make_block(elev, lots=[("lot", box(10, 18, 14, 23))]), criteria=CRITERIA)
+    assert (view.open_sides, view.exit_sides) == (NORTH_SIDE, SOUTH_SIDE)
+    tilted = look_around(make_block(100 + 0.5 * col, lots=[("lot", box(10, 18, 14, 23))]), criteria=CRITERIA)
+    assert (tilted.open_sides, tilted.exit_sides) == (EAST_SIDE, WEST_SIDE)
+    assert tilted.lot_level_m.tolist() == (100 + 0.5 * col)[10:14, 18:23].ravel().tolist()
 
 
 def test_a_dome_closes():
     row, col = np.mgrid[:41, :51].astype(float)
     dome = 100 - 0.1 * np.hypot(row - 20, col - 25)
-    assert find_open_sides(make_block(dome, lots=[("lot", box(18, 22, 24, 30))]), criteria=CRITERIA) == 0
+    view = look_around(make_block(dome, lots=[("lot", box(18, 22, 24, 30))]), criteria=CRITERIA)
+    assert view.open_sides == 0
+    assert view.exit_sides == NORTH_SIDE | EAST_SIDE | SOUTH_SIDE | WEST_SIDE
+
+
+def test_a_low_spot_on_the_lot_brings_its_own_unseen_water():
+    # A pan reaches from the lot to the east, where a valley from the window's edge runs into it off the lot.
+    row, col = np.mgrid[:30, :60].astype(float)
+    elev = 100 + 0.05 * np.abs(col - 20) + 0.02 * np.abs(row - 15)
+    elev[12:19, 18:40] = 99.5
+    view = look_around(make_block(elev, lots=[("lot", box(13, 16, 17, 24))]), criteria=CRITERIA)
+    assert view.open_sides & EAST_SIDE
 
 
 def test_ground_below_a_gap_is_marked():

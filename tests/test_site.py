@@ -78,6 +78,18 @@ def test_window_at_the_end_of_the_data_says_so(tmp_path):
     assert any("elevation ends to the north" in note.text for note in limited.result.notes)
 
 
+def test_window_looks_behind_what_may_hold_water_up(tmp_path):
+    """A slope that runs into a dam 100 m below the lot: only a look beyond the first window finds the pond."""
+    row, col = np.mgrid[:500, :200].astype(float)
+    elev = 150 - 0.02 * row + 0.1 * np.abs(col - 100)
+    elev[320:330] = 146.0  # ground at the lot is 144 m and at the dam 143.4
+    site = SiteRequest(elevation=write_raster(tmp_path / "dam.tif", elev), at=place(220, 100), radius_m=15.0)
+    found = screen_site(site, rain=RAIN)
+    assert found.result.block.grid.n_rows > 320
+    assert found.summary.n_low_spots.tolist() == [1]
+    assert found.summary.low_spot_depth_max_m.iloc[0] == pytest.approx(146.0 - elev[319, 100], abs=0.01)
+
+
 @pytest.mark.slow
 def test_a_lot_alone_and_among_others_finds_the_same(sample_screening):
     """Where the catchment closes, the window it is seen through must not matter."""

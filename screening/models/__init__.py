@@ -22,7 +22,7 @@ from screening.models.arrays import (
 from screening.models.findings import BlockResult, InfiltrationZones, Outcome, Verdict
 from screening.models.notes import Note, NoteKind, merge_notes
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
-from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface
+from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface, WindowView
 
 __all__ = [
     "EAST_SIDE",
@@ -52,6 +52,7 @@ __all__ = [
     "Storm",
     "Surface",
     "Verdict",
+    "WindowView",
     "freeze",
     "merge_notes",
 ]

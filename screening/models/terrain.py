@@ -134,6 +134,28 @@ class FlowField:
 
 
 @dataclass(frozen=True, eq=False)
+class WindowView:
+    """What a window shows of its lots, and what it may hide.
+
+    Parameters
+    ----------
+    open_sides
+        Bits of the sides from which unseen water may reach a lot, or a low spot on it.
+    exit_sides
+        Bits of the sides through which water of the lots leaves: beyond them it may be held up.
+    lot_level_m
+        Filled level of the cells of the lots in the order of the grid, float32 [m].
+    """
+
+    open_sides: int
+    exit_sides: int
+    lot_level_m: F32
+
+    def __post_init__(self) -> None:
+        freeze(self.lot_level_m)
+
+
+@dataclass(frozen=True, eq=False)
 class Depressions:
     """Low spots that hold water before it runs on, the outermost where they are nested.
 
