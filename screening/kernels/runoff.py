@@ -2,8 +2,10 @@
 
 import numpy as np
 
+from screening.kernels.compiling import F64
 
-def curve_number_runoff(rain_mm, curve_number, ratio):
+
+def curve_number_runoff(rain_mm: F64, curve_number: F64, ratio: float) -> F64:
     """Runoff depth [mm] of rain [mm] on ground of a curve number: TR-55 (1986) eq. 2-1 to 2-4.
 
     Parameters
@@ -21,4 +23,5 @@ def curve_number_runoff(rain_mm, curve_number, ratio):
     excess = np.maximum(rain_mm - ratio * retention, 0.0)
     # Where nothing runs off the quotient may be 0/0: no rain on ground that keeps nothing.
     total = excess + retention
-    return np.divide(excess**2, total, out=np.zeros_like(total), where=total > 0)
+    runoff: F64 = np.divide(excess**2, total, out=np.zeros_like(total), where=total > 0)
+    return runoff

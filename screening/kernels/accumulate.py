@@ -1,0 +1,271 @@
+"""Sums, labels and marks carried along the receivers; what drains through zones, ragged lists of cells."""
+
+import numpy as np
+
+from screening.kernels.compiling import F64, I32, I64, U8, Mask, compiled
+from screening.kernels.neighbours import COL_STEP, ROW_STEP
+
+NORTH_SIDE, EAST_SIDE, SOUTH_SIDE, WEST_SIDE = 1, 2, 4, 8
+
+# State of a cell while one zone is worked on; stamps of other zones are out of range.
+_MEMBER, _COUNTED, _LEAVES, _RETURNS = 0, 1, 2, 3
+_N_STATES = 4
+
+
+def accumulate(receiver: I32, order: I32, weight: F64) -> F64:
+    """Sum the weights of all cells that drain through each cell, itself included.
+
+    Parameters
+    ----------
+    receiver : (n_cells,) int32
+    order : (n_valid,) int32
+        Every cell before its receiver.
+    weight : (n_cells,) float64
+
+    Returns
+    -------
+    (n_cells,) float64
+        0 at no data.
+    """
+    total: F64 = _accumulate(receiver, order, weight)
+    return total
+
+
+def nearest_label_downstream(receiver: I32, order: I32, label: I32) -> I32:
+    """Label of each cell itself, else of the first labelled cell downstream of it.
+
+    Parameters
+    ----------
+    receiver : (n_cells,) int32
+    order : (n_valid,) int32
+    label : (n_cells,) int32
+        Positive where labelled.
+
+    Returns
+    -------
+    (n_cells,) int32
+        0 where no labelled cell lies downstream, and at no data.
+    """
+    nearest: I32 = _nearest_label(receiver, order, label)
+    return nearest
+
+
+def downstream_path(receiver: I32, start: int) -> I64:
+    """List the cells from `start` down to its outlet, both included; empty at no data.
+
+    Parameters
+    ----------
+    receiver : (n_cells,) int32
+    start : int
+
+    Returns
+    -------
+    (n_path,) int64
+    """
+    path: I64 = _path(receiver, int(start))
+    return path
+
+
+def upstream_mask(receiver: I32, order: I32, mask: Mask) -> Mask:
+    """Mark the cells that drain through any cell of `mask`, those included.
+
+    Parameters
+    ----------
+    receiver : (n_cells,) int32
+    order : (n_valid,) int32
+    mask : (n_cells,) bool
+
+    Returns
+    -------
+    (n_cells,) bool
+        False at no data.
+    """
+    upstream: Mask = _upstream_mask(receiver, order, mask)
+    return upstream
+
+
+def edge_influence(receiver: I32, order: I32, n_rows: int, n_cols: int) -> U8:
+    """Mark the cells on a window edge and all those downstream, whose catchment may be cut off there.
+
+    Parameters
+    ----------
+    receiver : (n_cells,) int32
+    order : (n_valid,) int32
+    n_rows, n_cols : int
+
+    Returns
+    -------
+    (n_cells,) uint8
+        Sum of NORTH_SIDE 1, EAST_SIDE 2, SOUTH_SIDE 4, WEST_SIDE 8; 0 where the catchment is whole.
+    """
+    sides = np.zeros((n_rows, n_cols), np.uint8)
+    sides[0] |= NORTH_SIDE
+    sides[:, -1] |= EAST_SIDE
+    sides[-1] |= SOUTH_SIDE
+    sides[:, 0] |= WEST_SIDE
+    flat_sides = sides.ravel()
+    flat_sides[receiver < 0] = 0
+    _carry_sides(receiver, order, flat_sides)
+    return flat_sides
+
+
+def zone_upstream_area(receiver: I32, n_upstream: I32 | F64, zone_start: I64, zone_cells: I64) -> F64:
+    """Sum what drains through each zone, its own cells included: cells, area, or volume, each counted once.
+
+    It is the sum of `n_upstream` where water leaves the zone for good, so that the work follows the
+    zones and the paths below them, not the grid.
+
+    Parameters
+    ----------
+    receiver : (n_cells,) int32
+    n_upstream : (n_cells,) int32 or float64
+        Count (or sum of weights) of the cells that drain through each cell, itself included.
+    zone_start : (n_zones + 1,) int64
+        Cells of zone `i` are `zone_cells[zone_start[i]:zone_start[i + 1]]`; zones may overlap.
+    zone_cells : (n,) int64
+        Flat indices; repeated cells and cells without data do no harm.
+
+    Returns
+    -------
+    (n_zones,) float64
+        Unit of `n_upstream`.
+    """
+    stamp = np.full(receiver.size, -1, np.int32)
+    area: F64 = _zone_area(receiver, n_upstream.ravel(), zone_start, zone_cells, stamp)
+    return area
+
+
+def zone_upstream_cells(receiver: I32, n_rows: int, n_cols: int, cells: I64) -> I64:
+    """List the cells that drain through any of the given cells, those included.
+
+    The search climbs from the cells, so that the work follows the answer, not the grid.
+
+    Parameters
+    ----------
+    receiver : (n_rows * n_cols,) int32
+    n_rows, n_cols : int
+    cells : (n,) int64
+        Flat indices; repeated cells and cells without data do no harm.
+
+    Returns
+    -------
+    (n_found,) int64
+        Flat indices, ascending.
+    """
+    # zeroed by the system page by page when touched, unlike a zeroed array made in compiled code
+    seen = np.zeros(receiver.size, np.bool_)
+    found: I64 = _climb(receiver, n_rows, n_cols, cells, seen)
+    found.sort()
+    return found
+
+
+@compiled
+def _accumulate(receiver: I32, order: I32, weight: F64) -> F64:
+    total = np.zeros(receiver.size, np.float64)
+    for cell in order:
+        total[cell] += weight[cell]
+        if receiver[cell] != cell:
+            total[receiver[cell]] += total[cell]
+    return total
+
+
+@compiled
+def _nearest_label(receiver: I32, order: I32, label: I32) -> I32:
+    nearest = np.zeros(receiver.size, np.int32)
+    for cell in order[::-1]:
+        nearest[cell] = label[cell] if label[cell] > 0 else nearest[receiver[cell]]
+    return nearest
+
+
+@compiled
+def _path(receiver: I32, start: int) -> I64:
+    if receiver[start] < 0:
+        return np.empty(0, np.int64)
+    n = 1
+    cell = np.int64(start)
+    while receiver[cell] != cell:
+        cell = np.int64(receiver[cell])
+        n += 1
+    path = np.empty(n, np.int64)
+    cell = np.int64(start)
+    for i in range(n):
+        path[i] = cell
+        cell = np.int64(receiver[cell])
+    return path
+
+
+@compiled
+def _upstream_mask(receiver: I32, order: I32, mask: Mask) -> Mask:
+    upstream = np.zeros(receiver.size, np.bool_)
+    for cell in order[::-1]:
+        upstream[cell] = mask[cell] or upstream[receiver[cell]]
+    return upstream
+
+
+@compiled
+def _carry_sides(receiver: I32, order: I32, sides: U8) -> None:
+    for cell in order:
+        sides[receiver[cell]] |= sides[cell]
+
+
+@compiled
+def _zone_area(receiver: I32, n_upstream: I32 | F64, zone_start: I64, zone_cells: I64, stamp: I32) -> F64:
+    n_zones = zone_start.size - 1
+    area = np.zeros(n_zones, np.float64)
+    for zone in range(n_zones):
+        base = _N_STATES * zone
+        for cell in zone_cells[zone_start[zone] : zone_start[zone + 1]]:
+            stamp[cell] = base + _MEMBER
+        for cell in zone_cells[zone_start[zone] : zone_start[zone + 1]]:
+            if receiver[cell] < 0 or stamp[cell] != base + _MEMBER:
+                continue
+            if receiver[cell] == cell or _leaves_for_good(receiver, stamp, base, receiver[cell]):
+                stamp[cell] = base + _COUNTED
+                area[zone] += n_upstream[cell]
+    return area
+
+
+@compiled
+def _leaves_for_good(receiver: I32, stamp: I32, base: int, start: int) -> bool:
+    """Whether the path from `start` never meets the zone; the answer is stamped along the path."""
+    cell = np.int64(start)
+    while stamp[cell] < base and receiver[cell] != cell:
+        cell = np.int64(receiver[cell])
+    state = stamp[cell] - base
+    answer = _LEAVES if state < 0 or state == _LEAVES else _RETURNS
+    cell = np.int64(start)
+    while stamp[cell] < base:
+        stamp[cell] = base + answer
+        cell = np.int64(receiver[cell])
+    return answer == _LEAVES
+
+
+@compiled
+def _climb(receiver: I32, n_rows: int, n_cols: int, cells: I64, seen: Mask) -> I64:
+    found = np.empty(max(1024, 2 * cells.size), np.int64)
+    n = 0
+    for cell in cells:
+        if receiver[cell] >= 0 and not seen[cell]:
+            seen[cell] = True
+            found[n] = cell
+            n += 1
+    read = 0
+    while read < n:
+        cell = found[read]
+        read += 1
+        if n + 8 > found.size:
+            longer = np.empty(2 * found.size, np.int64)
+            longer[:n] = found[:n]
+            found = longer
+        row = cell // n_cols
+        col = cell - row * n_cols
+        for k in range(8):
+            near_row = row + ROW_STEP[k]
+            near_col = col + COL_STEP[k]
+            if 0 <= near_row < n_rows and 0 <= near_col < n_cols:
+                near = near_row * n_cols + near_col
+                if receiver[near] == cell and not seen[near]:
+                    seen[near] = True
+                    found[n] = near
+                    n += 1
+    return found[:n].copy()

@@ -1,0 +1,162 @@
+"""Steepest-descent basins of the raw elevation: the leaves of the depression hierarchy."""
+
+import numpy as np
+from numba import prange
+
+from screening.kernels.compiling import F32, I32, I64, U8, compiled, strip_rows, striped
+from screening.kernels.neighbours import COL_STEP, NO_STEP, ROW_STEP, flat_offsets, steepest_steps
+
+PIT = NO_STEP
+NODATA = 255
+
+
+def label_basins(elev: F32) -> tuple[I32, int]:
+    """Label every cell with the basin, hence the pit, that steepest descent takes it to.
+
+    Parameters
+    ----------
+    elev : (n_rows, n_cols) float32 [m]
+        Elevation, NaN = no data.
+
+    Returns
+    -------
+    label : (n_rows, n_cols) int32
+        1..n_basins, 0 at no data.
+    n_basins : int
+    """
+    n_rows, n_cols = elev.shape
+    steps = _descend(elev)
+    strips = strip_rows(n_rows, n_cols)
+    first = np.zeros(strips.size, np.int64)
+    heights = np.diff(strips)
+    # No two pits touch, so a strip holds at most one per 2 x 2 block; its two border rows may lead out.
+    first[1:] = np.cumsum((heights + 1) // 2 * ((n_cols + 1) // 2) + 2 * n_cols)
+    leads_to = np.empty(first[-1] + 1, np.int32)
+    n_found = np.zeros(heights.size, np.int64)
+    label = np.zeros((n_rows, n_cols), np.int32)
+    _label_strips(steps, label, strips, first, leads_to, n_found)
+    final, n_basins = _join_strips(label.ravel(), first, leads_to, n_found)
+    _renumber(label, final)
+    return label, int(n_basins)
+
+
+def basin_floors(elev: F32, label: I32, n_basins: int) -> F32:
+    """Elevation of the pit of each basin; element 0 is unused.
+
+    Parameters
+    ----------
+    elev : (n_rows, n_cols) float32 [m]
+    label : (n_rows, n_cols) int32
+    n_basins : int
+
+    Returns
+    -------
+    (n_basins + 1,) float32 [m]
+    """
+    floors: F32 = _lowest_by_label(elev.ravel(), label.ravel(), n_basins)
+    return floors
+
+
+@striped
+def _descend(elev: F32) -> U8:
+    n_rows, n_cols = elev.shape
+    steps = np.empty((n_rows, n_cols), np.uint8)
+    for row in prange(n_rows):
+        steepest_steps(elev, row, steps[row])
+        for col in range(n_cols):
+            if steps[row, col] == NO_STEP:
+                steps[row, col] = _step_on_level(elev, row, col)
+    return steps
+
+
+@compiled
+def _step_on_level(elev: F32, row: int, col: int) -> int:
+    """Step to an equal neighbour that is earlier in raster order, so that level ground has no cycles."""
+    centre = elev[row, col]
+    if np.isnan(centre):
+        return NODATA
+    n_cols = elev.shape[1]
+    for k in (1, 3, 2, 0):
+        near_row = row + ROW_STEP[k]
+        near_col = col + COL_STEP[k]
+        if near_row >= 0 and 0 <= near_col < n_cols and elev[near_row, near_col] == centre:
+            return k
+    return PIT
+
+
+@striped
+def _label_strips(steps: U8, label: I32, strips: I64, first: I64, leads_to: I32, n_found: I64) -> None:
+    """Label each strip on its own.
+
+    A label is a pit, with `leads_to` -1, or a step that leaves the strip, with the cell it leads to.
+    """
+    n_cols = steps.shape[1]
+    step_of = steps.reshape(-1)
+    label_of = label.reshape(-1)
+    offsets = flat_offsets(n_cols)
+    for strip in prange(strips.size - 1):
+        start = strips[strip] * n_cols
+        stop = strips[strip + 1] * n_cols
+        newest = first[strip]
+        for source in range(start, stop):
+            if label_of[source] != 0 or step_of[source] == NODATA:
+                continue
+            cell = source
+            found = 0
+            while found == 0:
+                target = -1
+                if step_of[cell] != PIT:
+                    target = int(cell + offsets[step_of[cell]])
+                if start <= target < stop:
+                    cell = target
+                    found = label_of[cell]
+                else:
+                    newest += 1
+                    leads_to[newest] = target
+                    label_of[cell] = newest
+                    found = newest
+            cell = source
+            while label_of[cell] == 0:
+                label_of[cell] = found
+                cell += offsets[step_of[cell]]
+        n_found[strip] = newest - first[strip]
+
+
+@compiled
+def _join_strips(label_of: I32, first: I64, leads_to: I32, n_found: I64) -> tuple[I32, int]:
+    """Final number of each label of the strips: pits in raster order of strips, links take their pit's."""
+    final = np.zeros(leads_to.size, np.int32)
+    n_basins = 0
+    for strip in range(n_found.size):
+        for name in range(first[strip] + 1, first[strip] + n_found[strip] + 1):
+            if leads_to[name] < 0:
+                n_basins += 1
+                final[name] = n_basins
+    for strip in range(n_found.size):
+        for name in range(first[strip] + 1, first[strip] + n_found[strip] + 1):
+            last = int(name)
+            while final[last] == 0:
+                last = int(label_of[leads_to[last]])
+            basin = final[last]
+            link = int(name)
+            while final[link] == 0:
+                final[link] = basin
+                link = int(label_of[leads_to[link]])
+    return final, n_basins
+
+
+@striped
+def _renumber(label: I32, final: I32) -> None:
+    n_rows, n_cols = label.shape
+    for row in prange(n_rows):
+        for col in range(n_cols):
+            label[row, col] = final[label[row, col]]
+
+
+@compiled
+def _lowest_by_label(elev_of: F32, label_of: I32, n_labels: int) -> F32:
+    lowest = np.full(n_labels + 1, np.float32(np.inf), np.float32)
+    for cell in range(elev_of.size):
+        if elev_of[cell] < lowest[label_of[cell]]:
+            lowest[label_of[cell]] = elev_of[cell]
+    return lowest

@@ -1,0 +1,62 @@
+"""How the kernels are compiled, when they use threads, and the array types they speak."""
+
+from collections.abc import Callable
+from functools import wraps
+from types import FunctionType
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+from numba import get_num_threads, njit
+
+F32 = npt.NDArray[np.float32]
+F64 = npt.NDArray[np.float64]
+I32 = npt.NDArray[np.int32]
+I64 = npt.NDArray[np.int64]
+U8 = npt.NDArray[np.uint8]
+Mask = npt.NDArray[np.bool_]
+
+OPTIONS: dict[str, Any] = {"cache": True, "nogil": True, "boundscheck": False, "error_model": "numpy"}
+
+# Below this size waking a second thread gains nothing, and a busy neighbour on its core costs a lot.
+SERIAL_CELLS = 1_000_000
+STRIP_ROWS = 256
+
+compiled: Callable[[Callable[..., Any]], Any] = njit(**OPTIONS)
+
+
+def use_threads(n_cells: int) -> bool:
+    """Whether a grid of `n_cells` is worth more than one thread."""
+    return n_cells >= SERIAL_CELLS and get_num_threads() > 1
+
+
+def striped(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Compile a raster pass with and without threads, and choose by the size of its first argument.
+
+    The plain variant never touches the thread pool, so many small blocks can run at once.
+    """
+    assert isinstance(function, FunctionType)
+    # numba's disk cache tells functions apart by qualified name and line, not by compile options:
+    # without a name of its own the plain variant would load the threaded one.
+    plain_function = FunctionType(function.__code__, function.__globals__, f"{function.__name__}_plain")
+    plain_function.__qualname__ = f"{function.__qualname__}_plain"
+    plain_function.__module__ = function.__module__
+    plain = njit(**OPTIONS)(plain_function)
+    threaded = njit(parallel=True, **OPTIONS)(function)
+
+    @wraps(function)
+    def run(*arrays: Any) -> Any:
+        return threaded(*arrays) if use_threads(arrays[0].size) else plain(*arrays)
+
+    return run
+
+
+def strip_rows(n_rows: int, n_cols: int) -> I64:
+    """First row of each horizontal strip, and the number of rows at the end; one strip for a small grid.
+
+    Strips do not depend on the number of threads, so neither do sums carried from strip to strip.
+    """
+    n_strips = 1
+    if n_rows * n_cols >= SERIAL_CELLS:
+        n_strips = -(-n_rows // STRIP_ROWS)
+    return np.array([n_rows * strip // n_strips for strip in range(n_strips + 1)], np.int64)

@@ -1,0 +1,133 @@
+"""D-infinity flow: one direction per cell, shared between the two neighbours it points between."""
+
+import numpy as np
+from numba import prange
+
+from screening.kernels.compiling import F32, F64, U8, compiled, striped
+from screening.kernels.d8 import NODATA
+from screening.kernels.neighbours import COL_STEP, ROW_STEP, flat_offsets
+from screening.kernels.receiver_sets import LISTED, count_donors
+
+# The side and the diagonal neighbour of each of the eight triangular facets around a cell.
+_FACET_SIDE = (4, 1, 1, 3, 3, 6, 6, 4)
+_FACET_DIAGONAL = (2, 2, 0, 0, 5, 5, 7, 7)
+_SIDES = 1 << 1 | 1 << 3 | 1 << 4 | 1 << 6
+_DIAGONALS = 255 - _SIDES
+_QUARTER_TURN_SHARE = 4.0 / np.pi
+
+
+def accumulate_dinf(filled: F32, codes: U8, weight: F64) -> F64:
+    """Sum the weights that flow through each cell, its own included, along the steepest facet.
+
+    Cells on the window edge, on flats and wherever no facet descends follow their D8 receiver.
+
+    Parameters
+    ----------
+    filled : (n_rows, n_cols) float32 [m]
+        Filled elevation, NaN = no data.
+    codes : (n_rows, n_cols) uint8
+        D8 directions on `filled`.
+    weight : (n_rows, n_cols) float64
+
+    Returns
+    -------
+    (n_rows, n_cols) float64
+        0 at no data.
+
+    References
+    ----------
+    Tarboton (1997), doi:10.1029/96WR03137.
+    """
+    graph, side_share = dinf_shares(filled, codes)
+    n_donors = count_donors(graph)
+    total = np.where(codes == NODATA, 0.0, weight)
+    _accumulate(graph.ravel(), side_share.ravel(), n_donors.ravel(), total.ravel(), filled.shape[1])
+    return total
+
+
+def dinf_shares(filled: F32, codes: U8) -> tuple[U8, F32]:
+    """Receivers of each cell, and the share of the one it shares a side with (else of its only one).
+
+    Parameters
+    ----------
+    filled : (n_rows, n_cols) float32 [m]
+    codes : (n_rows, n_cols) uint8
+
+    Returns
+    -------
+    graph : (n_rows, n_cols) uint8
+        Bit `k` where neighbour `k` receives.
+    side_share : (n_rows, n_cols) float32 [0-1]
+    """
+    graph = np.empty(filled.shape, np.uint8)
+    side_share = np.ones(filled.shape, np.float32)
+    _steepest_facets(filled, codes, graph, side_share)
+    return graph, side_share
+
+
+@striped
+def _steepest_facets(filled: F32, codes: U8, graph: U8, side_share: F32) -> None:
+    n_rows, n_cols = filled.shape
+    for row in prange(n_rows):
+        for col in range(n_cols):
+            code = codes[row, col]
+            graph[row, col] = 1 << code if code < 8 else 0
+            if code < 8 and 0 < row < n_rows - 1 and 0 < col < n_cols - 1:
+                _steepest_facet(filled, row, col, graph, side_share)
+
+
+@compiled
+def _steepest_facet(filled: F32, row: int, col: int, graph: U8, side_share: F32) -> None:
+    centre = np.float64(filled[row, col])
+    steepest = 0.0  # squared gradient
+    for facet in range(8):
+        side = _FACET_SIDE[facet]
+        diagonal = _FACET_DIAGONAL[facet]
+        elev_side = np.float64(filled[row + ROW_STEP[side], col + COL_STEP[side]])
+        elev_diagonal = np.float64(filled[row + ROW_STEP[diagonal], col + COL_STEP[diagonal]])
+        along = centre - elev_side
+        across = elev_side - elev_diagonal
+        straight = (centre - elev_diagonal) * (centre - elev_diagonal) / 2.0
+        if along > 0 and 0 < across < along:
+            if along * along + across * across > steepest:
+                steepest = along * along + across * across
+                graph[row, col] = 1 << side | 1 << diagonal
+                side_share[row, col] = 1.0 - np.arctan2(across, along) * _QUARTER_TURN_SHARE
+        elif along > 0 and across <= 0:
+            if along * along > steepest:
+                steepest = along * along
+                graph[row, col] = 1 << side
+                side_share[row, col] = 1.0
+        elif centre > elev_diagonal and across >= along and straight > steepest:
+            steepest = straight
+            graph[row, col] = 1 << diagonal
+            side_share[row, col] = 1.0
+
+
+@compiled
+def _accumulate(graph_of: U8, side_share_of: F32, left: U8, total: F64, n_cols: int) -> None:
+    """Walk down from every cell whose donors have all been counted; `total` holds the weights at first."""
+    offsets = flat_offsets(n_cols)
+    stack = np.empty(graph_of.size, np.int32)
+    for source in range(graph_of.size):
+        if left[source] != 0:
+            continue
+        left[source] = LISTED
+        stack[0] = source
+        n_stack = 1
+        while n_stack > 0:
+            n_stack -= 1
+            cell = int(stack[n_stack])
+            to_side = total[cell] * side_share_of[cell]
+            receivers = graph_of[cell]
+            is_shared = receivers & _SIDES != 0 and receivers & _DIAGONALS != 0
+            for k in range(8):
+                if receivers >> k & 1:
+                    near = cell + offsets[k]
+                    is_side = _SIDES >> k & 1
+                    total[near] += to_side if is_side or not is_shared else total[cell] - to_side
+                    left[near] -= 1
+                    if left[near] == 0:
+                        left[near] = LISTED
+                        stack[n_stack] = near
+                        n_stack += 1

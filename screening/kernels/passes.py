@@ -1,0 +1,156 @@
+"""Lowest passes between touching basins, and the levels at which basins leave the window.
+
+Together with the basins they form the graph that the fill floods and a depression hierarchy is built from.
+"""
+
+import numpy as np
+from numba import prange
+
+from screening.kernels.compiling import F32, I32, I64, compiled, strip_rows, striped
+
+# Passes kept open per strip while scanning; a pass pushed out early is found again and listed twice.
+OPEN_PASSES = 1024
+# Columns scanned together, so that the passes of a neighbourhood stay open while it is scanned.
+BLOCK_COLS = 128
+CELLS_PER_PASS = 2
+
+
+def find_passes(elev: F32, label: I32, *, cells_per_pass: int = CELLS_PER_PASS) -> tuple[I32, I32, F32]:
+    """List the passes between touching basins: the lowest of each pair, and some higher ones.
+
+    Parameters
+    ----------
+    elev : (n_rows, n_cols) float32 [m]
+    label : (n_rows, n_cols) int32
+        Basins 1..n, 0 at no data.
+    cells_per_pass : int
+        Room provided at first; where it does not suffice the scan is run again with the room it needs.
+
+    Returns
+    -------
+    basin_a, basin_b : (n_passes,) int32
+        The two basins, basin_a < basin_b.
+    pass_elev : (n_passes,) float32 [m]
+    """
+    strips = strip_rows(*elev.shape)
+    room = np.diff(strips) * elev.shape[1] // cells_per_pass + 16
+    while True:
+        first = np.zeros(strips.size, np.int64)
+        first[1:] = np.cumsum(room)
+        pairs = np.empty(first[-1], np.int64)
+        pass_elev = np.empty(first[-1], np.float32)
+        n_found = np.zeros(room.size, np.int64)
+        _scan_passes(elev, label, strips, first, pairs, pass_elev, n_found)
+        if (n_found <= room).all():
+            break
+        room = n_found
+    passes: tuple[I32, I32, F32] = _gather(pairs, pass_elev, first, n_found)
+    return passes
+
+
+def outlet_elevations(elev: F32, label: I32, n_basins: int, nodata_drains: bool) -> F32:
+    """Lowest elevation at which each basin drains out of the data, +inf where it does not.
+
+    Parameters
+    ----------
+    elev : (n_rows, n_cols) float32 [m]
+    label : (n_rows, n_cols) int32
+    n_basins : int
+    nodata_drains : bool
+        Whether cells that touch no data drain there; cells on the window edge always drain.
+
+    Returns
+    -------
+    (n_basins + 1,) float32 [m]
+        Element 0 is unused.
+    """
+    outlets: F32 = _lowest_outlets(elev, label, n_basins, bool(nodata_drains))
+    return outlets
+
+
+@striped
+def _scan_passes(elev: F32, label: I32, strips: I64, first: I64, pairs: I64, pass_elev: F32, n_found: I64) -> None:
+    n_rows, n_cols = elev.shape
+    for strip in prange(strips.size - 1):
+        open_pair = np.full(OPEN_PASSES, -1, np.int64)
+        open_elev = np.empty(OPEN_PASSES, np.float32)
+        n = 0
+        room = first[strip + 1] - first[strip]
+        for block in range(0, n_cols, BLOCK_COLS):
+            for row in range(strips[strip], strips[strip + 1]):
+                for col in range(block, min(n_cols, block + BLOCK_COLS)):
+                    here = np.int64(label[row, col])
+                    if here == 0:
+                        continue
+                    for k in range(4):  # E, SW, S, SE: each pair of cells is met once
+                        near_row = row if k == 0 else row + 1
+                        near_col = col + 1 if k == 0 else col + k - 2
+                        if near_row >= n_rows or near_col < 0 or near_col >= n_cols:
+                            continue
+                        near = np.int64(label[near_row, near_col])
+                        if near == here or near == 0:
+                            continue
+                        low = min(here, near)
+                        high = max(here, near)
+                        pair = low << 32 | high
+                        height = max(elev[row, col], elev[near_row, near_col])
+                        slot = (low * 40503 + high * 9973) >> 3 & (OPEN_PASSES - 1)
+                        if open_pair[slot] == pair:
+                            open_elev[slot] = min(open_elev[slot], height)
+                            continue
+                        if open_pair[slot] >= 0:
+                            if n < room:
+                                pairs[first[strip] + n] = open_pair[slot]
+                                pass_elev[first[strip] + n] = open_elev[slot]
+                            n += 1
+                        open_pair[slot] = pair
+                        open_elev[slot] = height
+        for place in range(OPEN_PASSES):
+            if open_pair[place] >= 0:
+                if n < room:
+                    pairs[first[strip] + n] = open_pair[place]
+                    pass_elev[first[strip] + n] = open_elev[place]
+                n += 1
+        n_found[strip] = n
+
+
+@compiled
+def _gather(pairs: I64, pass_elev: F32, first: I64, n_found: I64) -> tuple[I32, I32, F32]:
+    total = n_found.sum()
+    basin_a = np.empty(total, np.int32)
+    basin_b = np.empty(total, np.int32)
+    height = np.empty(total, np.float32)
+    n = 0
+    for strip in range(n_found.size):
+        for found in range(first[strip], first[strip] + n_found[strip]):
+            basin_a[n] = pairs[found] >> 32
+            basin_b[n] = pairs[found] & 0x7FFFFFFF
+            height[n] = pass_elev[found]
+            n += 1
+    return basin_a, basin_b, height
+
+
+@compiled
+def _touches_nodata(label: I32, row: int, col: int) -> bool:
+    for near_row in range(row - 1, row + 2):
+        for near_col in range(col - 1, col + 2):
+            if label[near_row, near_col] == 0:
+                return True
+    return False
+
+
+@compiled
+def _lowest_outlets(elev: F32, label: I32, n_basins: int, nodata_drains: bool) -> F32:
+    n_rows, n_cols = elev.shape
+    lowest = np.full(n_basins + 1, np.float32(np.inf), np.float32)
+    for row in range(n_rows):
+        whole_row = nodata_drains or row == 0 or row == n_rows - 1
+        col_step = 1 if whole_row else max(1, n_cols - 1)
+        for col in range(0, n_cols, col_step):
+            basin = label[row, col]
+            if basin == 0 or elev[row, col] >= lowest[basin]:
+                continue
+            on_edge = row == 0 or row == n_rows - 1 or col == 0 or col == n_cols - 1
+            if on_edge or _touches_nodata(label, row, col):
+                lowest[basin] = elev[row, col]
+    return lowest

@@ -1,0 +1,152 @@
+"""Receivers of each cell as a set of neighbours, for flow that spreads.
+
+A set is a byte, bit `k` for neighbour `k` in the order of `neighbours`.
+"""
+
+import numpy as np
+from numba import prange
+
+from screening.kernels.compiling import F32, I32, U8, Mask, compiled, striped
+from screening.kernels.d8 import NODATA
+from screening.kernels.neighbours import COL_STEP, ROW_STEP, flat_offsets
+
+LISTED = 255  # in place of the number of donors left to wait for, eight at most
+
+
+def lower_neighbours(filled: F32, codes: U8) -> U8:
+    """Receivers of each cell as a set: bit `k` for neighbour `k`; 0 at outlets and no data.
+
+    Parameters
+    ----------
+    filled : (n_rows, n_cols) float32 [m]
+    codes : (n_rows, n_cols) uint8
+
+    Returns
+    -------
+    (n_rows, n_cols) uint8
+    """
+    lower: U8 = _lower_neighbours(filled, codes)
+    return lower
+
+
+def order_of_graph(graph: U8, codes: U8) -> I32:
+    """List the cells with data upstream first, for receivers given as sets of neighbours.
+
+    Parameters
+    ----------
+    graph : (n_rows, n_cols) uint8
+        Bit `k` where neighbour `k` receives.
+    codes : (n_rows, n_cols) uint8
+
+    Returns
+    -------
+    (n_valid,) int32
+    """
+    is_valid = codes != NODATA
+    order: I32 = _order(graph.ravel(), count_donors(graph).ravel(), is_valid.ravel(), graph.shape[1])
+    return order
+
+
+def count_donors(graph: U8) -> U8:
+    """Count the neighbours that each cell receives from.
+
+    Parameters
+    ----------
+    graph : (n_rows, n_cols) uint8
+        Bit `k` where neighbour `k` receives.
+
+    Returns
+    -------
+    (n_rows, n_cols) uint8
+    """
+    n_donors: U8 = _count_donors(graph)
+    return n_donors
+
+
+@striped
+def _lower_neighbours(filled: F32, codes: U8) -> U8:
+    n_rows, n_cols = filled.shape
+    lower = np.empty((n_rows, n_cols), np.uint8)
+    for row in prange(n_rows):
+        if 0 < row < n_rows - 1:
+            _lower_inside(filled[row - 1], filled[row], filled[row + 1], lower[row])
+        step = 1 if row == 0 or row == n_rows - 1 else max(1, n_cols - 1)
+        for col in range(0, n_cols, step):
+            lower[row, col] = _lower_at_edge(filled, row, col)
+        for col in range(n_cols):
+            if lower[row, col] == 0 and codes[row, col] < 8:
+                lower[row, col] = 1 << codes[row, col]
+    return lower
+
+
+@compiled
+def _lower_inside(north: F32, here: F32, south: F32, lower: U8) -> None:
+    for col in range(1, here.size - 1):
+        centre = here[col]
+        lower[col] = (
+            np.uint8(north[col - 1] < centre)
+            | np.uint8(north[col] < centre) << 1
+            | np.uint8(north[col + 1] < centre) << 2
+            | np.uint8(here[col - 1] < centre) << 3
+            | np.uint8(here[col + 1] < centre) << 4
+            | np.uint8(south[col - 1] < centre) << 5
+            | np.uint8(south[col] < centre) << 6
+            | np.uint8(south[col + 1] < centre) << 7
+        )
+
+
+@compiled
+def _lower_at_edge(filled: F32, row: int, col: int) -> int:
+    n_rows, n_cols = filled.shape
+    lower = 0
+    for k in range(8):
+        near_row = row + ROW_STEP[k]
+        near_col = col + COL_STEP[k]
+        inside = 0 <= near_row < n_rows and 0 <= near_col < n_cols
+        if inside and filled[near_row, near_col] < filled[row, col]:
+            lower |= 1 << k
+    return lower
+
+
+@striped
+def _count_donors(graph: U8) -> U8:
+    n_rows, n_cols = graph.shape
+    n_donors = np.empty((n_rows, n_cols), np.uint8)
+    for row in prange(n_rows):
+        for col in range(n_cols):
+            n = 0
+            for k in range(8):
+                near_row = row + ROW_STEP[k]
+                near_col = col + COL_STEP[k]
+                if 0 <= near_row < n_rows and 0 <= near_col < n_cols:
+                    n += graph[near_row, near_col] >> (7 - k) & 1
+            n_donors[row, col] = n
+    return n_donors
+
+
+@compiled
+def _order(graph_of: U8, left: U8, is_valid: Mask, n_cols: int) -> I32:
+    """Depth first, so that cells near in the order are near on the ground."""
+    offsets = flat_offsets(n_cols)
+    order = np.empty(is_valid.sum(), np.int32)
+    stack = np.empty(order.size, np.int32)
+    n = 0
+    for source in range(graph_of.size):
+        if left[source] != 0 or not is_valid[source]:
+            continue
+        stack[0] = source
+        n_stack = 1
+        while n_stack > 0:
+            n_stack -= 1
+            cell = int(stack[n_stack])
+            left[cell] = LISTED
+            order[n] = cell
+            n += 1
+            for k in range(8):
+                if graph_of[cell] >> k & 1:
+                    near = cell + offsets[k]
+                    left[near] -= 1
+                    if left[near] == 0:
+                        stack[n_stack] = near
+                        n_stack += 1
+    return order

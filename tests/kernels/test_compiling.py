@@ -1,0 +1,108 @@
+"""The same answers compiled and plain, with one thread and with two, from read-only and from large arrays."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import numba
+import numpy as np
+import pytest
+
+from screening.kernels import compiling
+from screening.kernels.basins import label_basins
+from screening.kernels.d8 import count_upstream, flow_directions
+from screening.kernels.fill import fill_depressions
+from screening.kernels.multiflow import accumulate_multiflow
+from tests.kernels.everything import everything
+from tests.terrain import bumps, suburb
+
+ROOT = Path(__file__).parents[2]
+
+
+def test_plain_python_gives_the_same_arrays(tmp_path):
+    path = tmp_path / "plain.npz"
+    environment = {**os.environ, "NUMBA_DISABLE_JIT": "1"}
+    command = [sys.executable, "-m", "tests.kernels.everything", str(path)]
+    subprocess.run(command, check=True, cwd=ROOT, env=environment, timeout=300)
+    compiled = everything()
+    with np.load(path) as plain:
+        assert set(plain.files) == set(compiled)
+        for name in plain.files:
+            assert plain[name].dtype == compiled[name].dtype, name
+            np.testing.assert_array_equal(plain[name], compiled[name], err_msg=name, strict=True)
+
+
+@pytest.mark.skipif(numba.config.NUMBA_NUM_THREADS < 2, reason="needs two threads")
+@pytest.mark.parametrize("gap_share", [0.0, 0.15])
+def test_one_thread_and_two_give_the_same(gap_share, monkeypatch):
+    elev = suburb(600, 500, 2)
+    elev[np.random.default_rng(1).random(elev.shape) < gap_share] = np.nan
+    monkeypatch.setattr(compiling, "SERIAL_CELLS", 1000)
+    monkeypatch.setattr(compiling, "STRIP_ROWS", 7)
+    before = numba.get_num_threads()
+    results = []
+    for n_threads in (1, 2):
+        numba.set_num_threads(n_threads)
+        try:
+            assert compiling.use_threads(elev.size) == (n_threads == 2)
+            filled = fill_depressions(elev, False)
+            codes = flow_directions(filled, False)
+            spread = accumulate_multiflow(filled, codes, np.ones(elev.shape), 1.1)
+            results.append((filled, codes, count_upstream(codes), spread))
+        finally:
+            numba.set_num_threads(before)
+    for one, two in zip(*results, strict=True):
+        np.testing.assert_array_equal(one, two)
+
+
+@pytest.mark.parametrize("strip_rows", [1, 2, 50])
+def test_strips_of_any_height_give_the_same(strip_rows, monkeypatch):
+    elev = suburb(130, 90, 2)
+    whole = fill_depressions(elev, True)
+    codes = flow_directions(whole, True)
+    count = count_upstream(codes)
+    spread = accumulate_multiflow(whole, codes, np.ones(elev.shape), 1.1)
+    monkeypatch.setattr(compiling, "SERIAL_CELLS", 1)
+    monkeypatch.setattr(compiling, "STRIP_ROWS", strip_rows)
+    assert compiling.strip_rows(130, 90).size > 2
+    np.testing.assert_array_equal(fill_depressions(elev, True), whole)
+    np.testing.assert_array_equal(count_upstream(codes), count)
+    # sums of fractions are added in another order
+    in_strips = accumulate_multiflow(whole, codes, np.ones(elev.shape), 1.1)
+    np.testing.assert_allclose(in_strips, spread, rtol=1e-12)
+
+
+@pytest.mark.parametrize(("n_rows", "n_cols"), [(1, 3000), (3000, 1), (2, 1500)])
+def test_thin_grids_in_strips(n_rows, n_cols, monkeypatch):
+    elev = bumps(n_rows, n_cols, 1, step_m=0.1, gap_share=0.1)
+    whole = fill_depressions(elev, True)
+    monkeypatch.setattr(compiling, "SERIAL_CELLS", 1)
+    monkeypatch.setattr(compiling, "STRIP_ROWS", 1)
+    np.testing.assert_array_equal(fill_depressions(elev, True), whole)
+
+
+def test_small_grids_use_one_strip_and_no_threads():
+    assert compiling.strip_rows(300, 400).tolist() == [0, 300]
+    assert not compiling.use_threads(300 * 400)
+
+
+def test_checkerboard_of_pits_fits_the_room_for_labels():
+    # as many pits as can be: one in each 2 x 2 block
+    for shape in ((31, 41), (30, 40), (1, 41), (41, 1)):
+        elev = np.ones(shape, np.float32)
+        elev[::2, ::2] = 0
+        _, n_basins = label_basins(elev)
+        assert n_basins == -(-shape[0] // 2) * -(-shape[1] // 2)
+
+
+def test_read_only_input_is_accepted_and_left_alone():
+    elev = suburb(60, 50, 1)
+    copy = elev.copy()
+    elev.flags.writeable = False
+    filled = fill_depressions(elev, True)
+    filled.flags.writeable = False
+    codes = flow_directions(filled, True)
+    codes.flags.writeable = False
+    assert count_upstream(codes).max() > 100
+    np.testing.assert_array_equal(elev, copy)

@@ -1,0 +1,247 @@
+"""Dispersive flow: shares, conservation, analytic specific catchment areas, inflow and reach."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from screening.kernels.d8 import NODATA, OUTLET, flow_directions
+from screening.kernels.dinfinity import accumulate_dinf, dinf_shares
+from screening.kernels.fill import fill_depressions
+from screening.kernels.multiflow import accumulate_multiflow, multiflow_order, reach_fraction, zone_inflow
+from tests.kernels.test_d8 import route
+from tests.kernels.test_fill import terrains
+from tests.terrain import suburb
+
+EXPONENT = 1.1
+
+
+def shares_of_centre(elev, exponent):
+    """Shares of the eight cells around the centre of a 3 x 3 window."""
+    weight = np.zeros((3, 3))
+    weight[1, 1] = 1
+    elev = np.array(elev, np.float32)
+    share = accumulate_multiflow(elev, flow_directions(elev, True), weight, exponent)
+    share[1, 1] = 0
+    return share
+
+
+@pytest.mark.parametrize("exponent", [1.0, 1.1, 4.0, 10.0])
+def test_shares_follow_the_slope_to_the_power(exponent):
+    # check 9.8: Freeman (1991) p 1.1, Quinn and others (1991) 1, Holmgren (1994) 4 to 6;
+    # Qin and others (2007) up to 10, from memory
+    elev = np.array([[20, 7, 20], [20, 10, 8], [6, 20, 20]])
+    tangent = {(0, 1): 3.0, (1, 2): 2.0, (2, 0): 4.0 / np.sqrt(2)}
+    total = sum(value**exponent for value in tangent.values())
+    share = shares_of_centre(elev, exponent)
+    # (1, 2) touches (0, 1), which is lower, and passes its water on to it
+    assert share[1, 2] == pytest.approx(2.0**exponent / total, rel=1e-6)
+    assert share[0, 1] == pytest.approx((3.0**exponent + 2.0**exponent) / total, rel=1e-6)
+    assert share[2, 0] == pytest.approx(tangent[2, 0] ** exponent / total, rel=1e-6)
+
+
+@pytest.mark.parametrize("exponent", [0.0, 1.1, 30.0])
+def test_shares_sum_to_one_whatever_the_exponent(exponent):
+    # slopes of a tenth of a millimetre and of kilometres must neither vanish nor overflow
+    for scale in (1e-4, 1.0, 1e4):
+        elev = scale * np.array([[9, 3, 9], [9, 5, 9], [4, 9, 2.0]])
+        share = shares_of_centre(elev, exponent)
+        assert share.sum() == pytest.approx(1, abs=1e-12)
+
+
+@settings(max_examples=80, deadline=None)
+@given(elev=terrains(), nodata_drains=st.booleans())
+def test_nothing_is_lost(elev, nodata_drains):
+    # check 9.16, with tolerance 1e-9 relative
+    filled, codes = route(elev, nodata_drains)
+    weight = np.random.default_rng(1).random(elev.shape)
+    total = weight[codes != NODATA].sum()
+    multi = accumulate_multiflow(filled, codes, weight, EXPONENT)
+    for flow in (multi, accumulate_dinf(filled, codes, weight)):
+        assert flow[codes == OUTLET].sum() == pytest.approx(total, rel=1e-9)
+        assert (flow[codes == NODATA] == 0).all()
+        assert (flow[codes != NODATA] >= weight[codes != NODATA]).all()
+
+
+@settings(max_examples=60, deadline=None)
+@given(elev=terrains())
+def test_order_has_every_cell_before_all_it_drains_to(elev):
+    filled, codes = route(elev)
+    order = multiflow_order(filled, codes)
+    assert order.dtype == np.int64
+    np.testing.assert_array_equal(np.sort(order), np.flatnonzero(codes != NODATA))
+    place = np.full(elev.size, -1)
+    place[order] = np.arange(order.size)
+    place = place.reshape(elev.shape)
+    n_rows, n_cols = elev.shape
+    for row, col in np.ndindex(n_rows, n_cols):
+        for near_row in range(max(row - 1, 0), min(row + 2, n_rows)):
+            for near_col in range(max(col - 1, 0), min(col + 2, n_cols)):
+                if filled[near_row, near_col] < filled[row, col]:
+                    assert place[near_row, near_col] > place[row, col]
+
+
+# Analytic surfaces (checks 9.9 to 9.15): specific catchment area by da/ds = 1 - a div(u) along the fall line,
+# Gallant and Hutchinson (2011), from memory; the closed forms are derived from it.
+
+ROW, COL = np.mgrid[-50:51, -50:51].astype(float)
+X, Y, R = COL, -ROW, np.hypot(COL, ROW)
+RING = (R > 10) & (R < 40)
+EVERYWHERE = np.ones(R.shape)
+
+
+def plane_30_deg():
+    east, south = np.cos(np.radians(30)), np.sin(np.radians(30))
+    to_west, to_north = (COL + 50.5) / east, (ROW + 50.5) / south
+    return -(east * COL + south * ROW), EVERYWHERE, np.minimum(to_west, to_north), RING
+
+
+def outward_cone():
+    return -R, EVERYWHERE, R / 2, RING
+
+
+def inward_cone():
+    with np.errstate(divide="ignore"):
+        return R, (R <= 50) * 1.0, (50**2 - R**2) / (2 * R), RING
+
+
+def ellipsoid():
+    a, b = 90.0, 75.0
+    area = np.sqrt(X**2 / a**4 + Y**2 / b**4) / (1 / a**2 + 1 / b**2)
+    return 50 * np.sqrt(1 - X**2 / a**2 - Y**2 / b**2), EVERYWHERE, area, RING
+
+
+def saddle():
+    with np.errstate(divide="ignore", invalid="ignore"):
+        area = R * np.log(50.5 / np.abs(X))
+    return (X**2 - Y**2) / 50, EVERYWHERE, area, RING & (np.abs(X) > 5) & (np.abs(X) < 40)
+
+
+SURFACES = [plane_30_deg, outward_cone, inward_cone, ellipsoid, saddle]
+
+
+def relative_rms(flow, surface):
+    elev, weight, expected, where = surface()
+    elev = elev.astype(np.float32)
+    # not filled: the bottom of the inward cone takes the water
+    codes = flow_directions(elev, True)
+    error = flow(elev, codes, weight)[where] / expected[where] - 1
+    return np.sqrt(np.mean(error**2))
+
+
+@pytest.mark.parametrize("surface", SURFACES)
+def test_multiple_flow_finds_the_analytic_area(surface):
+    # check 9.15 asks 0.12 or better
+    assert relative_rms(lambda z, d, w: accumulate_multiflow(z, d, w, EXPONENT), surface) <= 0.12
+
+
+@pytest.mark.parametrize("surface", SURFACES)
+def test_dinfinity_finds_the_analytic_area(surface):
+    # check 9.15 asks 0.22 or better
+    assert relative_rms(accumulate_dinf, surface) <= 0.22
+
+
+def test_saddle_formula_at_the_published_point():
+    # check 9.14: X0 50, (11.1565, 8.9634) -> 21.467
+    assert np.hypot(11.1565, 8.9634) * np.log(50 / 11.1565) == pytest.approx(21.467, abs=5e-4)
+
+
+def test_dinfinity_direction_of_a_plane():
+    # z = x + 2 y, y northward: 26.565 deg off south; Tarboton (1997), landlab test_dinf.py (check 9.6)
+    elev = (X + 2 * Y)[:4, :5].astype(np.float32)
+    weight = np.zeros((4, 5))
+    weight[1, 2] = 1
+    flow = accumulate_dinf(elev, flow_directions(elev, True), weight)
+    assert flow[2, 2] == pytest.approx(0.409666, abs=1e-6)
+    assert flow[2, 1] == pytest.approx(0.590334, abs=1e-6)
+
+
+def test_dinfinity_closed_grid():
+    # landlab test_dinf.py (check 9.7), the border closed: node 9 sends .060585 to node 10, .939415 to node 6
+    elev = np.full((5, 4), np.nan, np.float32)
+    elev[1:4, 1:3] = [[21, 10], [31, 20], [32, 30]]
+    graph, side_share = dinf_shares(elev, flow_directions(elev, False))
+    # node 9 is row 2, column 1; node 10 lies east of it; node 6 is row 1, column 2, on the diagonal
+    assert graph[2, 1] == 1 << 4 | 1 << 2
+    assert side_share[2, 1] == pytest.approx(0.060585, abs=1e-6)
+    assert 1 - side_share[2, 1] == pytest.approx(0.939415, abs=1e-6)
+
+
+def test_inflow_is_what_crosses_into_each_zone():
+    # water falls east along the middle of a channel; cells leave zone 1 and enter zone 2, then no zone
+    elev = np.full((3, 7), 50, np.float32)
+    elev[1] = [7, 6, 5, 4, 3, 2, 1]
+    codes = flow_directions(elev, True)
+    weight = np.zeros((3, 7))
+    weight[1] = [1, 2, 4, 8, 16, 32, 64]
+    flow = accumulate_multiflow(elev, codes, weight, EXPONENT)
+    zone = np.zeros((3, 7), np.int32)
+    zone[1, 1:3] = 1
+    zone[1, 3] = 2
+    zone[1, 5] = 1
+    inflow = zone_inflow(elev, codes, flow, zone, 3, EXPONENT)
+    np.testing.assert_allclose(inflow, [1 + (1 + 2 + 4 + 8 + 16), 1 + 2 + 4, 0], rtol=1e-12)
+
+
+def test_inflow_of_a_zone_across_the_fall_is_all_the_water_from_above():
+    elev = suburb(60, 70, 4)
+    elev += np.linspace(30, 0, 60, dtype=np.float32)[:, np.newaxis]  # southward, steep enough to have no pits
+    filled, codes = route(elev)
+    ones = np.ones(elev.shape)
+    zone = np.zeros(elev.shape, np.int32)
+    zone[30:] = 1
+    flow = accumulate_multiflow(filled, codes, ones, EXPONENT)
+    inflow = zone_inflow(filled, codes, flow, zone, 1, EXPONENT)
+    inside = zone == 1
+    out = flow[inside & (codes == OUTLET)].sum()
+    back = zone_inflow(filled, codes, flow, np.where(inside, 0, 1).astype(np.int32), 1, EXPONENT)
+    # what enters and what falls inside leaves at outlets or goes back
+    assert inflow[0] + inside.sum() == pytest.approx(out + back[0], rel=1e-9)
+
+
+def test_reach_splits_on_a_ridge_and_stops_at_the_fence():
+    elev = np.array([[5, 6, 5, 4], [4, 5, 4, 3], [3, 4, 3, 2]], np.float32)
+    filled, codes = route(elev)
+    order = multiflow_order(filled, codes)
+    target = np.zeros(elev.shape, np.uint8)
+    target[2, 0] = 1
+    one_pen = np.ones(elev.shape, np.int32)
+    reach = reach_fraction(filled, codes, order, target, one_pen, EXPONENT)
+    assert reach[2, 0] == 1
+    assert 0 < reach[0, 1] < 1
+    assert reach[2, 3] == 0
+    fenced = one_pen.copy()
+    fenced[2, 0] = 2
+    stopped = reach_fraction(filled, codes, order, target, fenced, EXPONENT)
+    assert stopped[2, 0] == 1
+    assert (np.delete(stopped.ravel(), 8) == 0).all()
+
+
+@settings(max_examples=60, deadline=None)
+@given(elev=terrains())
+def test_reach_adds_up_over_targets_that_share_the_outlets(elev):
+    filled, codes = route(elev)
+    order = multiflow_order(filled, codes)
+    pen = np.zeros(elev.shape, np.int32)
+    outlet = codes == OUTLET
+    side = np.arange(elev.shape[1]) < elev.shape[1] // 2
+    west = reach_fraction(filled, codes, order, (outlet & side).astype(np.uint8), pen, EXPONENT)
+    east = reach_fraction(filled, codes, order, (outlet & ~side).astype(np.uint8), pen, EXPONENT)
+    np.testing.assert_allclose((west + east)[codes != NODATA], 1, atol=1e-9)
+    # what starts everywhere and reaches the west outlets is what flows out there
+    flow = accumulate_multiflow(filled, codes, np.ones(elev.shape), EXPONENT)
+    assert west[codes != NODATA].sum() == pytest.approx(flow[outlet & side].sum(), rel=1e-9, abs=1e-9)
+
+
+@pytest.mark.parametrize("turn", [np.rot90, np.fliplr, np.flipud, np.transpose])
+def test_turning_tie_free_ground_turns_the_flow(turn):
+    # check 9.25
+    rng = np.random.default_rng(4)
+    row, col = np.mgrid[0:31, 0:44]
+    elev = (1000 - 3 * np.hypot(row - 12.3, col - 20.7) - rng.random((31, 44))).astype(np.float32)
+    assert (fill_depressions(elev, True) == elev).all()
+    turned_elev = np.ascontiguousarray(turn(elev))
+    for flow in (accumulate_dinf, lambda z, d, w: accumulate_multiflow(z, d, w, EXPONENT)):
+        straight = flow(elev, flow_directions(elev, True), np.ones(elev.shape))
+        turned = flow(turned_elev, flow_directions(turned_elev, True), np.ones(turned_elev.shape))
+        np.testing.assert_allclose(turned, turn(straight), rtol=1e-9)
