@@ -1,0 +1,180 @@
+"""From a request to a block: the site, and windows of everything on it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from screening.grid import Bounds, Grid
+from screening.inputs.context import assign_lots, load_driveways, load_polygons, load_structures, load_wells
+from screening.inputs.drains import load_drains
+from screening.inputs.elevation import ElevationSource, open_elevation, read_elevation
+from screening.inputs.lots import choose_lots, load_lots
+from screening.inputs.soils import load_soils
+from screening.models import Block, Note, SiteRequest, merge_notes
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+_Loaded = tuple[Any, tuple[Note, ...]]
+
+LAYERS = ("structures", "driveways", "roads", "soils", "drains", "wells", "septic")
+"""Layers beside the lots, in the order they are read."""
+_COLUMNS: dict[str, dict[str, str]] = {
+    "structures": {"structure_id": "object", "lot_id": "object", "kind": "object"},
+    "driveways": {"driveway_id": "object", "lot_id": "object", "kind": "object"},
+    "roads": {},
+    "soils": {"mukey": "object", "hsg": "object"},
+    "drains": {"drain_id": "object", "invert_up_m": "float64", "invert_down_m": "float64"},
+    "wells": {},
+    "septic": {},
+}
+_MISSING = {
+    "lots": "no lots layer: distances to lot lines and what belongs to which lot cannot be assessed",
+    "structures": "no structures layer: exposure of structures and distances to them cannot be assessed, "
+    "and water crosses them on the map as if they were not there",
+    "driveways": "no driveways layer: where driveways shed their water cannot be assessed",
+    "roads": "no roads layer: roads are taken as the ground around them",
+    "soils": "no soils layer: soil groups are unknown, and with them runoff by soil and infiltration",
+    "drains": "no drains layer: culverts and pipes under embankments are unseen, "
+    "and low spots behind them may be false",
+    "wells": "no wells layer: distances to wells cannot be assessed",
+    "septic": "no septic layer: distances to septic fields cannot be assessed",
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Site:
+    """What a request means: the raster and the chosen lots, before any window is read.
+
+    Parameters
+    ----------
+    request
+        As given.
+    elevation
+        The raster and its metre grid.
+    lots
+        `lot_id` (unique text) and polygons of the chosen lots, in the CRS of the grid.
+    notes
+        What was assumed, converted or repaired so far.
+    """
+
+    request: SiteRequest
+    elevation: ElevationSource
+    lots: gpd.GeoDataFrame
+    notes: tuple[Note, ...] = ()
+
+
+def open_site(request: SiteRequest) -> Site:
+    """Find the raster and the lots of a request.
+
+    Raises
+    ------
+    InputError
+        The raster or the lots cannot be used; the message says how to mend it.
+    """
+    elevation = open_elevation(request.elevation, vertical_unit=request.vertical_unit)
+    lots, notes = choose_lots(request, elevation.grid)
+    return Site(request, elevation, lots, merge_notes(elevation.notes, notes))
+
+
+def load_block(site: Site, bounds: Bounds) -> Block:
+    """Load a window of elevation with everything that falls in it.
+
+    Parameters
+    ----------
+    site
+        From `open_site`.
+    bounds
+        West, south, east, north [m] in the CRS of the site's grid; cut at the extent of the raster.
+
+    Returns
+    -------
+    The block, with the chosen lots that meet the window.
+
+    Raises
+    ------
+    InputError
+        The window lies outside the raster or is too large, or a layer cannot be used.
+    """
+    request = site.request
+    grid, elev_m, data_sides, elevation_notes = read_elevation(site.elevation, bounds)
+    specs = {name: getattr(request, name) for name in LAYERS}
+    loaded: dict[str, _Loaded] = {
+        name: load_layer(name, request, site.elevation, bounds=grid.bounds) if spec else _absent(name, grid)
+        for name, spec in specs.items()
+    }
+    layers = {name: frame for name, (frame, _) in loaded.items()}
+    _assign(site, layers)
+    given = frozenset(name for name in ("lots", *LAYERS) if getattr(request, name))
+    no_lots = () if request.lots else (Note("missing", "lots", _MISSING["lots"]),)
+    return Block(
+        grid=grid, elev_m=elev_m, lots=_meeting(site.lots, grid), **layers,
+        data_sides=data_sides, given=given,
+        notes=merge_notes(
+            site.notes, elevation_notes, no_lots, *(notes for _, notes in loaded.values())
+        ),
+    )  # fmt: skip
+
+
+def load_layer(
+    name: str, request: SiteRequest, elevation: ElevationSource, *, bounds: Bounds | None
+) -> tuple[gpd.GeoDataFrame, tuple[Note, ...]]:
+    """Read one of the layers beside the lots.
+
+    Parameters
+    ----------
+    name
+        One of `LAYERS`, given in the request.
+    request, elevation
+        Where it is, and what its columns and units mean.
+    bounds
+        Window in the CRS of the elevation grid [m]; None = everywhere.
+    """
+    spec, crs = str(getattr(request, name)), elevation.grid.crs
+    if name == "structures":
+        return load_structures(spec, crs=crs, bounds=bounds)
+    if name == "driveways":
+        return load_driveways(spec, crs=crs, bounds=bounds)
+    if name == "soils":
+        return load_soils(spec, crs=crs, bounds=bounds, group_field=request.soil_group_field)
+    if name == "drains":
+        return load_drains(spec, crs=crs, bounds=bounds, vertical_unit=elevation.vertical_unit)
+    if name == "wells":
+        return load_wells(spec, crs=crs, bounds=bounds)
+    return load_polygons(spec, crs=crs, bounds=bounds, subject=name)
+
+
+def _absent(name: str, grid: Grid) -> _Loaded:
+    """Make an empty layer with its columns, and say what cannot be assessed without it."""
+    import geopandas as gpd
+
+    columns = {column: np.zeros(0, dtype=dtype) for column, dtype in _COLUMNS[name].items()}
+    frame = gpd.GeoDataFrame(columns, geometry=[], crs=grid.crs)
+    return frame, (Note("missing", name, _MISSING[name]),)
+
+
+def _assign(site: Site, layers: dict[str, Any]) -> None:
+    """Give structures and driveways their lot among all lots around them, chosen or not."""
+    owned = [layers[name] for name in ("structures", "driveways") if len(layers[name])]
+    if not owned:
+        return
+    extents = np.array([frame.total_bounds for frame in owned])
+    (west, south), (east, north) = extents[:, :2].min(axis=0), extents[:, 2:].max(axis=0)
+    around = (float(west), float(south), float(east), float(north))
+    lots = site.lots
+    if site.request.lots:
+        crs, field = site.elevation.grid.crs, site.request.lot_id_field
+        lots, _ = load_lots(site.request.lots, crs=crs, bounds=around, id_field=field)
+    chosen = frozenset(site.lots["lot_id"])
+    for frame in owned:
+        frame["lot_id"] = assign_lots(frame, lots, chosen=chosen)
+
+
+def _meeting(lots: gpd.GeoDataFrame, grid: Grid) -> gpd.GeoDataFrame:
+    import shapely
+
+    meets = shapely.intersects(lots.geometry.to_numpy(), shapely.box(*grid.bounds))
+    return lots[meets].reset_index(drop=True)

@@ -1,0 +1,86 @@
+"""The vertical unit of a raster: what the file says, what the user says, and never a guess."""
+
+from __future__ import annotations
+
+import re
+
+from screening.errors import InputError
+from screening.models import Note
+from screening.units import VERTICAL_UNITS_M
+
+_WORDS: dict[str, str] = {
+    **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), "m"),
+    **dict.fromkeys(("ft", "foot", "feet", "international foot", "international feet"), "ft"),
+    **dict.fromkeys(
+        ("us ft", "ftus", "us survey foot", "us survey feet", "foot us", "survey foot", "us foot", "us feet",
+         "foot us survey", "survey feet"), "us-ft",
+    ),
+    **dict.fromkeys(("cm", "centimetre", "centimetres", "centimeter", "centimeters"), "cm"),
+}  # fmt: skip
+
+
+def unit_word(text: str) -> str:
+    """Give the unit word (`m`, `ft`, `us-ft`, `cm`) for what a file calls its unit; empty if it is unknown.
+
+    Examples
+    --------
+    >>> unit_word("US survey foot")
+    'us-ft'
+    """
+    plain = re.sub(r"[^a-z]+", " ", text.replace(".", "").lower()).strip()
+    return _WORDS.get(plain, "")
+
+
+def choose_vertical_unit(
+    *, option: str | None, band_tag: str, crs_unit: str, subject: str
+) -> tuple[str, tuple[Note, ...]]:
+    """Decide the vertical unit from the option, the band's unit tag and the vertical axis of the CRS.
+
+    Parameters
+    ----------
+    option
+        What the user states, or None; it wins.
+    band_tag
+        Unit tag of the band, or empty.
+    crs_unit
+        Unit of the vertical axis of the CRS, or empty.
+    subject
+        What the raster is called in messages.
+
+    Returns
+    -------
+    A word of `units.VERTICAL_UNITS_M`, and notes.
+
+    Raises
+    ------
+    InputError
+        The option is not a unit, the file does not say, or its two statements disagree.
+    """
+    mend = "state it with --vertical-unit m|ft|us-ft|cm, as the raster's own metadata gives it"
+    stated = {
+        where: text
+        for where, text in (("band unit tag", band_tag), ("vertical axis of the CRS", crs_unit))
+        if text.strip()
+    }
+    said = ", ".join(f"{where} {text!r}" for where, text in stated.items())
+    words = {unit_word(text) for text in stated.values()} - {""}
+    if option is not None:
+        if option not in VERTICAL_UNITS_M:
+            raise InputError(
+                "The vertical unit is not one that is known", got=repr(option),
+                expected=", ".join(VERTICAL_UNITS_M), mend="use one of these words",
+            )  # fmt: skip
+        if words - {option}:
+            text = f"the file says {said}, but the option says {option}: the option was followed"
+            return option, (Note("caution", "elevation", text),)
+        if words:
+            return option, ()
+        return option, (Note("assumed", "elevation", f"vertical unit {option} as stated; the file does not say"),)
+    if len(words) > 1:
+        raise InputError(f"{subject} gives two vertical units", got=said, expected="one", mend=mend)
+    if not words:
+        raise InputError(
+            f"The vertical unit of {subject} is not known", got=said or "no band unit tag, no vertical CRS",
+            expected="metres or feet, stated in the file", mend=mend,
+        )  # fmt: skip
+    return words.pop(), ()

@@ -1,0 +1,43 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from screening.criteria import Criteria
+from screening.errors import CriteriaError, InputError
+from screening.inputs import read_criteria
+
+
+def _write(folder: Path, text: str) -> Path:
+    path = folder / "county.toml"
+    path.write_text(text)
+    return path
+
+
+def test_flat_and_in_tables(tmp_path: Path) -> None:
+    flat = read_criteria(_write(tmp_path, "setback_well_m = 15\nnodata_drains = false\n"))
+    grouped = read_criteria(_write(tmp_path, "[setbacks]\nsetback_well_m = 15\n[ground]\nnodata_drains = false\n"))
+    assert flat == grouped == Criteria(profile="county", setback_well_m=15.0, nodata_drains=False)
+
+
+def test_lists_and_profile(tmp_path: Path) -> None:
+    criteria = read_criteria(_write(tmp_path, 'profile = "strict"\ninfiltration_groups = ["A"]\n'))
+    assert (criteria.profile, criteria.infiltration_groups) == ("strict", ("A",))
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [("setback_wel_m = 15", "does not exist"), ("setback_well_m = -1", "outside its range"),
+     ('setback_well_m = "far"', "wrong kind"), ("[a]\nsetback_well_m = 1\n[b]\nsetback_well_m = 2", "stands twice")],
+)  # fmt: skip
+def test_bad_thresholds_are_refused(tmp_path: Path, text: str, why: str) -> None:
+    with pytest.raises(CriteriaError, match=why):
+        read_criteria(_write(tmp_path, text))
+
+
+def test_bad_files_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="not there"):
+        read_criteria(tmp_path / "absent.toml")
+    with pytest.raises(InputError, match=r"not TOML.*line 1"):
+        read_criteria(_write(tmp_path, "setback_well_m == 15"))
