@@ -1,0 +1,14 @@
+"""Maps, tables and plain text from a finished screening; reads `BlockResult` and nothing else.
+
+Importing this package is light: folium, geopandas and rasterio load when something is built.
+"""
+
+from __future__ import annotations
+
+from screening.report.cautions import CAUTIONS, TAGLINE
+from screening.report.map_page import build_map
+from screening.report.notebook import map_iframe
+from screening.report.outputs import write_outputs
+from screening.report.terminal import summarize
+
+__all__ = ["CAUTIONS", "TAGLINE", "build_map", "map_iframe", "summarize", "write_outputs"]

@@ -1,0 +1,106 @@
+"""Verdicts and notes in plain words, shared by the map and the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from screening.columns import TABLES, Column
+from screening.models import Outcome, Verdict
+from screening.units import UnitSystem, format_value, shown_unit
+
+_WORDS: dict[str, dict[Outcome, str]] = {
+    "problem": {"failed": "flagged", "not assessed": "not assessed", "passed": "not flagged"},
+    "remedy": {"failed": "none found", "not assessed": "not assessed", "passed": "candidate"},
+}
+_OPERATOR_WORDS = {"<=": "at most", ">=": "at least", "<": "below", "==": "exactly"}
+_LABELS = {column.name: column.label for columns in TABLES.values() for column in columns}
+MAX_SHOWN_CHARS = 600
+
+
+def clip_text(text: str, limit: int = MAX_SHOWN_CHARS) -> str:
+    """Cut text that is too long for a page; the tables keep all of it."""
+    return text if len(text) <= limit else text[: limit - 1] + "…"
+
+
+def is_missing(value: Any) -> bool:
+    """True for None, NaN and the null of pandas."""
+    import pandas as pd
+
+    return value is None or bool(pd.isna(value))
+
+
+def format_unit_value(value: float | None, unit: str, units: UnitSystem) -> str:
+    """Write a number of a verdict; a unit that the project does not convert is written as it is."""
+    try:
+        return format_value(value, unit, units)
+    except KeyError:
+        return "not assessed" if value is None or value != value else f"{value:,.4g} {unit}"
+
+
+def format_cell(value: Any, column: Column, units: UnitSystem) -> str:
+    """Write a value of a table for a reader; empty text stays empty.
+
+    Examples
+    --------
+    >>> format_cell(True, Column("is_small", "flag", "", "Small", ""), "metric")
+    'yes'
+    """
+    missing = is_missing(value)
+    if column.kind == "text":
+        return "" if missing else clip_text(str(value))
+    if missing:
+        return "not assessed"
+    if column.kind == "flag":
+        return "yes" if value else "no"
+    return format_value(float(value), column.unit, units)
+
+
+def label_with_unit(column: Column, units: UnitSystem) -> str:
+    """Label of a column with the unit that readers see."""
+    symbol = shown_unit(column.unit, units).symbol if column.kind == "number" else ""
+    return f"{column.label} ({symbol})" if symbol else column.label
+
+
+def comparison_words(verdict: Verdict, units: UnitSystem) -> str:
+    """Say what was compared with what, such as `Freeboard: 0.02 m (sought: at least 0.15 m)`."""
+    if not verdict.statistic:
+        return clip_text(verdict.note or verdict.check)
+    statistic = _LABELS.get(verdict.statistic, verdict.statistic.replace("_", " "))
+    value = format_unit_value(verdict.value, verdict.unit, units)
+    sought = format_unit_value(verdict.threshold, verdict.unit, units)
+    if value == sought and verdict.value != verdict.threshold:
+        # Rounded alike on either side of the threshold: say which side.
+        value = f"{'just over' if (verdict.value or 0.0) > verdict.threshold else 'just under'} {value}"
+    return f"{statistic}: {value} (sought: {_OPERATOR_WORDS[verdict.operator]} {sought})"
+
+
+def background_words(verdict: Verdict) -> str:
+    """Say what was asked, what to know beside it and where the threshold comes from."""
+    note = clip_text(verdict.note) if verdict.statistic else ""
+    parts = [f"Asked: {verdict.check[:1].lower()}{clip_text(verdict.check)[1:]}"]
+    parts += [f"{note[0].upper()}{note[1:]}"] if note else []
+    parts += [f"Threshold: {clip_text(verdict.source)}"] if verdict.source else []
+    return ". ".join(part.rstrip(".") for part in parts) + "."
+
+
+def subject_words(verdict: Verdict) -> str:
+    """Name the subject of a verdict, such as `Structure S-2`."""
+    kind = verdict.subject_kind
+    return f"{kind[:1].upper()}{kind[1:]} {clip_text(verdict.subject_id, 60)}".strip()
+
+
+def outcome_words(verdict: Verdict) -> tuple[str, str]:
+    """Say how a check came out, and the mark the page gives it: `failed`, `not assessed` or `passed`."""
+    mark = "passed" if verdict.outcome == "failed" and not is_flag(verdict) else verdict.outcome
+    return _WORDS[verdict.aspect][verdict.outcome], mark
+
+
+def is_flag(verdict: Verdict) -> bool:
+    """True for a check that found a problem; a remedy that was not found is none."""
+    return verdict.outcome == "failed" and verdict.aspect == "problem"
+
+
+def sort_verdicts(verdicts: Iterable[Verdict]) -> list[Verdict]:
+    """Flagged first, then not assessed, then the rest, each in the order of the checks."""
+    return sorted(verdicts, key=lambda verdict: (not is_flag(verdict), verdict.outcome != "not assessed"))

@@ -1,0 +1,172 @@
+"""The result as one GeoPackage: layers with aliases, units, meanings and simple styles."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from html import escape
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from screening.columns import TABLES, Column
+from screening.models import BlockResult
+from screening.report import styles
+from screening.report.styles import Style
+from screening.report.tables import table_of
+from screening.units import UnitSystem, shown_unit
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+_GEOMETRY = {
+    "summary": "MultiPolygon",
+    "structures": "MultiPolygon",
+    "driveways": "MultiPolygon",
+    "low_spots": "MultiPolygon",
+    "infiltration_zones": "MultiPolygon",
+    "flow_paths": "MultiLineString",
+    "contributing_areas": "MultiPolygon",
+}
+_CLASSED: dict[str, tuple[str, dict[str, Style]]] = {
+    "structures": ("exposure", styles.EXPOSURE_STYLES),
+    "infiltration_zones": ("status", styles.ZONE_STYLES),
+}
+_SINGLE: dict[str, Style] = {
+    "summary": styles.LOT_STYLES["lot"],
+    "driveways": styles.DRIVEWAY_STYLES["little"],
+    "low_spots": Style("#082f66", 1.4, "#63abd9", 0.7),
+    "flow_paths": styles.FLOW_STYLES["small"],
+    "contributing_areas": styles.CATCHMENT_STYLES["contributing"],
+}
+_METADATA_TABLES = """
+CREATE TABLE gpkg_data_columns (
+  table_name TEXT NOT NULL, column_name TEXT NOT NULL, name TEXT, title TEXT, description TEXT,
+  mime_type TEXT, constraint_name TEXT, CONSTRAINT pk_gdc PRIMARY KEY (table_name, column_name),
+  CONSTRAINT gdc_tn UNIQUE (table_name, name));
+CREATE TABLE gpkg_data_column_constraints (
+  constraint_name TEXT NOT NULL, constraint_type TEXT NOT NULL, value TEXT, min NUMERIC,
+  min_is_inclusive BOOLEAN, max NUMERIC, max_is_inclusive BOOLEAN, description TEXT,
+  CONSTRAINT gdcc_ntv UNIQUE (constraint_name, constraint_type, value));
+CREATE TABLE IF NOT EXISTS gpkg_extensions (
+  table_name TEXT, column_name TEXT, extension_name TEXT NOT NULL, definition TEXT NOT NULL,
+  scope TEXT NOT NULL, CONSTRAINT ge_tce UNIQUE (table_name, column_name, extension_name));
+"""
+# Identifier of the schema extension as OGC GeoPackage 1.3, annex F.9, gives it.
+_SCHEMA_EXTENSION = "http://www.geopackage.org/spec121/#extension_schema"
+
+
+def write_geopackage(result: BlockResult, path: Path) -> None:
+    """Write every table of the result as a layer of a new GeoPackage, in the CRS of the grid, SI units.
+
+    References
+    ----------
+    OGC 12-128r17, GeoPackage Encoding Standard 1.3: attributes tables, schema extension. `layer_styles` is
+    the table in which desktop GIS keeps styles beside the data.
+    """
+    import pyogrio
+
+    for place, name in enumerate(TABLES):
+        frame = table_of(result, name)
+        options: dict[str, Any] = {"layer": name, "driver": "GPKG", "append": place > 0}
+        if name in _GEOMETRY:
+            options |= {"geometry_type": _GEOMETRY[name], "promote_to_multi": True}
+            frame = _with_crs(frame, result)
+        pyogrio.write_dataframe(_ready(frame, TABLES[name]), path, **options)
+    pyogrio.write_dataframe(_style_table(), path, layer="layer_styles", driver="GPKG", append=True)
+    with closing(sqlite3.connect(path)) as base, base:
+        _describe_columns(base)
+
+
+def _with_crs(frame: Any, result: BlockResult) -> gpd.GeoDataFrame:
+    import geopandas as gpd
+
+    return gpd.GeoDataFrame(frame, geometry="geometry", crs=result.block.grid.crs)
+
+
+def _ready(frame: Any, columns: tuple[Column, ...]) -> Any:
+    # A column of nothing but nulls has no type of its own: text is stated, so that the layer keeps its field.
+    return frame.astype({column.name: "string" for column in columns if column.kind == "text"})
+
+
+def _style_table() -> Any:
+    import pandas as pd
+
+    rows = [
+        {
+            "f_table_catalog": "", "f_table_schema": "", "f_table_name": name, "f_geometry_column": "geom",
+            "styleName": name, "styleQML": style_qml(name), "styleSLD": "", "useAsDefault": True,
+            "description": "As on the map page, in short", "owner": "", "ui": "",
+        }
+        for name in _GEOMETRY
+    ]  # fmt: skip
+    return pd.DataFrame(rows)
+
+
+def style_qml(name: str) -> str:
+    """Give the style of a layer as the XML that desktop GIS reads from `layer_styles`."""
+    is_line = _GEOMETRY[name] == "MultiLineString"
+    geometry = 1 if is_line else 2
+    if name in _CLASSED:
+        attribute, looks = _CLASSED[name]
+        categories = "".join(
+            f'<category render="true" symbol="{number}" value="{escape(word)}" label="{escape(word)}"/>'
+            for number, word in enumerate(looks)
+        )
+        symbols = "".join(_symbol(str(n), look, is_line=is_line) for n, look in enumerate(looks.values()))
+        renderer = (
+            f'<renderer-v2 type="categorizedSymbol" attr="{attribute}"><categories>{categories}</categories>'
+            f"<symbols>{symbols}</symbols></renderer-v2>"
+        )
+    else:
+        symbol = _symbol("0", _SINGLE[name], is_line=is_line)
+        renderer = f'<renderer-v2 type="singleSymbol"><symbols>{symbol}</symbols></renderer-v2>'
+    kind = f"<layerGeometryType>{geometry}</layerGeometryType>"
+    return f'<qgis version="3.22.0" styleCategories="Symbology">{renderer}{kind}</qgis>'
+
+
+def _symbol(name: str, style: Style, *, is_line: bool) -> str:
+    # Pixels of the page at 96 to the inch become millimetres.
+    width_mm = f"{style.weight * 25.4 / 96:.2f}"
+    dash = "dash" if style.dash else "solid"
+    if is_line:
+        options = {"line_color": _rgba(style.color, 1.0), "line_width": width_mm, "line_style": dash}
+        kind, layer_class = "line", "SimpleLine"
+    else:
+        fill = style.fill if style.fill != "none" else "#ffffff"
+        options = {
+            "color": _rgba(fill, 0.25 if style.pattern else style.fill_opacity),
+            "outline_color": _rgba(style.color, 1.0),
+            "outline_width": width_mm,
+            "outline_style": dash,
+            "style": "solid",
+        }
+        kind, layer_class = "fill", "SimpleFill"
+    values = "".join(f'<Option type="QString" name="{k}" value="{v}"/>' for k, v in options.items())
+    return (
+        f'<symbol type="{kind}" name="{name}" alpha="1"><layer class="{layer_class}" enabled="1">'
+        f'<Option type="Map">{values}</Option></layer></symbol>'
+    )
+
+
+def _rgba(color: str, opacity: float) -> str:
+    red, green, blue = (int(color[i : i + 2], 16) for i in (1, 3, 5))
+    return f"{red},{green},{blue},{round(opacity * 255)}"
+
+
+def column_title(column: Column, units: UnitSystem = "metric") -> str:
+    """Alias of a field: its label, with the unit where it has one."""
+    symbol = {"frac": "0-1"}.get(column.unit) or shown_unit(column.unit, units).symbol
+    return f"{column.label} [{symbol}]" if symbol else column.label
+
+
+def _describe_columns(base: sqlite3.Connection) -> None:
+    base.executescript(_METADATA_TABLES)
+    for name, columns in TABLES.items():
+        base.executemany(
+            "INSERT INTO gpkg_data_columns (table_name, column_name, name, title, description) VALUES (?, ?, ?, ?, ?)",
+            [(name, c.name, column_title(c), column_title(c), c.meaning) for c in columns],
+        )
+    base.executemany(
+        "INSERT INTO gpkg_extensions VALUES (?, NULL, 'gpkg_schema', ?, 'read-write')",
+        [(table, _SCHEMA_EXTENSION) for table in ("gpkg_data_columns", "gpkg_data_column_constraints")],
+    )

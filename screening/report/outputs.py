@@ -1,0 +1,133 @@
+"""All files of a screening: each is made beside its place and moved there whole, or not at all."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from screening.errors import OutputError
+from screening.models import BlockResult
+from screening.units import UnitSystem
+
+FILE_NAMES: dict[str, str] = {
+    "map": "map.html",
+    "summary_csv": "summary.csv",
+    "summary_gpkg": "summary.gpkg",
+    "result_json": "result.json",
+    "criteria": "used_criteria.toml",
+}
+"""Names of the files that `write_outputs` makes, by what they are."""
+
+
+def write_outputs(
+    result: BlockResult, out_dir: str | os.PathLike[str], *, units: UnitSystem = "metric", title: str = "",
+    provenance: Mapping[str, Any] | None = None, basemap_url: str | None = None,
+    basemap_attribution: str | None = None,
+) -> dict[str, Path]:  # fmt: skip
+    """Write the map, the tables, the result and the criteria used.
+
+    All files are made under temporary names first; when every one is whole they are moved to their places.
+
+    Parameters
+    ----------
+    result
+        What was found.
+    out_dir
+        Folder; made if it is not there. Files of the same names in it are replaced.
+    units
+        What the map shows; the tables stay in SI, as their column names say.
+    title, basemap_url, basemap_attribution
+        As `build_map` takes them.
+    provenance
+        Name and value of what a reader must know of the data, such as date, files and command.
+
+    Returns
+    -------
+    Paths by the keys of `FILE_NAMES`.
+
+    Raises
+    ------
+    OutputError
+        The folder or a file cannot be written; nothing half written is left.
+    InputError
+        The base map address cannot be used.
+    """
+    from screening.report.geopackage import write_geopackage
+    from screening.report.map_page import build_map
+    from screening.report.tables import criteria_toml, write_csv, write_json
+
+    folder = _make_folder(Path(out_dir))
+
+    def write_map(path: Path) -> None:
+        page = build_map(
+            result, units=units, title=title, provenance=provenance, basemap_url=basemap_url,
+            basemap_attribution=basemap_attribution,
+        )  # fmt: skip
+        path.write_text(page, encoding="utf-8", newline="\n")
+
+    writers: dict[str, Callable[[Path], None]] = {
+        "map": write_map,
+        "summary_csv": lambda path: write_csv(result, path),
+        "summary_gpkg": lambda path: write_geopackage(result, path),
+        "result_json": lambda path: write_json(result, path, provenance=provenance),
+        "criteria": lambda path: _write_text(path, criteria_toml(result.criteria)),
+    }
+    return _write_all(folder, writers)
+
+
+def _write_text(path: Path, text: str) -> None:
+    path.write_text(text, encoding="utf-8", newline="\n")
+
+
+def _make_folder(folder: Path) -> Path:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(
+            "The output folder cannot be made", got=f"{folder} ({error.strerror or error})",
+            expected="a folder that can be written", mend="choose another --out",
+        ) from error  # fmt: skip
+    return folder
+
+
+def _write_all(folder: Path, writers: Mapping[str, Callable[[Path], None]]) -> dict[str, Path]:
+    places = {key: folder / FILE_NAMES[key] for key in writers}
+    # The suffix stays, because the GeoPackage writer asks for it.
+    drafts = {key: folder / f".writing-{os.getpid()}-{FILE_NAMES[key]}" for key in writers}
+    try:
+        _check_places(places.values())
+        for key, write in writers.items():
+            write(drafts[key])
+        for key, draft in drafts.items():
+            draft.replace(places[key])
+    except OSError as error:
+        raise _cannot_write(folder, error) from error
+    except Exception as error:
+        # The GeoPackage writer has its own error for a folder that cannot be written.
+        if type(error).__name__ == "DataSourceError":
+            raise _cannot_write(folder, error) from error
+        raise
+    finally:
+        for draft in drafts.values():
+            for left in (draft, draft.with_name(draft.name + "-journal")):
+                left.unlink(missing_ok=True)
+    return places
+
+
+def _check_places(places: Any) -> None:
+    for place in places:
+        if place.is_dir():
+            raise OutputError(
+                "A folder stands where a file must go", got=str(place), expected="a file or nothing",
+                mend="move it away or choose another --out",
+            )  # fmt: skip
+
+
+def _cannot_write(folder: Path, error: Exception) -> OutputError:
+    return OutputError(
+        "The outputs cannot be written", got=f"{folder} ({error})",
+        expected="a folder that can be written, with room",
+        mend="check its permissions and free space, or choose another --out",
+    )  # fmt: skip

@@ -1,0 +1,134 @@
+"""Which layers the map has, in the order of their switches."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from screening.columns import TABLES, Column
+from screening.models import BlockResult
+from screening.report import styles
+from screening.report.findings import is_missing
+from screening.report.layers import LayerKind, PageLayer, Row, make_layer, relate_to_lots
+from screening.report.styles import LegendKey, Style
+from screening.units import UnitSystem
+
+
+def build_layers(result: BlockResult, units: UnitSystem) -> list[PageLayer]:
+    """Make the layers of a result; those without features are left out, but for the lots.
+
+    Parameters
+    ----------
+    result
+        What was found.
+    units
+        What readers see.
+    """
+    block = result.block
+    beyond = block.structures[block.structures["lot_id"] == ""]
+    pairs = [
+        (_structures(), result.structures),
+        (_driveways(result.criteria.driveway_to_structure_flag_frac), result.driveways),
+        (_flow_paths(units), result.flow_paths),
+        (_low_spots(units), result.depressions.table),
+        (_CATCHMENTS, result.catchments),
+        (_ZONES, result.zones.table),
+        (_LOTS, result.summary),
+        (_context("others", "Structures beyond the chosen lots", "Structure", styles.OTHER_STYLES,
+                  "stands as a wall to flow", ("structure_id", "kind")), beyond),
+        (_context("roads", "Roads", "Road", styles.ROAD_STYLES, "road surface"), block.roads),
+        (_context("soils", "Soil map units", "Soil group", styles.SOIL_STYLES,
+                  "edge of a unit, with its group", ("hsg", "mukey"), is_on=False), block.soils),
+        (_context("drains", "Drains and culverts given", "Drain", styles.DRAIN_STYLES, "drain or culvert",
+                  ("drain_id",)), block.drains),
+        (_context("wells", "Wells", "Well", styles.WELL_STYLES, "well"), block.wells),
+        (_context("septic", "Septic fields", "Septic field", styles.SEPTIC_STYLES, "septic field"),
+         block.septic),
+    ]  # fmt: skip
+    half_cell_m = block.grid.cell_m / 2
+    made = [make_layer(kind, table, half_cell_m=half_cell_m, units=units) for kind, table in pairs]
+    relate_to_lots(made)
+    return [layer for layer in made if layer.features or layer.kind.key == "lots"]
+
+
+def _structures() -> LayerKind:
+    looks = styles.EXPOSURE_STYLES
+    return LayerKind(
+        "structures", "Structures by exposure", "Structure", looks, styles.exposure_legend(),
+        lambda row: _one_of(row["exposure"], looks), "structure_id", TABLES["structures"],
+    )  # fmt: skip
+
+
+def _driveways(flag_frac: float) -> LayerKind:
+    def class_of(row: Row) -> str:
+        share = row["to_structure_frac"]
+        if is_missing(share):
+            return "not assessed"
+        return "most" if row["is_flagged"] else "some" if share > flag_frac / 2 else "little"
+
+    return LayerKind(
+        "driveways", "Driveways by share of water that meets a wall", "Driveway", styles.DRIVEWAY_STYLES,
+        styles.driveway_legend(flag_frac), class_of, "driveway_id", TABLES["driveways"],
+    )  # fmt: skip
+
+
+def _flow_paths(units: UnitSystem) -> LayerKind:
+    limits = styles.FLOW_BREAKS_M2[units]
+
+    def class_of(row: Row) -> str:
+        return styles.FLOW_CLASSES[sum(row["contributing_area_m2"] >= limit for limit in limits)]
+
+    return LayerKind(
+        "flow_paths", "Flow paths by ground that drains to them", "Flow path", styles.FLOW_STYLES,
+        styles.flow_legend(units), class_of, "flow_path_id", TABLES["flow_paths"], is_from_raster=True,
+    )  # fmt: skip
+
+
+def _low_spots(units: UnitSystem) -> LayerKind:
+    return LayerKind(
+        "low_spots", "Low spots, depth when full", "Low spot", styles.LOW_SPOT_STYLES,
+        styles.depth_legend(units), lambda row: "low spot", "low_spot_id", TABLES["low_spots"],
+        is_from_raster=True,
+    )  # fmt: skip
+
+
+def _one_of(value: Any, known: Mapping[str, Style]) -> str:
+    # The last class is the one that claims least.
+    return str(value) if str(value) in known else list(known)[-1]
+
+
+_CATCHMENTS = LayerKind(
+    "contributing_areas", "Ground that drains to the chosen lot", "Contributing area",
+    styles.CATCHMENT_STYLES,
+    (LegendKey(styles.CATCHMENT_STYLES["contributing"], "shown when a lot is chosen"),),
+    lambda row: "contributing", "lot_id", TABLES["contributing_areas"], is_from_raster=True,
+)  # fmt: skip
+_ZONES = LayerKind(
+    "infiltration_zones", "Infiltration candidates", "Infiltration candidate", styles.ZONE_STYLES,
+    tuple(LegendKey(style, name) for name, style in styles.ZONE_STYLES.items()),
+    lambda row: _one_of(row["status"], styles.ZONE_STYLES), "zone_id", TABLES["infiltration_zones"],
+    is_from_raster=True,
+)  # fmt: skip
+_LOTS = LayerKind(
+    "lots", "Lots", "Lot", styles.LOT_STYLES, (LegendKey(styles.LOT_STYLES["lot"], "lot line"),),
+    lambda row: "lot", "lot_id", TABLES["summary"],
+)  # fmt: skip
+_CONTEXT_COLUMNS = {
+    "structure_id": "Structure",
+    "kind": "Kind",
+    "hsg": "Hydrologic soil group",
+    "mukey": "Map unit key",
+    "drain_id": "Drain",
+}
+
+
+def _context(
+    key: str, label: str, noun: str, looks: dict[str, Style], words: str, fields: tuple[str, ...] = (),
+    *, is_on: bool = True,
+) -> LayerKind:  # fmt: skip
+    only, style = next(iter(looks.items()))
+    columns = tuple(Column(name, "text", "", _CONTEXT_COLUMNS[name], "") for name in fields)
+    return LayerKind(
+        key, label, noun, looks, (LegendKey(style, words),), lambda row: only, fields[0] if fields else "",
+        columns, is_on,
+    )  # fmt: skip

@@ -1,0 +1,169 @@
+"""Tables of a screening as files: CSV, JSON and the criteria used. SI units, as the column names say."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Mapping
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from screening.columns import TABLES, Column, names
+from screening.criteria import Criteria, describe
+from screening.grid import Grid
+from screening.models import BlockResult
+from screening.report.cautions import CAUTIONS
+from screening.report.findings import is_missing
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
+_DTYPES = {"text": "object", "number": "float64", "count": "Int64", "flag": "boolean"}
+_PACKAGES = (
+    "screening", "numpy", "numba", "pandas", "geopandas", "shapely", "pyproj", "rasterio",
+    "whitebox-workflows",
+)  # fmt: skip
+RESULT_FORMAT = 1
+"""Number of the shape of `result.json`; it grows when a key changes its meaning or goes."""
+
+
+def table_of(result: BlockResult, name: str) -> pd.DataFrame:
+    """Give a table of the result with its declared columns in their order, and geometry where it has one.
+
+    Parameters
+    ----------
+    result
+        What was found.
+    name
+        Key of `columns.TABLES`.
+    """
+    import pandas as pd
+
+    frames: dict[str, Any] = {
+        "summary": result.summary,
+        "structures": result.structures,
+        "driveways": result.driveways,
+        "low_spots": result.depressions.table,
+        "infiltration_zones": result.zones.table,
+        "flow_paths": result.flow_paths,
+        "contributing_areas": result.catchments,
+        "verdicts": [dataclasses.asdict(verdict) for verdict in result.verdicts],
+        "notes": [dataclasses.asdict(note) for note in result.notes],
+    }
+    columns = TABLES[name]
+    frame = frames[name]
+    if isinstance(frame, list):
+        frame = pd.DataFrame(frame, columns=names(columns))
+    shapes = ["geometry"] if "geometry" in frame.columns else []
+    picked: pd.DataFrame = frame[[*names(columns), *shapes]].reset_index(drop=True)
+    return picked.astype({column.name: _DTYPES[column.kind] for column in columns})
+
+
+def guard_cell(text: str) -> str:
+    """Put an apostrophe before text that a spreadsheet would run as a formula.
+
+    Examples
+    --------
+    >>> guard_cell("=1+1"), guard_cell("oak street")
+    ("'=1+1", 'oak street')
+    """
+    is_formula = text.startswith(_FORMULA_MARKS) or text.lstrip().startswith(_FORMULA_MARKS)
+    return f"'{text}" if is_formula else text
+
+
+def write_csv(result: BlockResult, path: Path) -> None:
+    """Write the summary as CSV for spreadsheets: UTF-8 with a mark, text guarded against formulas."""
+    frame = table_of(result, "summary")
+    for column in TABLES["summary"]:
+        if column.kind == "text":
+            texts = frame[column.name]
+            frame[column.name] = [None if is_missing(text) else guard_cell(str(text)) for text in texts]
+    frame = frame[names(TABLES["summary"])]
+    frame.to_csv(path, index=False, encoding="utf-8-sig", lineterminator="\r\n", float_format="%.10g")
+
+
+def plain(value: Any) -> Any:
+    """Turn a value into what JSON knows: NaN and infinity become null, arrays of one become numbers."""
+    import pandas as pd
+
+    if isinstance(value, Mapping):
+        return {str(key): plain(part) for key, part in value.items()}
+    if isinstance(value, set | frozenset):
+        return [plain(part) for part in sorted(value, key=str)]
+    if isinstance(value, list | tuple):
+        return [plain(part) for part in value]
+    if hasattr(value, "tolist"):
+        return plain(value.tolist())
+    if value is pd.NA or value is None or (isinstance(value, float) and not math.isfinite(value)):
+        return None
+    return value if isinstance(value, bool | int | float | str) else str(value)
+
+
+def as_document(result: BlockResult, provenance: Mapping[str, Any] | None = None) -> dict[str, Any]:
+    """Give the result without rasters and shapes, ready for JSON, keys in a fixed order."""
+    rain, balance = result.storm.rain, result.ponding
+    low_spots = table_of(result, "low_spots")
+    return {
+        "format": RESULT_FORMAT,
+        "versions": {name: _version_of(name) for name in _PACKAGES},
+        "provenance": plain(provenance or {}),
+        "grid": _grid_document(result.block.grid),
+        "storm": plain(dataclasses.asdict(rain)),
+        "water_balance": plain(
+            {
+                "runoff_m3": balance.runoff_m3,
+                "ponded_m3": balance.ponded_m3,
+                "left_window_m3": balance.left_window_m3,
+            }
+        ),
+        "criteria": {row["name"]: plain(row["value"]) for row in describe(result.criteria)},
+        "summary": _records(table_of(result, "summary"), TABLES["summary"]),
+        "structures": _records(table_of(result, "structures"), TABLES["structures"]),
+        "driveways": _records(table_of(result, "driveways"), TABLES["driveways"]),
+        "low_spots": _records(low_spots, TABLES["low_spots"]),
+        "infiltration_zones": _records(table_of(result, "infiltration_zones"), TABLES["infiltration_zones"]),
+        "verdicts": [plain(dataclasses.asdict(verdict)) for verdict in result.verdicts],
+        "notes": [plain(dataclasses.asdict(note)) for note in result.notes],
+        "cautions": list(CAUTIONS),
+    }
+
+
+def _records(frame: pd.DataFrame, columns: tuple[Column, ...]) -> list[dict[str, Any]]:
+    return [{column.name: plain(row[column.name]) for column in columns} for row in frame.to_dict("records")]
+
+
+def _grid_document(grid: Grid) -> dict[str, Any]:
+    return {**dataclasses.asdict(grid), "bounds_m": list(grid.bounds)}
+
+
+def _version_of(package: str) -> str | None:
+    try:
+        return version(package)
+    except PackageNotFoundError:
+        return None
+
+
+def write_json(result: BlockResult, path: Path, *, provenance: Mapping[str, Any] | None = None) -> None:
+    """Write `as_document` as indented UTF-8 JSON."""
+    import json
+
+    text = json.dumps(as_document(result, provenance), ensure_ascii=False, allow_nan=False, indent=1)
+    path.write_text(text + "\n", encoding="utf-8")
+
+
+def criteria_toml(criteria: Criteria) -> str:
+    """Give the criteria as TOML that reads back to the same values, each under meaning, unit and source."""
+    import tomlkit
+
+    document = tomlkit.document()
+    document.add(tomlkit.comment("Thresholds of this screening; change a value and give the file back"))
+    for row in describe(criteria):
+        unit = f" [{row['unit']}]" if row["unit"] else ""
+        document.add(tomlkit.nl())
+        document.add(tomlkit.comment(f"{row['meaning']}{unit}"))
+        document.add(tomlkit.comment(f"source: {row['source']}"))
+        value = row["value"]
+        document.add(row["name"], tomlkit.item(list(value) if isinstance(value, tuple) else value))
+    return tomlkit.dumps(document)

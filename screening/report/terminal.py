@@ -1,0 +1,98 @@
+"""The result as a few lines of plain text for a terminal."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sized
+from typing import Any
+
+from screening.models import BlockResult
+from screening.report.cautions import TAGLINE
+from screening.report.findings import clip_text, comparison_words, is_flag, subject_words
+from screening.units import UnitSystem, format_value
+
+WIDTH = 100
+
+
+def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str = "", max_lots: int = 12) -> str:
+    """Say in a few lines what was found, what was not assessed and what was assumed.
+
+    Parameters
+    ----------
+    result
+        What was found.
+    units
+        What readers see.
+    title
+        Heading; empty = made from the lots.
+    max_lots
+        Lots named, those to visit first.
+
+    Returns
+    -------
+    Lines of at most 100 characters, no colour codes, no control characters.
+    """
+    lots = result.summary.sort_values("visit_rank")
+    rain = result.storm.rain
+    place = f"lot {lots['lot_id'].iloc[0]}" if len(lots) == 1 else f"{len(lots)} lots"
+    flagged = lots[lots["n_flags"] > 0]
+    lines = [
+        f"{title or place} ({TAGLINE[0].lower()}{TAGLINE[1:]})",
+        f"{place[0].upper()}{place[1:]}: {_count(result.structures, 'structure')}, "
+        f"{_count(result.driveways, 'driveway')}; "
+        f"{_count(result.depressions.table, 'low spot')} in the window",
+        f"Rain: {rain.label}, {format_value(rain.depth_mm, 'mm', units)} ({rain.source})",
+        f"Flagged: {len(flagged)} of {_count(lots, 'lot')}",
+    ]
+    for _, lot in flagged.head(max_lots).iterrows():
+        lines.append(_lot_line(lot))
+    if len(flagged) > max_lots:
+        lines.append(f"  and {len(flagged) - max_lots} more in summary.csv")
+    if len(lots) == 1:
+        failed = [verdict for verdict in result.verdicts if is_flag(verdict)]
+        lines += [f"  - {subject_words(v)}: {comparison_words(v, units)}" for v in failed]
+    lines += _not_assessed(result)
+    lines += _notes(result)
+    return "\n".join(_fit(_clean(line)) for line in lines)
+
+
+def _count(rows: Sized, noun: str) -> str:
+    return f"{len(rows)} {noun}" if len(rows) == 1 else f"{len(rows)} {noun}s"
+
+
+def _lot_line(lot: Any) -> str:
+    flags = "1 flag" if lot["n_flags"] == 1 else f"{int(lot['n_flags'])} flags"
+    name = clip_text(str(lot["lot_id"]), 24)
+    return f"{int(lot['visit_rank']):4d}. {name}: {lot['main_finding']} ({flags})"
+
+
+def _not_assessed(result: BlockResult) -> list[str]:
+    unknown = [verdict for verdict in result.verdicts if verdict.outcome == "not assessed"]
+    if not unknown:
+        return ["Not assessed: nothing; every check could be made"]
+    by_check: dict[str, int] = {}
+    for verdict in unknown:
+        by_check[verdict.check] = by_check.get(verdict.check, 0) + 1
+    return [
+        f"Not assessed: {_count(unknown, 'check')}, for lack of data",
+        *(f"  - {check} ({count})" for check, count in list(by_check.items())[:6]),
+    ]
+
+
+def _notes(result: BlockResult) -> list[str]:
+    if not result.notes:
+        return []
+    shown = [f"  - {note.kind}, {note.subject}: {note.text}" for note in result.notes[:8]]
+    more = [f"  and {len(result.notes) - 8} more in result.json"] if len(result.notes) > 8 else []
+    return ["Assumed, converted or missing:", *shown, *more]
+
+
+def _clean(line: str) -> str:
+    # Text of the data must not move the cursor, colour the terminal or turn its direction.
+    return "".join(mark if mark.isprintable() else " " for mark in line)
+
+
+def _fit(line: str) -> str:
+    indent = " " * (len(line) - len(line.lstrip()) + 2)
+    wrapped = textwrap.wrap(line, WIDTH, subsequent_indent=indent, max_lines=2, placeholder=" …")
+    return "\n".join(wrapped)

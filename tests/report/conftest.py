@@ -1,0 +1,179 @@
+"""A small finished screening made by hand, so that reports are tested without the stages."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+
+from screening.columns import TABLES
+from screening.criteria import Criteria
+from screening.grid import Grid
+from screening.models import (
+    Block,
+    BlockResult,
+    Depressions,
+    FlowField,
+    InfiltrationZones,
+    Note,
+    Ponding,
+    Rain,
+    Storm,
+    Surface,
+    Verdict,
+)
+
+CRS = "EPSG:26917"
+WEST_M, NORTH_M = 500_000.0, 4_400_000.0
+GRID = Grid(CRS, WEST_M, NORTH_M, 1.0, 40, 60)
+
+MakeResult = Callable[..., BlockResult]
+
+
+def box(west: float, south: float, east: float, north: float) -> shapely.Polygon:
+    """A rectangle in metres from the lower left corner of the grid."""
+    base = NORTH_M - GRID.n_rows
+    return shapely.box(WEST_M + west, base + south, WEST_M + east, base + north)
+
+
+def frame(name: str, rows: list[dict[str, Any]], shapes: list[Any]) -> gpd.GeoDataFrame:
+    """A table with every declared column; what a row does not give is empty, 0.5, 2 or False by its kind."""
+    empty: dict[str, Any] = {"text": "", "number": 0.5, "count": 2, "flag": False}
+    columns = TABLES[name]
+    data = {column.name: [row.get(column.name, empty[column.kind]) for row in rows] for column in columns}
+    return gpd.GeoDataFrame(data, geometry=shapes, crs=CRS)
+
+
+def layer(shapes: list[Any], **fields: list[Any]) -> gpd.GeoDataFrame:
+    return gpd.GeoDataFrame(fields, geometry=shapes, crs=CRS)
+
+
+def ground_m() -> np.ndarray[Any, Any]:
+    """A plane that falls to the south-east, with a bowl 0.5 m deep and a gap in one corner."""
+    row, col = np.mgrid[0 : GRID.n_rows, 0 : GRID.n_cols].astype(np.float32)
+    ground = 100.0 - 0.03 * row - 0.02 * col
+    ground -= np.clip(0.5 - 0.02 * ((row - 20) ** 2 + (col - 15) ** 2), 0, None)
+    ground[:3, :4] = np.nan
+    return ground.astype(np.float32)
+
+
+def make_block(lot_ids: tuple[str, str], kind: str) -> Block:
+    return Block(
+        GRID,
+        ground_m(),
+        layer([box(2, 2, 28, 38), box(28, 2, 58, 38)], lot_id=list(lot_ids)),
+        layer([box(10, 10, 20, 18), box(40, 10, 50, 18), box(0, 38, 2, 40)],
+              structure_id=["S-1", "S-2", "S-3"], lot_id=[lot_ids[0], lot_ids[1], ""], kind=[kind] * 3),
+        layer([box(20, 2, 23, 12)], driveway_id=["D-1"], lot_id=[lot_ids[0]], kind=["driveway"]),
+        layer([box(0, 0, 60, 2)]),
+        layer([box(0, 0, 60, 40)], mukey=["1"], hsg=["B/D"]),
+        layer([shapely.LineString([(WEST_M + 5, NORTH_M - 39), (WEST_M + 30, NORTH_M - 39)])],
+              drain_id=["K-1"], invert_up_m=[np.nan], invert_down_m=[np.nan]),
+        layer([shapely.Point(WEST_M + 50, NORTH_M - 5)]),
+        layer([box(50, 25, 56, 34)]),
+        given=frozenset({"lots", "structures"}),
+        notes=(Note("assumed", "elevation", "Metres were assumed"),),
+    )  # fmt: skip
+
+
+def make_verdicts(lot_ids: tuple[str, str], text: str) -> tuple[Verdict, ...]:
+    return (
+        Verdict(lot_ids[0], "lot", lot_ids[0], "Little ground drains onto it", "off_lot_area_m2", 400.0, "<",
+                1000.0, "m2", "common practice", "passed"),
+        Verdict(lot_ids[0], "structure", "S-1", "Water does not stand against it", "pond_depth_full_m", 0.4, "<",
+                0.1, "m", text, "failed", text),
+        Verdict(lot_ids[1], "driveway", "", "It sheds away from walls", "", None, "<", 0.0, "", "",
+                "not assessed", "no driveway layer was given"),
+        Verdict(lot_ids[1], "lot", lot_ids[1], "There is ground that may take water", "infiltration_area_m2", 0.0,
+                ">=", 12.0, "m2", "common practice", "failed", "", "remedy"),
+    )  # fmt: skip
+
+
+def make_result(
+    lot_ids: tuple[str, str] = ("A-1", "A-2"), kind: str = "house", text: str = "a low spot reaches the wall"
+) -> BlockResult:
+    """The screening of two lots, with chosen texts where a file could bring any text."""
+    block = make_block(lot_ids, kind)
+    shape, one, two = GRID.shape, *lot_ids
+    ground = block.elev_m
+    bowl = np.zeros(shape, np.float32)
+    bowl[18:23, 12:19] = 0.35
+    label = (bowl > 0).astype(np.int32)
+    flat = np.full(shape, 25.0)
+    low_spots = frame(
+        "low_spots",
+        [{"low_spot_id": "LS-1", "lot_id": f"{one}, {two}", "structure_ids": "S-1", "spill_rain_mm": np.nan}],
+        [box(12, 17, 19, 22)],
+    )
+    summary = frame(
+        "summary",
+        [
+            {"lot_id": one, "visit_rank": 1, "main_finding": text, "n_flags": 1, "n_not_assessed": 0,
+             "exposure": "ponding", "storm": text, "run_on_m3": -3.25, "slope_pct": np.nan},
+            {"lot_id": two, "visit_rank": 2, "main_finding": "Nothing flagged", "n_flags": 0, "n_not_assessed": 1,
+             "exposure": "low", "infiltration_status": "not assessed", "infiltration_area_m2": np.nan},
+        ],
+        list(block.lots.geometry),
+    )  # fmt: skip
+    structures = frame(
+        "structures",
+        [{"structure_id": "S-1", "lot_id": one, "kind": kind, "exposure": "ponding", "exposure_why": text},
+         {"structure_id": "S-2", "lot_id": two, "kind": kind, "exposure": "low", "freeboard_m": np.nan}],
+        list(block.structures.geometry[:2]),
+    )  # fmt: skip
+    path = shapely.LineString([(WEST_M + 5, NORTH_M - 5), (WEST_M + 30, NORTH_M - 20), (WEST_M + 59, NORTH_M - 38)])
+    zones = frame(
+        "infiltration_zones", [{"zone_id": "IZ-1", "lot_id": one, "status": "candidate"}], [box(4, 25, 12, 34)]
+    )
+    return BlockResult(
+        block,
+        Criteria(),
+        Surface(GRID, ground.copy(), ground.copy(), np.zeros(shape, np.int32), np.zeros(shape, bool)),
+        FlowField(GRID, ground.copy(), np.zeros(shape, np.uint8), np.arange(ground.size), np.arange(ground.size),
+                  flat.copy(), flat.copy(), np.zeros(shape, np.uint8)),
+        Depressions(GRID, label, bowl, np.array([99.0]), np.array([5]), low_spots),
+        Storm(GRID, Rain(108.2, "10yr-24h", text), flat.astype(np.float32), flat.astype(np.float32)),
+        Ponding(GRID, pd.DataFrame({"low_spot_id": ["LS-1"]}), bowl / 2, 100.0, 20.0, 80.0),
+        structures,
+        frame("driveways", [{"driveway_id": "D-1", "lot_id": one, "to_structure_frac": np.nan}],
+              list(block.driveways.geometry)),
+        InfiltrationZones(GRID, np.zeros(shape, np.uint16), zones, pd.DataFrame()),
+        frame("flow_paths", [{"flow_path_id": "F-1", "contributing_area_m2": 5000.0}], [path]),
+        frame("contributing_areas", [{"lot_id": one}, {"lot_id": two}], [box(2, 2, 28, 40), box(28, 2, 58, 40)]),
+        make_verdicts(lot_ids, text),
+        summary,
+        (*block.notes, Note("caution", "window", text)),
+    )  # fmt: skip
+
+
+@pytest.fixture
+def tiny_result() -> BlockResult:
+    return make_result()
+
+
+HOSTILE_TEXTS = {
+    "script": "<script>document.title='owned'</script>",
+    "closing": "</script></title><img src=x onerror=\"document.title='owned'\">",
+    "quotes": "\"' onmouseover='document.title=1' {{ 7*7 }} {% raw %} ${1} `x`",
+    "formula": '=HYPERLINK("x")',
+    "right to left": "\u202eגינה\u2066 ابن",
+    "long": "x" * 10_000,
+    "lines": "one\r\ntwo\u2028three\tfour\x1b[31mred",
+    "comment": "<!-- ]]> &lt; &amp;",
+}
+
+
+@pytest.fixture(params=list(HOSTILE_TEXTS), ids=lambda name: name.replace(" ", "_"))
+def hostile_text(request: pytest.FixtureRequest) -> str:
+    return HOSTILE_TEXTS[request.param]
+
+
+@pytest.fixture
+def hostile_result(hostile_text: str) -> BlockResult:
+    """Every text that a file could bring is the hostile one."""
+    return make_result((hostile_text, f"{hostile_text} 2"), hostile_text, hostile_text)

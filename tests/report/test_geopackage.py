@@ -1,0 +1,127 @@
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pyogrio
+import pytest
+
+from screening.columns import TABLES, names
+from screening.models import BlockResult
+from screening.report.geopackage import column_title, write_geopackage
+
+
+@pytest.fixture
+def package(tiny_result: BlockResult, tmp_path: Path) -> Path:
+    write_geopackage(tiny_result, tmp_path / "s.gpkg")
+    return tmp_path / "s.gpkg"
+
+
+@pytest.fixture
+def base(package: Path) -> Iterator[sqlite3.Connection]:
+    with closing(sqlite3.connect(package)) as connection:
+        yield connection
+
+
+def test_layers_and_their_kinds(package: Path) -> None:
+    layers = dict(pyogrio.list_layers(package).tolist())
+    assert layers == {
+        "summary": "MultiPolygon",
+        "structures": "MultiPolygon",
+        "driveways": "MultiPolygon",
+        "low_spots": "MultiPolygon",
+        "infiltration_zones": "MultiPolygon",
+        "flow_paths": "MultiLineString",
+        "contributing_areas": "MultiPolygon",
+        "verdicts": None,
+        "notes": None,
+        "layer_styles": None,
+    }
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_values_read_back(package: Path, tiny_result: BlockResult, name: str) -> None:
+    from screening.report.tables import table_of
+
+    read = pyogrio.read_dataframe(package, layer=name)
+    written = table_of(tiny_result, name)
+    assert [column for column in read.columns if column != "geometry"] == names(TABLES[name])
+    assert len(read) == len(written)
+    for column in TABLES[name]:
+        ours, theirs = written[column.name].tolist(), read[column.name].tolist()
+        if column.kind == "number":
+            assert theirs == pytest.approx([float(value) for value in ours], nan_ok=True)
+        else:
+            assert [str(value) for value in theirs] == [str(value) for value in ours]
+    if "geometry" in written.columns:
+        assert read.crs.to_epsg() == 26917
+        assert read.geometry.area.tolist() == pytest.approx(written.geometry.area.tolist())
+
+
+def test_every_field_has_an_alias_and_a_meaning(base: sqlite3.Connection) -> None:
+    found = {
+        (table, column): (name, title, meaning)
+        for table, column, name, title, meaning in base.execute(
+            "SELECT table_name, column_name, name, title, description FROM gpkg_data_columns"
+        )
+    }
+    for table, columns in TABLES.items():
+        for column in columns:
+            title = column_title(column)
+            assert found[table, column.name] == (title, title, column.meaning)
+    assert found["summary", "area_m2"][0] == "Lot area [m²]"
+    assert found["summary", "assessed_frac"][0] == "Elevation cover [0-1]"
+
+
+def test_the_schema_extension_is_declared(base: sqlite3.Connection) -> None:
+    rows = base.execute("SELECT table_name FROM gpkg_extensions WHERE extension_name = 'gpkg_schema'").fetchall()
+    assert sorted(row[0] for row in rows) == ["gpkg_data_column_constraints", "gpkg_data_columns"]
+
+
+def test_the_file_is_a_sound_geopackage(base: sqlite3.Connection) -> None:
+    assert base.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    assert base.execute("PRAGMA foreign_key_check").fetchall() == []
+    # 'GPKG' in ASCII: GeoPackage Encoding Standard 1.3, requirement 2.
+    assert base.execute("PRAGMA application_id").fetchone() == (0x47504B47,)
+
+
+def test_every_drawn_layer_has_a_style(base: sqlite3.Connection) -> None:
+    rows = base.execute("SELECT f_table_name, f_geometry_column, styleQML, useAsDefault FROM layer_styles").fetchall()
+    drawn = dict(base.execute("SELECT table_name, column_name FROM gpkg_geometry_columns").fetchall())
+    assert {row[0]: row[1] for row in rows} == drawn
+    for name, _, qml, is_default in rows:
+        assert is_default == 1
+        renderer = ElementTree.fromstring(qml).find("renderer-v2")
+        assert renderer is not None
+        symbols = renderer.findall("symbols/symbol")
+        categories = renderer.findall("categories/category")
+        assert len(symbols) == (len(categories) or 1), name
+        assert {symbol.get("type") for symbol in symbols} == {"line" if name == "flow_paths" else "fill"}
+
+
+def test_exposure_classes_are_those_of_the_map(base: sqlite3.Connection) -> None:
+    (qml,) = base.execute("SELECT styleQML FROM layer_styles WHERE f_table_name = 'structures'").fetchone()
+    values = [category.get("value") for category in ElementTree.fromstring(qml).iter("category")]
+    assert values == ["ponding", "run-on", "low", "not assessed"]
+
+
+def test_layers_without_rows_keep_their_fields(tiny_result: BlockResult, tmp_path: Path) -> None:
+    import dataclasses
+
+    empty = dataclasses.replace(
+        tiny_result, driveways=tiny_result.driveways.iloc[:0], flow_paths=tiny_result.flow_paths.iloc[:0], notes=()
+    )
+    write_geopackage(empty, tmp_path / "e.gpkg")
+    for name in ("driveways", "flow_paths", "notes"):
+        info = pyogrio.read_info(tmp_path / "e.gpkg", layer=name)
+        assert info["fields"].tolist() == names(TABLES[name])
+        assert info["features"] == 0
+
+
+def test_hostile_text_survives(hostile_result: BlockResult, hostile_text: str, tmp_path: Path) -> None:
+    write_geopackage(hostile_result, tmp_path / "h.gpkg")
+    read = pyogrio.read_dataframe(tmp_path / "h.gpkg", layer="summary")
+    assert read["lot_id"].tolist()[0] == hostile_text
