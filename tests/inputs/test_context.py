@@ -90,6 +90,20 @@ def test_groups(text: str) -> None:
     assert group_of(text) == text.upper().replace(" ", "")
 
 
+def test_a_missing_group_follows_from_conductivity_and_depths(tmp_path: Path) -> None:
+    # NEH 630 Table 7-1: deep drained ground above 4 um/s is B; a stated group stays; one depth missing stays unknown.
+    columns = {
+        "hydgrp": ["", "C", ""],
+        "ksat_um_s": [5.0, 50.0, 5.0],
+        "impermeable_depth_cm": [200.0, 200.0, None],
+        "water_table_depth_cm": [200.0, 200.0, 200.0],
+    }
+    groups, notes = _soils(tmp_path, **columns)
+    assert groups == ["B", "C", "unknown"]
+    assert "1 polygons without a group: taken from ksat_um_s" in notes
+    assert "1 polygons without a hydrologic group" in notes
+
+
 def _soils(tmp_path: Path, field: str | None = None, **columns: Any) -> tuple[list[str], str]:
     shapes = [square(6 * k, 1) for k in range(len(next(iter(columns.values()))))]
     spec = write_layer(tmp_path / "soils.gpkg", shapes, **columns)
