@@ -87,13 +87,13 @@ def _first_below(flow: FlowField, start: I64, level: NDArray[Any]) -> I64:
 def _as_frame(table: dict[str, Any], label: I32, flow: FlowField) -> gpd.GeoDataFrame:
     import geopandas as gpd
 
-    from screening.kernels.accumulate import zone_upstream_area
+    from screening.kernels.accumulate import zone_upstream_total
     from screening.kernels.zones import ragged_from_labels
 
     n_spots = len(table["low_spot_id"])
     starts, cells = ragged_from_labels(label, n_spots)
     area = flow.contributing_area_m2.ravel()
-    table["contributing_area_m2"] = zone_upstream_area(flow.receiver, area, starts, cells)
+    table["contributing_area_m2"] = zone_upstream_total(flow.receiver, area, starts, cells)
     sides = flow.edge_sides.ravel()
     table["edge_contaminated"] = [bool((sides[cells[starts[n] : starts[n + 1]]] != 0).any()) for n in range(n_spots)]
     for name in ("spill_rain_mm", "inflow_m3", "ponded_m3", "storm_depth_m"):

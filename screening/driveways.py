@@ -39,7 +39,7 @@ def study_driveways(
     """
     import geopandas as gpd
 
-    from screening.kernels.accumulate import zone_upstream_area
+    from screening.kernels.accumulate import zone_upstream_total
     from screening.kernels.slope import horn_slope_pct
     from screening.kernels.zones import ragged_from_labels
 
@@ -52,8 +52,8 @@ def study_driveways(
     starts, cells = ragged_from_labels(label, n_driveways)
     share = _share_to_wall(block, surface, flow, label, driveways["lot_id"].tolist(), criteria).ravel()
     slope = horn_slope_pct(surface.elev_m, grid.cell_m).ravel()
-    contributing = zone_upstream_area(flow.receiver, flow.contributing_area_m2.ravel(), starts, cells)
-    runoff = zone_upstream_area(flow.receiver, runoff_through_m3, starts, cells)
+    contributing = zone_upstream_total(flow.receiver, flow.contributing_area_m2.ravel(), starts, cells)
+    runoff = zone_upstream_total(flow.receiver, runoff_through_m3, starts, cells)
     rows = []
     for number in range(n_driveways):
         own = cells[starts[number] : starts[number + 1]]

@@ -43,13 +43,13 @@ def assess_exposure(
     -------
     `columns.STRUCTURE_COLUMNS` and footprints, in the order of `block.structures`, those on a chosen lot only.
     """
-    from screening.kernels.accumulate import zone_upstream_area
+    from screening.kernels.accumulate import zone_upstream_total
     from screening.kernels.zones import ring_of_labels
 
     starts, cells = ring_of_labels(surface.structure_index, len(block.structures))
     zone_starts, zone_cells = _with_footprints(surface, starts, cells, len(block.structures))
-    reach = zone_upstream_area(flow.receiver, flow.contributing_area_m2.ravel(), zone_starts, zone_cells)
-    runoff = zone_upstream_area(flow.receiver, runoff_through_m3, zone_starts, zone_cells)
+    reach = zone_upstream_total(flow.receiver, flow.contributing_area_m2.ravel(), zone_starts, zone_cells)
+    runoff = zone_upstream_total(flow.receiver, runoff_through_m3, zone_starts, zone_cells)
     own_runoff = _roof_runoff(surface, storm, len(block.structures))
     rows = []
     for number in np.flatnonzero(block.structures["lot_id"] != "").tolist():

@@ -52,12 +52,11 @@ def route_flow(surface: Surface, *, criteria: Criteria) -> FlowField:
     Barnes, Lehman & Mulla 2014, doi 10.1016/j.cageo.2013.04.024 (exact fill); Freeman 1991,
     doi 10.1016/0098-3004(91)90048-I (multiple flow).
     """
-    from screening.kernels.accumulate import accumulate
+    from screening.kernels.accumulate import accumulate, carry_downstream
     from screening.kernels.d8 import flow_directions, receivers
     from screening.kernels.fill import fill_depressions
     from screening.kernels.multiflow import accumulate_multiflow
     from screening.kernels.order import downstream_order
-    from screening.kernels.zones import carry_downstream
 
     grid = surface.grid
     filled = fill_depressions(surface.routed_elev_m, criteria.nodata_drains)
@@ -98,7 +97,8 @@ def trace_flow_paths(flow: FlowField, storm: Storm, block: Block, *, criteria: C
     flow, storm, block
         Of the same window.
     criteria
-        `flow_path_min_area_m2`: where a path begins; `window_margin_m`: how far from the lots paths are drawn.
+        `flow_path_min_area_m2`: where a path begins; `window_margin_m`: how far from the lots paths are drawn, and
+        from there all the way down.
 
     Returns
     -------
@@ -127,7 +127,19 @@ def trace_flow_paths(flow: FlowField, storm: Storm, block: Block, *, criteria: C
     }
     frame = gpd.GeoDataFrame(table, geometry=lines, crs=grid.crs)[[*names(FLOW_PATH_COLUMNS), "geometry"]]
     near = shapely.box(*block.lots.total_bounds).buffer(criteria.window_margin_m, join_style="mitre")
-    return frame[frame.intersects(near)].reset_index(drop=True)
+    return frame[_with_all_below(frame.intersects(near).to_numpy(bool), reaches)].reset_index(drop=True)
+
+
+def _with_all_below(is_kept: NDArray[np.bool_], reaches: list[list[int]]) -> NDArray[np.bool_]:
+    """Keep the reaches below those that are kept: a path that ends in the open leaves a reader asking."""
+    starting_at = {cells[0]: number for number, cells in enumerate(reaches)}
+    kept = is_kept.copy()
+    for number in np.flatnonzero(is_kept).tolist():
+        below = starting_at.get(reaches[number][-1])
+        while below is not None and not kept[below]:
+            kept[below] = True
+            below = starting_at.get(reaches[below][-1])
+    return kept
 
 
 def runoff_through(flow: FlowField, storm: Storm) -> NDArray[np.float64]:
@@ -205,7 +217,7 @@ def view_window(flow: FlowField, depressions: Depressions, block: Block) -> Wind
     -------
     Open sides, exit sides, and the filled level of the lots' cells.
     """
-    from screening.kernels.zones import carry_downstream
+    from screening.kernels.accumulate import carry_downstream
 
     on_lot = rasterize(flow.grid, list(block.lots.geometry), [1] * len(block.lots)) > 0
     spots = np.unique(depressions.label[on_lot])

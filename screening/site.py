@@ -70,7 +70,7 @@ class Screening:
         """Build the map page, one file that needs no network."""
         from screening.report import build_map
 
-        return build_map(self.result, units=self.units, title=self.title)
+        return build_map(self.result, units=self.units, title=self.title, provenance=self.provenance)
 
     def write(self, out_dir: str | Path, **options: Any) -> dict[str, Path]:
         """Write map, tables, result and criteria to a folder; options go to `report.write_outputs`."""

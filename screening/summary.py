@@ -102,7 +102,7 @@ def _measure_ground(
     block: Block, surface: Surface, flow: FlowField, storm: Storm, runoff_through_m3: F64
 ) -> dict[str, F64]:
     """Areas, slope and runoff of each lot from its cells."""
-    from screening.kernels.accumulate import zone_upstream_area
+    from screening.kernels.accumulate import zone_upstream_total
     from screening.kernels.slope import horn_slope_pct
     from screening.kernels.zones import ragged_from_labels
 
@@ -117,7 +117,7 @@ def _measure_ground(
         runoff = _totals(lot, storm.runoff_mm, n_lots)
         mean_runoff, cover = runoff / n_known, n_known / n_cells
     starts, cells = ragged_from_labels(lot, n_lots)
-    through = zone_upstream_area(flow.receiver, runoff_through_m3, starts, cells)
+    through = zone_upstream_total(flow.receiver, runoff_through_m3, starts, cells)
     own_m3 = runoff * grid.cell_area_m2 / 1000.0
     return {
         "area_m2": block.lots.geometry.area.to_numpy(float),

@@ -44,7 +44,7 @@ def build_surface(block: Block, *, criteria: Criteria) -> Surface:
     if is_interpolated.any():
         area = float(is_interpolated.sum()) * grid.cell_area_m2
         notes = (
-            Note("repaired", "elevation", f"{area:.0f} m2 of small gaps in the elevation were interpolated"),
+            Note("repaired", "elevation", f"{area:.0f} m² of small gaps in the elevation were interpolated"),
             *notes,
         )
     remaining = np.isnan(elev_m) & (structure_index == 0)
@@ -55,7 +55,7 @@ def build_surface(block: Block, *, criteria: Criteria) -> Surface:
             Note(
                 "missing",
                 "elevation",
-                f"{float(remaining.sum()) * grid.cell_area_m2:.0f} m2 of the window have no elevation; "
+                f"{float(remaining.sum()) * grid.cell_area_m2:.0f} m² of the window have no elevation; "
                 f"water that reaches them {leaves}",
             ),
         )

@@ -5,8 +5,6 @@ import numpy as np
 from screening.kernels.compiling import F64, I32, I64, U8, Mask, compiled
 from screening.kernels.neighbours import COL_STEP, ROW_STEP
 
-NORTH_SIDE, EAST_SIDE, SOUTH_SIDE, WEST_SIDE = 1, 2, 4, 8
-
 # State of a cell while one zone is worked on; stamps of other zones are out of range.
 _MEMBER, _COUNTED, _LEAVES, _RETURNS = 0, 1, 2, 3
 _N_STATES = 4
@@ -84,42 +82,36 @@ def upstream_mask(receiver: I32, order: I32, mask: Mask) -> Mask:
     return upstream
 
 
-def edge_influence(receiver: I32, order: I32, n_rows: int, n_cols: int) -> U8:
-    """Mark the cells on a window edge and all those downstream, whose catchment may be cut off there.
+def carry_downstream(receiver: I32, order: I32, seed: U8) -> U8:
+    """OR the bits of each cell into all cells downstream of it.
 
     Parameters
     ----------
     receiver : (n_cells,) int32
     order : (n_valid,) int32
-    n_rows, n_cols : int
+    seed : (n_cells,) uint8
+        Bits that start at each cell.
 
     Returns
     -------
     (n_cells,) uint8
-        Sum of NORTH_SIDE 1, EAST_SIDE 2, SOUTH_SIDE 4, WEST_SIDE 8; 0 where the catchment is whole.
     """
-    sides = np.zeros((n_rows, n_cols), np.uint8)
-    sides[0] |= NORTH_SIDE
-    sides[:, -1] |= EAST_SIDE
-    sides[-1] |= SOUTH_SIDE
-    sides[:, 0] |= WEST_SIDE
-    flat_sides = sides.ravel()
-    flat_sides[receiver < 0] = 0
-    _carry_sides(receiver, order, flat_sides)
-    return flat_sides
+    bits = seed.copy()
+    _carry(receiver, order, bits)
+    return bits
 
 
-def zone_upstream_area(receiver: I32, n_upstream: I32 | F64, zone_start: I64, zone_cells: I64) -> F64:
-    """Sum what drains through each zone, its own cells included: cells, area, or volume, each counted once.
+def zone_upstream_total(receiver: I32, accumulated: F64, zone_start: I64, zone_cells: I64) -> F64:
+    """Total of what drains through each zone, its own cells included, each cell counted once.
 
-    It is the sum of `n_upstream` where water leaves the zone for good, so that the work follows the
+    The total is the sum of `accumulated` where water leaves the zone for good, so that the work follows the
     zones and the paths below them, not the grid.
 
     Parameters
     ----------
     receiver : (n_cells,) int32
-    n_upstream : (n_cells,) int32 or float64
-        Count (or sum of weights) of the cells that drain through each cell, itself included.
+    accumulated : (n_cells,) float64
+        Area, volume or count that drains through each cell, itself included.
     zone_start : (n_zones + 1,) int64
         Cells of zone `i` are `zone_cells[zone_start[i]:zone_start[i + 1]]`; zones may overlap.
     zone_cells : (n,) int64
@@ -128,11 +120,10 @@ def zone_upstream_area(receiver: I32, n_upstream: I32 | F64, zone_start: I64, zo
     Returns
     -------
     (n_zones,) float64
-        Unit of `n_upstream`.
     """
     stamp = np.full(receiver.size, -1, np.int32)
-    area: F64 = _zone_area(receiver, n_upstream.ravel(), zone_start, zone_cells, stamp)
-    return area
+    total: F64 = _zone_total(receiver, accumulated, zone_start, zone_cells, stamp)
+    return total
 
 
 def zone_upstream_cells(receiver: I32, n_rows: int, n_cols: int, cells: I64) -> I64:
@@ -203,15 +194,15 @@ def _upstream_mask(receiver: I32, order: I32, mask: Mask) -> Mask:
 
 
 @compiled
-def _carry_sides(receiver: I32, order: I32, sides: U8) -> None:
+def _carry(receiver: I32, order: I32, bits: U8) -> None:
     for cell in order:
-        sides[receiver[cell]] |= sides[cell]
+        bits[receiver[cell]] |= bits[cell]
 
 
 @compiled
-def _zone_area(receiver: I32, n_upstream: I32 | F64, zone_start: I64, zone_cells: I64, stamp: I32) -> F64:
+def _zone_total(receiver: I32, accumulated: F64, zone_start: I64, zone_cells: I64, stamp: I32) -> F64:
     n_zones = zone_start.size - 1
-    area = np.zeros(n_zones, np.float64)
+    total = np.zeros(n_zones, np.float64)
     for zone in range(n_zones):
         base = _N_STATES * zone
         for cell in zone_cells[zone_start[zone] : zone_start[zone + 1]]:
@@ -221,8 +212,8 @@ def _zone_area(receiver: I32, n_upstream: I32 | F64, zone_start: I64, zone_cells
                 continue
             if receiver[cell] == cell or _leaves_for_good(receiver, stamp, base, receiver[cell]):
                 stamp[cell] = base + _COUNTED
-                area[zone] += n_upstream[cell]
-    return area
+                total[zone] += accumulated[cell]
+    return total
 
 
 @compiled

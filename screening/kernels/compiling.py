@@ -16,6 +16,8 @@ I64 = npt.NDArray[np.int64]
 U8 = npt.NDArray[np.uint8]
 Mask = npt.NDArray[np.bool_]
 
+# The disk cache notices a change in a function's own file only: after an edit to a module that others call into
+# (`neighbours` above all), delete `__pycache__`.
 OPTIONS: dict[str, Any] = {"cache": True, "nogil": True, "boundscheck": False, "error_model": "numpy"}
 
 # Below this size waking a second thread gains nothing, and a busy neighbour on its core costs a lot.

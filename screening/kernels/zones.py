@@ -1,10 +1,10 @@
-"""Zones of cells as ragged lists, and marks carried downstream from them."""
+"""Zones of cells as ragged lists."""
 
 from typing import Any
 
 import numpy as np
 
-from screening.kernels.compiling import I32, I64, U8, compiled
+from screening.kernels.compiling import I32, I64, compiled
 
 
 def ragged_from_labels(label: I32, n_zones: int) -> tuple[I64, I64]:
@@ -50,24 +50,6 @@ def ring_of_labels(label: I32, n_zones: int) -> tuple[I64, I64]:
     return _starts(zone, n_zones), keys - zone * label.size
 
 
-def carry_downstream(receiver: I32, order: I32, seed: U8) -> U8:
-    """OR the bits of each cell into all cells downstream of it.
-
-    Parameters
-    ----------
-    receiver : (n_cells,) int32
-    order : (n_valid,) int32
-    seed : (n_cells,) uint8
-
-    Returns
-    -------
-    (n_cells,) uint8
-    """
-    bits = seed.copy()
-    _carry(receiver, order, bits)
-    return bits
-
-
 def _starts(zone_of_cell: Any, n_zones: int) -> I64:
     counts = np.bincount(zone_of_cell, minlength=n_zones + 1)[1 : n_zones + 1]
     return np.concatenate((np.zeros(1, np.int64), np.cumsum(counts, dtype=np.int64)))
@@ -87,9 +69,3 @@ def _ring_keys(label, cells):  # type: ignore[no-untyped-def]
                     keys[n] = np.int64(label[row, col]) * label.size + near_row * n_cols + near_col
                     n += 1
     return keys[:n]
-
-
-@compiled
-def _carry(receiver, order, bits):  # type: ignore[no-untyped-def]
-    for cell in order:
-        bits[receiver[cell]] |= bits[cell]

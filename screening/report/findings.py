@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from screening.columns import TABLES, Column
-from screening.models import Outcome, Verdict
+from screening.models import Note, Outcome, Rain, Verdict
 from screening.units import UnitSystem, format_value, shown_unit
 
 _WORDS: dict[str, dict[Outcome, str]] = {
@@ -84,6 +84,14 @@ def background_words(verdict: Verdict) -> str:
     return ". ".join(part.rstrip(".") for part in parts) + "."
 
 
+def rain_words(rain: Rain, units: UnitSystem) -> str:
+    """Name a rain with its depth, each once, and say so where nobody asked for it."""
+    depth = format_value(rain.depth_mm, "mm", units)
+    name = clip_text(rain.label)
+    words = depth if name == depth else f"{name}, {depth}"
+    return f"{words}, assumed" if rain.is_assumed and "assumed" not in words else words
+
+
 def subject_words(verdict: Verdict) -> str:
     """Name the subject of a verdict, such as `Structure S-2`."""
     kind = verdict.subject_kind
@@ -99,6 +107,12 @@ def outcome_words(verdict: Verdict) -> tuple[str, str]:
 def is_flag(verdict: Verdict) -> bool:
     """True for a check that found a problem; a remedy that was not found is none."""
     return verdict.outcome == "failed" and verdict.aspect == "problem"
+
+
+def sort_notes(notes: Iterable[Note]) -> list[Note]:
+    """What could mislead first, what was merely converted last."""
+    kinds = ("caution", "missing", "assumed", "repaired", "converted")
+    return sorted(notes, key=lambda note: kinds.index(note.kind))
 
 
 def sort_verdicts(verdicts: Iterable[Verdict]) -> list[Verdict]:

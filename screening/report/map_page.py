@@ -10,7 +10,7 @@ from urllib.parse import urlsplit
 from screening.errors import InputError
 from screening.models import BlockResult, Verdict
 from screening.report.cautions import CAUTIONS, TAGLINE
-from screening.units import UnitSystem, format_value
+from screening.units import UnitSystem
 
 if TYPE_CHECKING:
     from screening.report.layers import PageLayer
@@ -53,7 +53,7 @@ def build_map(
         A page part is missing.
     """
     from screening.report import page_text
-    from screening.report.findings import clip_text, sort_verdicts
+    from screening.report.findings import clip_text, rain_words, sort_notes, sort_verdicts
     from screening.report.offline import OfflineFigure, json_for_script, new_map
     from screening.report.switches import build_layers
 
@@ -63,17 +63,17 @@ def build_map(
     places = page_text.places_of(layers)
     _attach_verdicts(layers, verdicts, places)
     images, relief_note = _images(result, units)
-    view, rain = _view(layers), result.storm.rain
+    view = _view(layers)
     body = {
         "tagline": TAGLINE,
-        "storm": f"{clip_text(rain.label)}, {format_value(rain.depth_mm, 'mm', units)}",
+        "storm": rain_words(result.storm.rain, units),
         "layers": [layer.kind for layer in layers],
         "relief_note": relief_note,
         "has_basemap": basemap is not None,
         "findings": page_text.findings_list(result, verdicts, places, units),
         "table": page_text.lots_table(result, units),
         "checks": page_text.checks_list(verdicts, places, units),
-        "notes": [(note.kind, clip_text(note.subject), clip_text(note.text)) for note in result.notes],
+        "notes": [(note.kind, clip_text(note.subject), clip_text(note.text)) for note in sort_notes(result.notes)],
         "cautions": CAUTIONS,
         "data": page_text.data_rows(result, provenance, units),
         "meanings": page_text.meanings(layers, units),

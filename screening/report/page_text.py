@@ -16,6 +16,7 @@ from screening.report.findings import (
     is_missing,
     label_with_unit,
     outcome_words,
+    rain_words,
     subject_words,
 )  # fmt: skip
 from screening.report.layers import PageLayer
@@ -136,10 +137,7 @@ def data_rows(result: BlockResult, provenance: Mapping[str, Any] | None, units: 
     )
     cell = format_value(grid.cell_m, "m", units)
     return [
-        (
-            "Rain",
-            f"{clip_text(rain.label)}, {format_value(rain.depth_mm, 'mm', units)} ({clip_text(rain.source)})",
-        ),
+        ("Rain", f"{rain_words(rain, units)} ({clip_text(rain.source)})"),
         ("Elevation grid", f"{grid.n_rows} x {grid.n_cols} cells of {cell}"),
         ("Map projection of the data", grid.crs if len(grid.crs) < 40 else "given as WKT in result.json"),
         ("Water balance of the window", f"runoff {runoff}; left standing {ponded}; left the window {left}"),

@@ -8,8 +8,8 @@ from typing import Any
 
 from screening.models import BlockResult
 from screening.report.cautions import TAGLINE
-from screening.report.findings import clip_text, comparison_words, is_flag, subject_words
-from screening.units import UnitSystem, format_value
+from screening.report.findings import clip_text, comparison_words, is_flag, rain_words, sort_notes, subject_words
+from screening.units import UnitSystem
 
 WIDTH = 100
 
@@ -41,7 +41,7 @@ def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str =
         f"{place[0].upper()}{place[1:]}: {_count(result.structures, 'structure')}, "
         f"{_count(result.driveways, 'driveway')}; "
         f"{_count(result.depressions.table, 'low spot')} in the window",
-        f"Rain: {rain.label}, {format_value(rain.depth_mm, 'mm', units)} ({rain.source})",
+        f"Rain: {rain_words(rain, units)} ({clip_text(rain.source)})",
         f"Flagged: {len(flagged)} of {_count(lots, 'lot')}",
     ]
     for _, lot in flagged.head(max_lots).iterrows():
@@ -82,7 +82,7 @@ def _not_assessed(result: BlockResult) -> list[str]:
 def _notes(result: BlockResult) -> list[str]:
     if not result.notes:
         return []
-    shown = [f"  - {note.kind}, {note.subject}: {note.text}" for note in result.notes[:8]]
+    shown = [f"  - {note.kind}, {note.subject}: {note.text}" for note in sort_notes(result.notes)[:8]]
     more = [f"  and {len(result.notes) - 8} more in result.json"] if len(result.notes) > 8 else []
     return ["Assumed, converted or missing:", *shown, *more]
 

@@ -6,12 +6,12 @@ from hypothesis import strategies as st
 
 from screening.kernels.accumulate import (
     accumulate,
+    carry_downstream,
     downstream_path,
-    edge_influence,
     nearest_label_downstream,
     upstream_mask,
-    zone_upstream_area,
     zone_upstream_cells,
+    zone_upstream_total,
 )
 from screening.kernels.order import downstream_order
 
@@ -73,19 +73,17 @@ def test_upstream_mask_holds_the_marked_cells_and_all_above():
     np.testing.assert_array_equal(np.flatnonzero(upstream_mask(RECEIVER, ORDER, mask)), [0, 1, 4, 5])
 
 
-def test_edge_influence_is_carried_from_each_side():
+def test_bits_are_carried_to_all_cells_below():
     # 4 x 5, all cells drain west along their row, but cell (1, 1) drains south to (2, 1)
     receiver = np.arange(20, dtype=np.int32).reshape(4, 5)
     receiver[:, 1:] -= 1
     receiver[1, 1] = 11
     receiver = receiver.ravel()
-    sides = edge_influence(receiver, downstream_order(receiver), 4, 5).reshape(4, 5)
-    np.testing.assert_array_equal(sides[0], [11, 3, 3, 3, 3])
-    np.testing.assert_array_equal(sides[1], [8, 2, 2, 2, 2])
-    np.testing.assert_array_equal(sides[2], [10, 2, 2, 2, 2])
-    np.testing.assert_array_equal(sides[3], [14, 6, 6, 6, 6])
-    inner = np.arange(20, dtype=np.int32)
-    np.testing.assert_array_equal(edge_influence(inner, inner, 4, 5).reshape(4, 5)[1:3, 1:4], 0)
+    seed = np.zeros((4, 5), np.uint8)
+    seed[0, 3], seed[1, 4], seed[2, 2] = 1, 2, 4
+    bits = carry_downstream(receiver, downstream_order(receiver), seed.ravel()).reshape(4, 5)
+    np.testing.assert_array_equal(bits, [[1, 1, 1, 1, 0], [0, 2, 2, 2, 2], [6, 6, 4, 0, 0], [0, 0, 0, 0, 0]])
+    assert seed.sum() == 7  # the seed is left as it was
 
 
 def test_zone_areas_count_cells_once_though_water_leaves_and_comes_back():
@@ -93,7 +91,7 @@ def test_zone_areas_count_cells_once_though_water_leaves_and_comes_back():
     zones = [[0, 2], [4, 1], [7], [], [3, 3, 2], [6, 0]]
     start = np.cumsum([0, *map(len, zones)])
     cells = np.array([cell for zone in zones for cell in zone], np.int64)
-    area = zone_upstream_area(RECEIVER, n_upstream, start, cells)
+    area = zone_upstream_total(RECEIVER, n_upstream, start, cells)
     np.testing.assert_array_equal(area, [6, 4, 0, 0, 7, 2])
 
 
@@ -108,7 +106,7 @@ def test_zones_are_those_of_a_plain_search(forest, data):
     cells = np.array([cell for zone in zones for cell in zone], np.int64)
     expected = [upstream_by_paths(receiver, zone) for zone in zones]
     total = accumulate(receiver, order, weight)
-    area = zone_upstream_area(receiver, total, start, cells)
+    area = zone_upstream_total(receiver, total, start, cells)
     np.testing.assert_allclose(area, [weight[found].sum() for found in expected], rtol=1e-12)
     for zone, found in zip(zones, expected, strict=True):
         climbed = zone_upstream_cells(receiver, n_rows, n_cols, np.array(zone, np.int64))

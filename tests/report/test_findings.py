@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from screening.columns import SUMMARY_COLUMNS, Column
-from screening.models import BlockResult, Verdict
+from screening.models import BlockResult, Rain, Verdict
 from screening.report.findings import (
     background_words,
     clip_text,
@@ -15,6 +15,7 @@ from screening.report.findings import (
     format_cell,
     label_with_unit,
     outcome_words,
+    rain_words,
     sort_verdicts,
 )
 
@@ -100,3 +101,16 @@ def test_labels_carry_the_unit_that_is_shown() -> None:
 def test_long_text_is_cut_with_a_mark() -> None:
     assert clip_text("abcdef", 4) == "abc…"
     assert clip_text("abcd", 4) == "abcd"
+
+
+@pytest.mark.parametrize(
+    ("rain", "words"),
+    [
+        (Rain(50.8, "10yr-24h", "a table"), "10yr-24h, 51 mm"),
+        (Rain(51.0, "51 mm", "typed depth"), "51 mm"),
+        (Rain(50.8, "10yr-24h", "a table", is_assumed=True), "10yr-24h, 51 mm, assumed"),
+        (Rain(50.8, "assumed depth", "criteria", is_assumed=True), "assumed depth, 51 mm"),
+    ],
+)
+def test_a_rain_nobody_asked_for_says_so(rain: Rain, words: str) -> None:
+    assert rain_words(rain, "metric") == words
