@@ -44,6 +44,14 @@ class Criteria:
         low=5,
         high=5000,
     )
+    window_look_m: float = _threshold(
+        500.0,
+        "m",
+        "how far a window that closes looks beyond, to see whether ground there changes what reaches the lots",
+        COMMON_PRACTICE,
+        low=5,
+        high=50000,
+    )
     window_limit_m: float = _threshold(
         1500.0,
         "m",

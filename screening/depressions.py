@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from screening.columns import LOW_SPOT_COLUMNS, names
+from screening.columns import LOW_SPOT_COLUMNS, declared
 from screening.criteria import Criteria
 from screening.grid import polygonize_labels, rasterize
 from screening.models import I32, I64, Block, Depressions, FlowField, Surface
@@ -85,8 +85,6 @@ def _first_below(flow: FlowField, start: I64, level: NDArray[Any]) -> I64:
 
 
 def _as_frame(table: dict[str, Any], label: I32, flow: FlowField) -> gpd.GeoDataFrame:
-    import geopandas as gpd
-
     from screening.kernels.accumulate import zone_upstream_total
     from screening.kernels.zones import ragged_from_labels
 
@@ -99,7 +97,7 @@ def _as_frame(table: dict[str, Any], label: I32, flow: FlowField) -> gpd.GeoData
     for name in ("spill_rain_mm", "inflow_m3", "ponded_m3", "storm_depth_m"):
         table[name] = np.full(n_spots, np.nan)
     outlines = polygonize_labels(flow.grid, label, n_spots)
-    return gpd.GeoDataFrame(table, geometry=outlines, crs=flow.grid.crs)[[*names(LOW_SPOT_COLUMNS), "geometry"]]
+    return declared(table, LOW_SPOT_COLUMNS, geometry=outlines, crs=flow.grid.crs)
 
 
 def _lots_touched(label: I32, block: Block, n_spots: int) -> list[str]:

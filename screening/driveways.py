@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from screening.columns import DRIVEWAY_COLUMNS, names
+from screening.columns import DRIVEWAY_COLUMNS, declared
 from screening.criteria import Criteria
 from screening.grid import rasterize
 from screening.models import F64, I32, Block, Bool, FlowField, Surface
@@ -37,8 +37,6 @@ def study_driveways(
     -------
     `columns.DRIVEWAY_COLUMNS` and polygons, those on a chosen lot only.
     """
-    import geopandas as gpd
-
     from screening.kernels.accumulate import zone_upstream_total
     from screening.kernels.slope import horn_slope_pct
     from screening.kernels.zones import ragged_from_labels
@@ -71,11 +69,9 @@ def study_driveways(
                 "runoff_m3": runoff[number] if own.size else np.nan,
                 "is_flagged": to_wall > criteria.driveway_to_structure_flag_frac,
                 "edge_contaminated": bool((flow.edge_sides.ravel()[own] != 0).any()),
-                "geometry": driveways.geometry.iloc[number],
             }
         )
-    columns = [*names(DRIVEWAY_COLUMNS), "geometry"]
-    return gpd.GeoDataFrame(rows, columns=columns, geometry="geometry", crs=grid.crs)
+    return declared(rows, DRIVEWAY_COLUMNS, geometry=driveways.geometry, crs=grid.crs)
 
 
 def _share_to_wall(

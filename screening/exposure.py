@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from screening.columns import STRUCTURE_COLUMNS, names
+from screening.columns import STRUCTURE_COLUMNS, declared
 from screening.criteria import Criteria
 from screening.models import F64, Block, Depressions, FlowField, Ponding, Storm, Surface
 
@@ -63,8 +63,9 @@ def assess_exposure(
         row["is_small"] = footprint < 4
         row["edge_contaminated"] = bool((flow.edge_sides.ravel()[ring] != 0).any())
         row |= _judge(row, is_known=ring.size > 0, criteria=criteria)
-        rows.append(row | {"geometry": block.structures.geometry.iloc[number]})
-    return _as_frame(rows, block)
+        rows.append(row)
+    footprints = block.structures.geometry[block.structures["lot_id"] != ""]
+    return declared(rows, STRUCTURE_COLUMNS, geometry=footprints, crs=block.grid.crs)
 
 
 def _with_footprints(surface: Surface, starts: Any, cells: Any, n_structures: int) -> tuple[Any, Any]:
@@ -140,10 +141,3 @@ def _judge(row: dict[str, Any], *, is_known: bool, criteria: Criteria) -> dict[s
         return {"exposure": "not assessed", "exposure_why": "; ".join(reasons)}
     exposure = "ponding" if ponds else "run-on" if runs else "low"
     return {"exposure": exposure, "exposure_why": "; ".join(reasons) or "little ground drains to its walls"}
-
-
-def _as_frame(rows: list[dict[str, Any]], block: Block) -> gpd.GeoDataFrame:
-    import geopandas as gpd
-
-    columns = [*names(STRUCTURE_COLUMNS), "geometry"]
-    return gpd.GeoDataFrame(rows, columns=columns, geometry="geometry", crs=block.grid.crs)

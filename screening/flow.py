@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from screening.columns import CATCHMENT_COLUMNS, FLOW_PATH_COLUMNS, names
+from screening.columns import CATCHMENT_COLUMNS, FLOW_PATH_COLUMNS, declared
 from screening.criteria import Criteria
 from screening.grid import polygonize_cells, rasterize
 from screening.models import (
@@ -76,12 +76,7 @@ def _unseen_sides(filled: NDArray[np.float32]) -> U8:
 
     unknown = np.isnan(filled)
     near_gap = ndimage.binary_dilation(unknown, np.ones((3, 3), bool))
-    return np.where(near_gap, GAP_SIDE, 0).astype(np.uint8) | _window_sides(filled.shape)
-
-
-def _window_sides(shape: tuple[int, ...]) -> U8:
-    """Bits of the sides of the window on which each cell lies."""
-    bits = np.zeros(shape, np.uint8)
+    bits = np.where(near_gap, GAP_SIDE, 0).astype(np.uint8)
     bits[0] |= NORTH_SIDE
     bits[-1] |= SOUTH_SIDE
     bits[:, 0] |= WEST_SIDE
@@ -104,7 +99,6 @@ def trace_flow_paths(flow: FlowField, storm: Storm, block: Block, *, criteria: C
     -------
     `columns.FLOW_PATH_COLUMNS` and lines from upstream to downstream; area and runoff are those of the lower end.
     """
-    import geopandas as gpd
     import shapely
 
     grid = flow.grid
@@ -125,7 +119,7 @@ def trace_flow_paths(flow: FlowField, storm: Storm, block: Block, *, criteria: C
         "runoff_m3": runoff_m3[at] if len(at) else [],
         "edge_contaminated": flow.edge_sides.ravel()[at] != 0 if len(at) else [],
     }
-    frame = gpd.GeoDataFrame(table, geometry=lines, crs=grid.crs)[[*names(FLOW_PATH_COLUMNS), "geometry"]]
+    frame = declared(table, FLOW_PATH_COLUMNS, geometry=lines, crs=grid.crs)
     near = shapely.box(*block.lots.total_bounds).buffer(criteria.window_margin_m, join_style="mitre")
     return frame[_with_all_below(frame.intersects(near).to_numpy(bool), reaches)].reset_index(drop=True)
 
@@ -187,8 +181,6 @@ def trace_catchments(flow: FlowField, block: Block) -> gpd.GeoDataFrame:
     -------
     `columns.CATCHMENT_COLUMNS` and polygons, one row a lot in the order of `block.lots`.
     """
-    import geopandas as gpd
-
     from screening.kernels.accumulate import zone_upstream_cells
     from screening.kernels.zones import ragged_from_labels
 
@@ -204,29 +196,18 @@ def trace_catchments(flow: FlowField, block: Block) -> gpd.GeoDataFrame:
         areas.append(float(upstream.size) * grid.cell_area_m2)
         cut.append(bool((flow.edge_sides.ravel()[own] != 0).any()))
     table = {"lot_id": list(block.lots["lot_id"]), "contributing_area_m2": areas, "edge_contaminated": cut}
-    return gpd.GeoDataFrame(table, geometry=outlines, crs=grid.crs)[[*names(CATCHMENT_COLUMNS), "geometry"]]
+    return declared(table, CATCHMENT_COLUMNS, geometry=outlines, crs=grid.crs)
 
 
 def view_window(flow: FlowField, depressions: Depressions, block: Block) -> WindowView:
-    """Look from the lots at the sides of the window.
-
-    Unseen water may reach a lot from a side whose bit is carried down to the lot, or to a low spot that lies on
-    it in part. Water of the lots that leaves through a side may be held up behind it, where nothing is seen.
+    """Look at the lots, and at the low spots that lie on them in part, for what the window may hide.
 
     Returns
     -------
-    Open sides, exit sides, and the filled level of the lots' cells.
+    The sides whose bits are carried down to them, and the level and contributing area of their cells.
     """
-    from screening.kernels.accumulate import carry_downstream
-
     on_lot = rasterize(flow.grid, list(block.lots.geometry), [1] * len(block.lots)) > 0
     spots = np.unique(depressions.label[on_lot])
     seen = on_lot | np.isin(depressions.label, spots[spots > 0])
-    from_lot = carry_downstream(flow.receiver, flow.order, on_lot.astype(np.uint8).ravel())
-    is_outlet = flow.receiver == np.arange(flow.receiver.size)
-    leaves = (from_lot.astype(bool) & is_outlet).reshape(flow.grid.shape)
-    return WindowView(
-        int(np.bitwise_or.reduce(flow.edge_sides[seen], initial=0)) & ~GAP_SIDE,
-        int(np.bitwise_or.reduce(_window_sides(flow.grid.shape)[leaves], initial=0)),
-        flow.filled_elev_m[on_lot],
-    )
+    bits = int(np.bitwise_or.reduce(flow.edge_sides[seen], initial=0))
+    return WindowView(bits & ~GAP_SIDE, flow.filled_elev_m[seen], flow.contributing_area_m2[seen])

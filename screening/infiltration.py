@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from screening.columns import ZONE_COLUMNS, names
+from screening.columns import ZONE_COLUMNS, declared
 from screening.criteria import Criteria
 from screening.grid import polygonize, rasterize
 from screening.models import I32, U16, Block, Bool, Depressions, InfiltrationZones, Surface
@@ -166,14 +166,11 @@ def _keep_zones(
 
 
 def _as_frame(rows: list[dict[str, Any]], block: Block) -> gpd.GeoDataFrame:
-    import geopandas as gpd
-
     # Candidates before zones of unknown soil; the roomiest first.
     rows.sort(key=lambda row: (row["status"] != "candidate", -row["area_m2"]))
     for number, row in enumerate(rows, start=1):
         row["zone_id"] = f"IZ-{number}"
-    columns = [*names(ZONE_COLUMNS), "geometry"]
-    return gpd.GeoDataFrame(rows, columns=columns, geometry="geometry", crs=block.grid.crs)
+    return declared(rows, ZONE_COLUMNS, geometry=[row["geometry"] for row in rows], crs=block.grid.crs)
 
 
 def _by_lot(block: Block, table: gpd.GeoDataFrame, reasons: U16, lot: I32) -> pd.DataFrame:

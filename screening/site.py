@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,13 +24,12 @@ from screening.models import (
     Note,
     Rain,
     SiteRequest,
+    WindowView,
 )
 from screening.units import UnitSystem
 
 if TYPE_CHECKING:
     import geopandas as gpd
-
-    from screening.inputs import Site
 
 DEFAULT_STORM = "10yr-24h"
 WINDOW_CELLS_MAX = 30_000_000
@@ -132,14 +132,15 @@ def screen_site(
     >>> screening = screen_site(demo_request())  # doctest: +SKIP
     >>> screening.write("out")  # doctest: +SKIP
     """
-    from screening.inputs import open_site
+    from screening.inputs import load_block, open_site
     from screening.pipeline import screen_block
 
     criteria = criteria or Criteria()
     progress("reading the inputs")
     site = open_site(request)
     progress("closing the window")
-    block = close_window(site, criteria=criteria)
+    west, south, east, north = (float(value) for value in site.lots.total_bounds)
+    block = close_window((west, south, east, north), partial(load_block, site), criteria=criteria)
     progress("routing and screening")
     result = screen_block(block, criteria=criteria, rain=rain or choose_rain(criteria=criteria))
     return Screening(result, title or _title(block), units, _provenance(request, block))
@@ -196,60 +197,55 @@ def choose_rain(
     return Rain(depth, "assumed depth", "criteria, assumed_rain_mm", is_assumed=True)
 
 
-def close_window(site: Site, *, criteria: Criteria) -> Block:
+def close_window(lots: Bounds, load: Callable[[Bounds], Block], *, criteria: Criteria) -> Block:
     """Grow the window from the lots until it hides nothing that matters to them, or to the stated limit.
 
     It grows on the sides from which unseen water may reach a lot, until every catchment closes. Then it looks once
-    further on the sides through which water leaves: if ground beyond holds it up so that the level on a lot
-    changes, the window stays wider and the search goes on.
+    further on all sides: ground beyond may hold up the water that leaves, or send over water that seemed to leave
+    elsewhere. If levels or contributing areas on the lots change, the wider window stays and the search goes on.
+    So a lot is screened alike alone and among others, as far as the look reaches.
 
     Parameters
     ----------
-    site
-        Elevation and lots.
+    lots
+        Extent of the lots [m].
+    load
+        Makes the block of a window, cut to where there is elevation.
     criteria
-        `window_margin_m`, `window_limit_m`.
+        `window_margin_m`, `window_look_m`, `window_limit_m`.
 
     Returns
     -------
     The block; where the window did not close, a note names the sides.
     """
-    from screening.inputs import load_block
     from screening.pipeline import look_around
 
-    lots = tuple(float(value) for value in site.lots.total_bounds)
-    reach = dict.fromkeys(_SIDE_NAMES, min(criteria.window_margin_m, criteria.window_limit_m))
-    block = load_block(site, _widen(lots, reach))
+    limit = criteria.window_limit_m
+    reach = dict.fromkeys(_SIDE_NAMES, min(criteria.window_margin_m, limit))
+    block = load(_widen(lots, reach))
     view = look_around(block, criteria=criteria)
     while True:
-        grown = _grow(reach, view.open_sides, block, criteria)
-        closes = not grown
-        grown = grown or _grow(reach, view.exit_sides, block, criteria)
-        if not grown:
-            return _note_open_sides(block, view.open_sides, criteria)
-        if _cells(_widen(lots, reach | grown), block) > WINDOW_CELLS_MAX:
-            return _note_open_sides(block, view.open_sides, criteria, too_large=True)
-        wider = load_block(site, _widen(lots, reach | grown))
+        can_grow = sum(side for side in _SIDE_NAMES if not block.data_sides & side and reach[side] < limit)
+        still_open = view.open_sides & can_grow
+        least = 0.0 if still_open else criteria.window_look_m
+        further = {
+            side: min(max(reach[side] * 2.0, least), limit) for side in _SIDE_NAMES if side & (still_open or can_grow)
+        }
+        too_large = _cells(_widen(lots, reach | further), block) > WINDOW_CELLS_MAX
+        if not further or too_large:
+            return _note_open_sides(block, view.open_sides, criteria, too_large=too_large)
+        wider = load(_widen(lots, reach | further))
         wider_view = look_around(wider, criteria=criteria)
-        if (
-            closes
-            and not wider_view.open_sides
-            and np.array_equal(view.lot_level_m, wider_view.lot_level_m, equal_nan=True)
-        ):
-            return block
-        block, view, reach = wider, wider_view, reach | grown
+        if not still_open and _shows_the_same(view, wider_view):
+            return _note_open_sides(block, view.open_sides, criteria)
+        block, view, reach = wider, wider_view, reach | further
 
 
-def _grow(reach: dict[int, float], sides: int, block: Block, criteria: Criteria) -> dict[int, float]:
-    """Double the reach on these sides, where data and limit allow."""
-    return {
-        side: min(reach[side] * 2.0, criteria.window_limit_m)
-        for side in _SIDE_NAMES
-        if sides & side and not block.data_sides & side and reach[side] < criteria.window_limit_m
-    }
+def _shows_the_same(view: WindowView, wider: WindowView) -> bool:
+    return np.array_equal(view.level_m, wider.level_m, equal_nan=True) and np.array_equal(view.area_m2, wider.area_m2)
 
 
-def _widen(bounds: Any, reach: dict[int, float]) -> Bounds:
+def _widen(bounds: Bounds, reach: dict[int, float]) -> Bounds:
     west, south, east, north = bounds
     return (
         west - reach[WEST_SIDE],

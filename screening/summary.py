@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from screening.columns import SUMMARY_COLUMNS, names
+from screening.columns import SUMMARY_COLUMNS, declared
 from screening.grid import rasterize
 from screening.models import (
     F64,
@@ -68,8 +68,6 @@ def summarize_lots(
     -------
     `columns.SUMMARY_COLUMNS` and lot polygons, in the order of `block.lots`.
     """
-    import geopandas as gpd
-
     ground = _measure_ground(block, surface, flow, storm, runoff_through_m3)
     rows = []
     for number, lot_id in enumerate(block.lots["lot_id"]):
@@ -95,7 +93,7 @@ def summarize_lots(
         rows.append(row)
     table = pd.DataFrame(rows)
     table["visit_rank"] = _visit_rank(table["visit_score"].to_numpy(float))
-    return gpd.GeoDataFrame(table[names(SUMMARY_COLUMNS)], geometry=list(block.lots.geometry), crs=block.grid.crs)
+    return declared(table, SUMMARY_COLUMNS, geometry=block.lots.geometry, crs=block.grid.crs)
 
 
 def _measure_ground(

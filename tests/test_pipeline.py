@@ -239,3 +239,19 @@ def test_an_all_empty_window_gives_no_findings_and_no_crash():
     assert result.summary.main_finding.tolist() == ["Not assessed: no elevation on the lot"]
     assert result.depressions.table.empty and result.flow_paths.empty
     assert {verdict.outcome for verdict in result.verdicts} == {"not assessed"}
+
+
+def test_tables_keep_their_types_however_empty():
+    """A lot with nothing on it and a full one write the same columns of the same types."""
+    empty = screen_block(make_block(80 - 0.1 * np.mgrid[:20, :25][0]), criteria=Criteria(), rain=RAIN)
+    pairs = (
+        (empty.summary, BASE.summary),
+        (empty.structures, BASE.structures),
+        (empty.driveways, BASE.driveways),
+        (empty.depressions.table, BASE.depressions.table),
+        (empty.zones.table, BASE.zones.table),
+        (empty.flow_paths, BASE.flow_paths),
+        (empty.catchments, BASE.catchments),
+    )
+    for none, full in pairs:
+        assert none.dtypes.astype(str).to_dict() == full.dtypes.astype(str).to_dict()

@@ -141,18 +141,17 @@ class WindowView:
     ----------
     open_sides
         Bits of the sides from which unseen water may reach a lot, or a low spot on it.
-    exit_sides
-        Bits of the sides through which water of the lots leaves: beyond them it may be held up.
-    lot_level_m
-        Filled level of the cells of the lots in the order of the grid, float32 [m].
+    level_m, area_m2
+        Filled level and contributing area of the cells of the lots and of the low spots on them, in the order of
+        the grid: float32 [m] and float64 [m2].
     """
 
     open_sides: int
-    exit_sides: int
-    lot_level_m: F32
+    level_m: F32
+    area_m2: F64
 
     def __post_init__(self) -> None:
-        freeze(self.lot_level_m)
+        freeze(self.level_m, self.area_m2)
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,0 +1,126 @@
+"""A lot gives the same numbers alone and in any block, as far as a window looks."""
+
+import dataclasses
+from functools import partial
+
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from screening.criteria import Criteria
+from screening.grid import Grid
+from screening.models import EAST_SIDE, NORTH_SIDE, SOUTH_SIDE, WEST_SIDE, Rain
+from screening.pipeline import screen_block
+from screening.site import close_window
+from tests.blocks import NORTH, WEST, box, make_block
+
+RAIN = Rain(80.0, "stated depth", "test")
+SHAPE = (90, 120)
+# Small windows, so that they must grow, and a look that reaches over the whole ground.
+CRITERIA = Criteria(window_margin_m=6.0, window_look_m=150.0, window_limit_m=200.0, low_spot_min_area_m2=1.0)
+
+
+def crop(whole, bounds, lots):
+    """The block of a window, cut out of the whole as the readers cut it out of a file."""
+    west, south, east, north = bounds
+    grid = whole.grid
+    top, left = max(int(np.floor(NORTH - north)), 0), max(int(np.floor(west - WEST)), 0)
+    bottom, right = min(int(np.ceil(NORTH - south)), grid.n_rows), min(int(np.ceil(east - WEST)), grid.n_cols)
+    sides = (
+        (NORTH_SIDE if top == 0 else 0)
+        | (WEST_SIDE if left == 0 else 0)
+        | (SOUTH_SIDE if bottom == grid.n_rows else 0)
+        | (EAST_SIDE if right == grid.n_cols else 0)
+    )
+    part = Grid(grid.crs, WEST + left, NORTH - top, 1.0, bottom - top, right - left)
+    window = shapely.box(*part.bounds)
+    layers = {}
+    for name in ("structures", "driveways", "soils"):
+        frame = getattr(whole, name)
+        layers[name] = frame[frame.intersects(window)].reset_index(drop=True)
+    for name in ("structures", "driveways"):
+        owner = layers[name]["lot_id"]
+        layers[name] = layers[name].assign(lot_id=owner.where(owner.isin(lots["lot_id"]), ""))
+    elev = whole.elev_m[top:bottom, left:right].copy()
+    return dataclasses.replace(whole, grid=part, elev_m=elev, lots=lots, data_sides=sides, **layers)
+
+
+@st.composite
+def neighbourhoods(draw):
+    """Rough ground with a slope or a hollow, gaps, plateaus, lots side by side, houses and driveways."""
+    rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
+    row, col = np.mgrid[: SHAPE[0], : SHAPE[1]].astype(float)
+    slope = draw(st.sampled_from([0.0, 0.01, 0.05]))
+    step = draw(st.sampled_from([0.0, 0.01, 0.1, 0.5]))
+    wave = sum(
+        rng.normal(0, 0.4) * np.sin(rng.uniform(0.02, 0.3) * row + rng.uniform(0.02, 0.3) * col + rng.uniform(0, 6))
+        for _ in range(5)
+    )
+    elev = 50 - slope * row + wave + rng.normal(0, draw(st.sampled_from([0.0, 0.03, 0.1])), SHAPE)
+    elev = np.round(elev / step) * step if step else elev
+    for _ in range(draw(st.integers(0, 2))):
+        top, left = rng.integers(0, SHAPE[0] - 8), rng.integers(0, SHAPE[1] - 8)
+        elev[top : top + rng.integers(1, 8), left : left + rng.integers(1, 8)] = np.nan
+    lots, structures, driveways = [], [], []
+    for number, (top, left) in enumerate([(20, 25), (20, 50), (48, 25), (48, 50), (30, 85)]):
+        lot = f"lot {number}"
+        lots.append((lot, box(top, left, top + 22, left + 22)))
+        structures.append((f"H{number}", lot, "house", box(top + 8, left + 6, top + 14, left + rng.integers(10, 20))))
+        driveways.append((f"D{number}", lot, "driveway", box(top - 2, left + 8, top + 8, left + 12)))
+    soils = [("1", "B", box(0, 0, 90, 60)), ("2", "D", box(0, 60, 90, 120))]
+    return make_block(elev, lots=lots, structures=structures, driveways=driveways, soils=soils)
+
+
+def numbers_of(result, lot_id):
+    """All that is said of one lot, without the names that number things within a block."""
+    parts = {}
+    for name, frame in (("lot", result.summary), ("structure", result.structures), ("driveway", result.driveways)):
+        own = frame[frame.lot_id == lot_id].drop(columns=["geometry"])
+        named = [column for column in ("visit_rank", "low_spot_id", "exposure_why") if column in own]
+        parts[name] = own.drop(columns=named).reset_index(drop=True)
+    zones = result.zones.table[result.zones.table.lot_id == lot_id]
+    parts["zone"] = zones.drop(columns=["geometry", "zone_id"]).reset_index(drop=True)
+    spots = result.depressions.table
+    spots = spots[spots.lot_id.str.split(", ").map(lambda ids: lot_id in ids).astype(bool)]
+    # What a low spot holds in the storm depends on water from above it, which is its window's to know.
+    names = ["depth_max_m", "volume_m3", "area_m2", "spill_elev_m", "pit_elev_m", "contributing_area_m2", "is_enclosed"]
+    parts["low spot"] = spots[names].sort_values(names).reset_index(drop=True)
+    return parts
+
+
+@given(neighbourhoods(), st.integers(0, 4), st.sets(st.integers(0, 4)))
+@settings(max_examples=40, deadline=None)
+def test_a_lot_alone_and_in_any_block(whole, chosen, others):
+    alone, together = (
+        whole.lots[whole.lots.index.isin(rows)].reset_index(drop=True) for rows in ({chosen}, {chosen} | others)
+    )
+    lot_id = alone.lot_id.iloc[0]
+    found = []
+    for lots in (alone, together, whole.lots):
+        block = close_window(tuple(lots.total_bounds), partial(crop, whole, lots=lots), criteria=CRITERIA)
+        found.append(numbers_of(screen_block(block, criteria=CRITERIA, rain=RAIN), lot_id))
+    for other in found[1:]:
+        for name, table in found[0].items():
+            pd.testing.assert_frame_equal(table, other[name], rtol=1e-9, atol=1e-9, obj=name)
+
+
+def test_the_window_is_no_larger_than_it_must_be():
+    """A dome: what is uphill of the lot is near, so the small window is kept though the look went far."""
+    row, col = np.mgrid[: SHAPE[0], : SHAPE[1]].astype(float)
+    whole = make_block(80 - 0.1 * np.hypot(row - 45, col - 60), lots=[("lot", box(40, 50, 50, 70))])
+    block = close_window(tuple(whole.lots.total_bounds), partial(crop, whole, lots=whole.lots), criteria=CRITERIA)
+    assert block.grid.shape == (10 + 12, 20 + 12)
+    assert block.notes == ()
+
+
+@pytest.mark.parametrize("limit", [8.0, 30.0])
+def test_the_window_keeps_its_limit(limit):
+    row, col = np.mgrid[: SHAPE[0], : SHAPE[1]].astype(float)
+    whole = make_block(80 - 0.1 * row + 0.01 * np.abs(col - 60), lots=[("lot", box(60, 50, 70, 70))])
+    criteria = dataclasses.replace(CRITERIA, window_limit_m=limit)
+    block = close_window(tuple(whole.lots.total_bounds), partial(crop, whole, lots=whole.lots), criteria=criteria)
+    assert block.grid.n_rows <= 10 + 2 * limit
+    assert any(f"limit of {limit:.0f} m to the north" in note.text for note in block.notes)
