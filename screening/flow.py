@@ -200,14 +200,19 @@ def trace_catchments(flow: FlowField, block: Block) -> gpd.GeoDataFrame:
 
 
 def view_window(flow: FlowField, depressions: Depressions, block: Block) -> WindowView:
-    """Look at the lots, and at the low spots that lie on them in part, for what the window may hide.
+    """Look at the lots, with what belongs to them and the low spots that lie on them in part.
+
+    A driveway's apron and a wall on the lot line reach beyond the lot; so does the ground beside that wall.
 
     Returns
     -------
     The sides whose bits are carried down to them, and the level and contributing area of their cells.
     """
-    on_lot = rasterize(flow.grid, list(block.lots.geometry), [1] * len(block.lots)) > 0
-    spots = np.unique(depressions.label[on_lot])
-    seen = on_lot | np.isin(depressions.label, spots[spots > 0])
+    beside = 1.5 * flow.grid.cell_m  # a cell's diagonal, and no more than the next cell's centre
+    owned = (layer[layer["lot_id"] != ""].geometry.buffer(beside) for layer in (block.structures, block.driveways))
+    shapes = [*block.lots.geometry, *(shape for layer in owned for shape in layer)]
+    own = rasterize(flow.grid, shapes, [1] * len(shapes)) > 0
+    spots = np.unique(depressions.label[own])
+    seen = own | np.isin(depressions.label, spots[spots > 0])
     bits = int(np.bitwise_or.reduce(flow.edge_sides[seen], initial=0))
     return WindowView(bits & ~GAP_SIDE, flow.filled_elev_m[seen], flow.contributing_area_m2[seen])
