@@ -6,6 +6,7 @@ from screening.depressions import find_depressions
 from screening.flow import route_flow
 from screening.surface import build_surface
 from tests.blocks import box, make_block
+from tests.kernels.matrices import NESTED
 
 CRITERIA = Criteria()
 
@@ -45,21 +46,7 @@ def test_volume_of_analytic_bowls(kind, volume, cell_m):
 
 def test_the_published_nested_matrix():
     # Barnes, Callaghan & Wickert 2020/2021, unit tests of the authors' code: volume of the merged depression 111.
-    dem = np.array(
-        [
-            [-9, -9, -9, -9, -9, -9, -9, -9, -9, -9],
-            [-9, 9, 9, 9, 9, 9, 9, 9, 9, -9],
-            [-9, 9, 8, 8, 8, 8, 7, 6, 9, -9],
-            [-9, 9, 8, 7, 8, 7, 6, 5, 9, -9],
-            [-9, 9, 8, 7, 8, 6, 5, 4, 9, -9],
-            [-9, 9, 8, 8, 8, 5, 4, 3, 9, -9],
-            [-9, 9, 7, 6, 5, 4, 3, 2, 9, -9],
-            [-9, 9, 7, 6, 5, 4, 3, 1, 9, -9],
-            [-9, 9, 9, 9, 9, 9, 9, 9, 9, -9],
-            [-9, -9, -9, -9, -9, -9, -9, -9, -9, -9],
-        ]
-    )
-    _, _, found = found_in(make_block(dem))
+    _, _, found = found_in(make_block(NESTED))
     assert found.table.volume_m3.tolist() == [111.0]
     assert found.table.spill_elev_m.tolist() == [9.0]
     assert found.table.pit_elev_m.tolist() == [1.0]
