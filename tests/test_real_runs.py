@@ -6,9 +6,11 @@ import pytest
 from skimage.morphology import reconstruction
 
 from screening.criteria import Criteria
+from screening.kernels.fill import fill_depressions
 from screening.models import LatLon, Rain, SiteRequest
 from screening.site import screen_site
 from screening.units import M_PER_US_FT
+from tests.kernels.peers import WhiteboxPeer
 
 pytestmark = [pytest.mark.realdata, pytest.mark.slow]
 
@@ -57,6 +59,23 @@ def test_fill_agrees_with_an_independent_one(site, request):
     result = request.getfixturevalue(site)
     expected = fill_by_skimage(result.surface.routed_elev_m.astype(np.float64))
     assert np.array_equal(result.flow.filled_elev_m, expected.astype(np.float32), equal_nan=True)
+
+
+@pytest.mark.parametrize("site", ["alexandria", "bangor"])
+def test_fill_agrees_with_programs_of_the_field(site, request, tmp_path):
+    """On the bare ground of each window: pyflwdir, and whitebox-workflows after Wang & Liu."""
+    import pyflwdir
+
+    ground = request.getfixturevalue(site).surface.elev_m
+    filled = fill_depressions(ground, True)
+    nodata = np.float32(-9999.0)
+    by_pyflwdir, _ = pyflwdir.dem.fill_depressions(
+        np.where(np.isnan(ground), nodata, ground), nodata=-9999.0, outlets="edge"
+    )
+    assert np.array_equal(filled, np.where(by_pyflwdir == nodata, np.nan, by_pyflwdir), equal_nan=True)
+    peer = WhiteboxPeer(ground, tmp_path)
+    by_whitebox = peer.to_array(peer.hydrology.fill_depressions_wang_and_liu(dem=peer.elev, fix_flats=False))
+    assert np.array_equal(filled, np.where(by_whitebox == nodata, np.nan, by_whitebox), equal_nan=True)
 
 
 @pytest.mark.parametrize("site", ["alexandria", "bangor"])
