@@ -3,16 +3,14 @@
 import numpy as np
 from numba import prange
 
-from screening.kernels.compiling import F32, F64, U8, compiled, striped
+from screening.kernels.compiling import F32, F64, I32, U8, compiled, striped
 from screening.kernels.d8 import NODATA
-from screening.kernels.neighbours import COL_STEP, ROW_STEP, flat_offsets
-from screening.kernels.receiver_sets import LISTED, count_donors
+from screening.kernels.neighbours import COL_STEP, DIAGONALS, ROW_STEP, SIDES, flat_offsets
+from screening.kernels.receiver_sets import LISTED, count_donors, order_of_graph
 
 # The side and the diagonal neighbour of each of the eight triangular facets around a cell.
 _FACET_SIDE = (4, 1, 1, 3, 3, 6, 6, 4)
 _FACET_DIAGONAL = (2, 2, 0, 0, 5, 5, 7, 7)
-_SIDES = 1 << 1 | 1 << 3 | 1 << 4 | 1 << 6
-_DIAGONALS = 255 - _SIDES
 _QUARTER_TURN_SHARE = 4.0 / np.pi
 
 
@@ -43,6 +41,29 @@ def accumulate_dinf(filled: F32, codes: U8, weight: F64) -> F64:
     total = np.where(codes == NODATA, 0.0, weight)
     _accumulate(graph.ravel(), side_share.ravel(), n_donors.ravel(), total.ravel(), filled.shape[1])
     return total
+
+
+def reach_fraction_dinf(filled: F32, codes: U8, target: U8, pen: I32) -> F64:
+    """Fraction of the water of each cell that meets a target cell before it leaves the pen it starts in.
+
+    Parameters
+    ----------
+    filled : (n_rows, n_cols) float32 [m]
+    codes : (n_rows, n_cols) uint8
+    target : (n_rows, n_cols) uint8
+        Non-zero at target cells.
+    pen : (n_rows, n_cols) int32
+        Label of the pen; a step to a cell of another label leaves it.
+
+    Returns
+    -------
+    (n_rows, n_cols) float64 [0-1]
+        1 at target cells, 0 at no data.
+    """
+    graph, side_share = dinf_shares(filled, codes)
+    order = order_of_graph(graph, codes)
+    fraction: F64 = _reach(graph.ravel(), side_share.ravel(), order, target.ravel(), pen.ravel(), filled.shape[1])
+    return fraction.reshape(filled.shape)
 
 
 def dinf_shares(filled: F32, codes: U8) -> tuple[U8, F32]:
@@ -120,14 +141,34 @@ def _accumulate(graph_of: U8, side_share_of: F32, left: U8, total: F64, n_cols: 
             cell = int(stack[n_stack])
             to_side = total[cell] * side_share_of[cell]
             receivers = graph_of[cell]
-            is_shared = receivers & _SIDES != 0 and receivers & _DIAGONALS != 0
+            is_shared = receivers & SIDES != 0 and receivers & DIAGONALS != 0
             for k in range(8):
                 if receivers >> k & 1:
                     near = cell + offsets[k]
-                    is_side = _SIDES >> k & 1
+                    is_side = SIDES >> k & 1
                     total[near] += to_side if is_side or not is_shared else total[cell] - to_side
                     left[near] -= 1
                     if left[near] == 0:
                         left[near] = LISTED
                         stack[n_stack] = near
                         n_stack += 1
+
+
+@compiled
+def _reach(graph_of: U8, side_share_of: F32, order: I32, target_of: U8, pen_of: I32, n_cols: int) -> F64:
+    offsets = flat_offsets(n_cols)
+    fraction = np.zeros(graph_of.size, np.float64)
+    for cell in order[::-1]:
+        if target_of[cell] != 0:
+            fraction[cell] = 1.0
+            continue
+        receivers = graph_of[cell]
+        is_shared = receivers & SIDES != 0 and receivers & DIAGONALS != 0
+        to_side = np.float64(side_share_of[cell])
+        for k in range(8):
+            if receivers >> k & 1 and pen_of[cell + offsets[k]] == pen_of[cell]:
+                share = 1.0
+                if is_shared:
+                    share = to_side if SIDES >> k & 1 else 1.0 - to_side
+                fraction[cell] += share * fraction[cell + offsets[k]]
+    return fraction
