@@ -12,6 +12,7 @@ COMMON_PRACTICE = "common practice, no published source"
 _PLAN_2010 = "single-family residential dry well standard plan of a soil conservation district, July 2010"
 _MINNESOTA = "Minnesota Stormwater Manual"
 _LAWN_CONDITIONS = ("poor", "fair", "good")
+DISPERSIVE_METHODS = ("freeman", "qin", "d-infinity")
 SOIL_GROUPS = ("A", "B", "C", "D")
 
 
@@ -98,10 +99,19 @@ class Criteria:
         low=0,
         high=1e6,
     )
+    dispersive_method: str = _threshold(
+        "freeman",
+        "",
+        "how flow spreads over lower neighbours: freeman (one exponent of slope), qin (an exponent that rises from "
+        "1.1 on level ground to 10 at 45 degrees, so that steep ground spreads less) or d-infinity (between the two "
+        "neighbours that the steepest facet points between)",
+        "Freeman 1991, doi 10.1016/0098-3004(91)90048-I; Qin et al. 2007, doi 10.1080/13658810601073240, constants "
+        "from memory; Tarboton 1997, doi 10.1029/96WR03137",
+    )
     multiflow_exponent: float = _threshold(
         1.1,
         "",
-        "exponent of slope in the dispersive flow shares",
+        "exponent of slope in the dispersive flow shares of freeman",
         "Freeman 1991, Computers & Geosciences 17(3)",
         low=0.1,
         high=20,
@@ -197,13 +207,8 @@ class Criteria:
     def __post_init__(self) -> None:
         for spec in dataclasses.fields(self):
             _check_value(spec.name, getattr(self, spec.name), spec.default, spec.metadata)
-        if self.lawn_condition not in _LAWN_CONDITIONS:
-            raise CriteriaError(
-                "lawn_condition is not a condition of grass cover",
-                got=repr(self.lawn_condition),
-                expected=", ".join(_LAWN_CONDITIONS),
-                mend="use one of these words",
-            )
+        _check_word("lawn_condition", self.lawn_condition, _LAWN_CONDITIONS, "a condition of grass cover")
+        _check_word("dispersive_method", self.dispersive_method, DISPERSIVE_METHODS, "a way in which flow spreads")
         unknown = set(self.infiltration_groups) - set(SOIL_GROUPS)
         if unknown:
             raise CriteriaError(
@@ -231,6 +236,13 @@ def _check_value(name: str, value: Any, default: Any, meta: Any) -> None:
             got=f"{value} {meta['unit']}".strip(),
             expected=f"{low} to {high} {meta['unit']}".strip(),
             mend="correct it in the criteria file",
+        )
+
+
+def _check_word(name: str, value: str, words: tuple[str, ...], kind: str) -> None:
+    if value not in words:
+        raise CriteriaError(
+            f"{name} is not {kind}", got=repr(value), expected=", ".join(words), mend="use one of these words"
         )
 
 

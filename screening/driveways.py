@@ -10,6 +10,7 @@ from screening.columns import DRIVEWAY_COLUMNS, declared
 from screening.criteria import Criteria
 from screening.grid import rasterize
 from screening.models import F64, I32, Block, Bool, FlowField, Surface
+from screening.spreading import fraction_reaching
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -20,9 +21,9 @@ def study_driveways(
 ) -> gpd.GeoDataFrame:
     """Study the driveways of the chosen lots.
 
-    Water is followed from each driveway cell by dispersive flow until it touches a wall or leaves the lot; the
-    share that meets a wall first is the mean over the driveway. A driveway is a few cells wide, so its own cells
-    beyond the lot line (the apron) count as its lot.
+    Water is followed from each driveway cell, spreading by the flow's dispersive method, until it touches a wall or
+    leaves the lot; the share that meets a wall first is the mean over the driveway. A driveway is a few cells wide,
+    so its own cells beyond the lot line (the apron) count as its lot.
 
     Parameters
     ----------
@@ -31,7 +32,7 @@ def study_driveways(
     runoff_through_m3
         Storm runoff that drains through each cell, float64 (n_cells,) [m3].
     criteria
-        `multiflow_exponent`, `driveway_to_structure_flag_frac`.
+        `driveway_to_structure_flag_frac`.
 
     Returns
     -------
@@ -48,7 +49,7 @@ def study_driveways(
     # A roof over a driveway (a carport, a garage drawn over it) sheds as a roof.
     label[surface.structure_index > 0] = 0
     starts, cells = ragged_from_labels(label, n_driveways)
-    share = _share_to_wall(block, surface, flow, label, driveways["lot_id"].tolist(), criteria).ravel()
+    share = _share_to_wall(block, surface, flow, label, driveways["lot_id"].tolist()).ravel()
     slope = horn_slope_pct(surface.elev_m, grid.cell_m).ravel()
     contributing = zone_upstream_total(flow.receiver, flow.contributing_area_m2.ravel(), starts, cells)
     runoff = zone_upstream_total(flow.receiver, runoff_through_m3, starts, cells)
@@ -74,20 +75,13 @@ def study_driveways(
     return declared(rows, DRIVEWAY_COLUMNS, geometry=driveways.geometry, crs=grid.crs)
 
 
-def _share_to_wall(
-    block: Block, surface: Surface, flow: FlowField, driveway: I32, lot_ids: list[str], criteria: Criteria
-) -> F64:
+def _share_to_wall(block: Block, surface: Surface, flow: FlowField, driveway: I32, lot_ids: list[str]) -> F64:
     """Share of the water of each cell that touches a wall before it leaves its lot."""
-    from screening.kernels.multiflow import multiflow_order, reach_fraction
-
     lots = block.lots["lot_id"].tolist()
     lot = rasterize(flow.grid, list(block.lots.geometry), range(1, len(lots) + 1))
     lot_of_driveway = np.array([0, *(lots.index(lot_id) + 1 for lot_id in lot_ids)], np.int32)
     lot = np.where(driveway > 0, lot_of_driveway[driveway], lot).astype(np.int32)
-    order = multiflow_order(flow.filled_elev_m, flow.flow_dir_d8)
-    target = _beside_walls(surface).astype(np.uint8)
-    share: F64 = reach_fraction(flow.filled_elev_m, flow.flow_dir_d8, order, target, lot, criteria.multiflow_exponent)
-    return share
+    return fraction_reaching(flow, _beside_walls(surface), pen=lot)
 
 
 def _beside_walls(surface: Surface) -> Bool:

@@ -40,23 +40,23 @@ def route_flow(surface: Surface, *, criteria: Criteria) -> FlowField:
     surface
         With walls raised and drains opened.
     criteria
-        `nodata_drains`, `multiflow_exponent`.
+        `nodata_drains`, `dispersive_method`, `multiflow_exponent`.
 
     Returns
     -------
     Exact fill, steepest-descent directions with flats resolved, contributing areas by steepest descent (which
-    partition the ground) and by dispersive multiple flow (which spreads on planes).
+    partition the ground) and by the dispersive method (which spreads on planes).
 
     References
     ----------
-    Barnes, Lehman & Mulla 2014, doi 10.1016/j.cageo.2013.04.024 (exact fill); Freeman 1991,
-    doi 10.1016/0098-3004(91)90048-I (multiple flow).
+    Barnes, Lehman & Mulla 2014, doi 10.1016/j.cageo.2013.04.024 (exact fill); for the dispersive methods see
+    `criteria.Criteria`.
     """
     from screening.kernels.accumulate import accumulate, carry_downstream
     from screening.kernels.d8 import flow_directions, receivers
     from screening.kernels.fill import fill_depressions
-    from screening.kernels.multiflow import accumulate_multiflow
     from screening.kernels.order import downstream_order
+    from screening.spreading import accumulate_spread
 
     grid = surface.grid
     filled = fill_depressions(surface.routed_elev_m, criteria.nodata_drains)
@@ -65,9 +65,22 @@ def route_flow(surface: Surface, *, criteria: Criteria) -> FlowField:
     order = downstream_order(receiver)
     cell_area = np.where(np.isnan(filled), 0.0, grid.cell_area_m2)
     upstream = accumulate(receiver, order, cell_area.ravel()).reshape(grid.shape)
-    dispersive = accumulate_multiflow(filled, directions, cell_area, criteria.multiflow_exponent)
+    method, exponent = criteria.dispersive_method, criteria.multiflow_exponent
+    dispersive = accumulate_spread(filled, directions, cell_area, method=method, exponent=exponent, cell_m=grid.cell_m)
     sides = carry_downstream(receiver, order, _unseen_sides(filled).ravel()).reshape(grid.shape)
-    return FlowField(grid, filled, directions, receiver, order, upstream, dispersive, sides)
+    return FlowField(
+        grid,
+        filled,
+        directions,
+        receiver,
+        order,
+        upstream,
+        dispersive,
+        sides,
+        dispersive_method=method,
+        multiflow_exponent=exponent,
+        nodata_drains=criteria.nodata_drains,
+    )
 
 
 def _unseen_sides(filled: NDArray[np.float32]) -> U8:

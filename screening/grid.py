@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
     from affine import Affine
 
 I32 = NDArray[np.int32]
+I64 = NDArray[np.int64]
+F64 = NDArray[np.float64]
 Bounds = tuple[float, float, float, float]
 """West, south, east, north [m]."""
 
@@ -130,6 +133,68 @@ def rasterize(grid: Grid, geometries: Sequence[Any], values: Sequence[int], *, a
         pairs, out_shape=grid.shape, transform=grid.transform, fill=0, all_touched=all_touched, dtype="int32"
     )
     return burned
+
+
+def cells_along(grid: Grid, line: Any, *, closed: bool) -> I64:
+    """List the rows and columns along a line, in its direction, within the window.
+
+    Parameters
+    ----------
+    grid
+        Where the line lies.
+    line
+        A shapely LineString in the grid's CRS.
+    closed
+        Take every cell that the line crosses, and both cells beside a corner that it crosses, so that no
+        eight-direction flow slips through. Otherwise the cells met at quarter-cell steps: thin enough for a channel.
+
+    Returns
+    -------
+    int64 (n, 2); a cell is listed again where the line comes back to it.
+    """
+    place = _crossed_places(grid, line) if closed else _places_in_quarter_cells(grid, line)
+    cells = np.floor(place).astype(np.int64)
+    if closed:
+        # The window's south and east edges belong to its last cells.
+        cells = np.where(place == grid.shape, cells - 1, cells)
+        steps = np.abs(np.diff(cells, axis=0))
+        corner = np.flatnonzero((steps == 1).all(axis=1))
+        beside = np.column_stack((cells[corner, 0], cells[corner + 1, 1], cells[corner + 1, 0], cells[corner, 1]))
+        cells = np.insert(cells, np.repeat(corner + 1, 2), beside.reshape(-1, 2), axis=0)
+    cells = cells[((cells >= 0) & (cells < grid.shape)).all(axis=1)]
+    is_new = np.ones(cells.shape[0], bool)
+    is_new[1:] = (np.diff(cells, axis=0) != 0).any(axis=1)
+    return cells[is_new]
+
+
+def _places(grid: Grid, xy: F64) -> F64:
+    """Coordinates as fractional rows and columns."""
+    return np.column_stack(((grid.north_m - xy[:, 1]) / grid.cell_m, (xy[:, 0] - grid.west_m) / grid.cell_m))
+
+
+def _places_in_quarter_cells(grid: Grid, line: Any) -> F64:
+    import shapely
+
+    length = shapely.length(line)
+    steps = np.linspace(0.0, length, max(int(length / grid.cell_m * 4), 1) + 1)
+    return _places(grid, shapely.get_coordinates(shapely.line_interpolate_point(line, steps)))
+
+
+def _crossed_places(grid: Grid, line: Any) -> F64:
+    """A place between each two crossings of the line with cell edges: one in each cell that it crosses."""
+    import shapely
+
+    between = []
+    for start, end in itertools.pairwise(_places(grid, shapely.get_coordinates(line))):
+        parts = [np.array([0.0, 1.0])]
+        for a, b, n in zip(start, end, grid.shape, strict=True):
+            if a != b:
+                edges = np.arange(max(np.ceil(min(a, b)), 0.0), min(np.floor(max(a, b)), n) + 1)
+                parts.append((edges - a) / (b - a))
+        part = np.unique(np.clip(np.concatenate(parts), 0.0, 1.0))
+        middle = (part[1:] + part[:-1]) / 2
+        between.append(start + middle[:, np.newaxis] * (end - start))
+    return np.concatenate(between)
 
 
 def polygonize(grid: Grid, mask: NDArray[np.bool_], *, first_row: int = 0, first_col: int = 0) -> Any:

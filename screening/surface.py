@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from screening.criteria import Criteria
-from screening.grid import rasterize
-from screening.models import F32, I32, I64, Block, Bool, Note, Surface
+from screening.grid import cells_along, rasterize
+from screening.models import F32, I32, Block, Bool, Note, Surface
 
 _CUTS_NAMED = 5
 
@@ -142,7 +140,7 @@ def _open_drains(block: Block, elev_m: F32) -> tuple[F32, tuple[Note, ...]]:
         return elev_m, ()
     opened, notes = elev_m.copy(), []
     for drain in block.drains.itertuples():
-        cells = _cells_along(block, drain.geometry)
+        cells = cells_along(block.grid, drain.geometry, closed=False)
         ground = opened[tuple(cells.T)] if cells.size else np.empty(0, np.float32)
         if cells.shape[0] < 2 or np.isnan(ground[[0, -1]]).any():
             notes.append(Note("missing", "drains", f"drain {drain.drain_id} has an end without elevation: not opened"))
@@ -186,21 +184,3 @@ def _breach(block: Block, walled: F32, criteria: Criteria) -> tuple[F32, tuple[N
         f"{n_cuts} channels were cut by least-cost breaching; low spots that they drain are not seen. Deepest: {where}"
     )
     return cut, (Note("assumed", "breaching", text),) if n_cuts else ()
-
-
-def _cells_along(block: Block, line: Any) -> I64:
-    """Rows and columns along a line, each once, in its direction, within the window."""
-    import shapely
-
-    grid = block.grid
-    length = shapely.length(line)
-    steps = np.linspace(0.0, length, max(int(length / grid.cell_m * 4), 1) + 1)
-    xy = shapely.get_coordinates(shapely.line_interpolate_point(line, steps))
-    row = np.floor((grid.north_m - xy[:, 1]) / grid.cell_m).astype(np.int64)
-    col = np.floor((xy[:, 0] - grid.west_m) / grid.cell_m).astype(np.int64)
-    inside = (row >= 0) & (row < grid.n_rows) & (col >= 0) & (col < grid.n_cols)
-    cells = np.column_stack((row[inside], col[inside]))
-    if cells.shape[0] == 0:
-        return cells
-    changed = np.concatenate(([True], (np.diff(cells, axis=0) != 0).any(axis=1)))
-    return cells[changed]

@@ -8,14 +8,15 @@ from numba import prange
 
 from screening.kernels.compiling import F32, F64, I32, I64, U8, compiled, strip_rows, striped
 from screening.kernels.d8 import NODATA
-from screening.kernels.neighbours import PER_DISTANCE, flat_offsets
+from screening.kernels.neighbours import flat_offsets
 from screening.kernels.receiver_sets import LISTED, count_donors, lower_neighbours, order_of_graph
+from screening.kernels.shares import ShareLaw, weigh
 
 _WAITS_AT_SEAM = 254  # in place of the number of donors left to wait for
 
 
-def accumulate_multiflow(filled: F32, codes: U8, weight: F64, exponent: float) -> F64:
-    """Sum the weights that flow through each cell, its own included, shared by (tan slope) ** exponent.
+def accumulate_multiflow(filled: F32, codes: U8, weight: F64, law: ShareLaw) -> F64:
+    """Sum the weights that flow through each cell, its own included, shared by a law of slope.
 
     Parameters
     ----------
@@ -24,25 +25,21 @@ def accumulate_multiflow(filled: F32, codes: U8, weight: F64, exponent: float) -
     codes : (n_rows, n_cols) uint8
         D8 directions on `filled`, for flats and outlets.
     weight : (n_rows, n_cols) float64
-    exponent : float
-        1.1 after Freeman; larger is less dispersive.
+    law : ShareLaw
+        `freeman` or `qin`.
 
     Returns
     -------
     (n_rows, n_cols) float64
         0 at no data. The sum at the outlets is the sum of the weights.
-
-    References
-    ----------
-    Freeman (1991), doi:10.1016/0098-3004(91)90048-I.
     """
     lower = lower_neighbours(filled, codes)
     n_donors = count_donors(lower)
     total = np.where(codes == NODATA, 0.0, weight)
     strips = strip_rows(*filled.shape)
-    _accumulate_in_strips(filled, lower, n_donors, total, strips, exponent)
+    _accumulate_in_strips(filled, lower, n_donors, total, strips, law)
     _accumulate_across_seams(
-        filled.ravel(), lower.ravel(), n_donors.ravel(), total.ravel(), strips, exponent, filled.shape[1]
+        filled.ravel(), lower.ravel(), n_donors.ravel(), total.ravel(), strips, law, filled.shape[1]
     )
     return total
 
@@ -62,7 +59,7 @@ def multiflow_order(filled: F32, codes: U8) -> I64:
     return order_of_graph(lower_neighbours(filled, codes), codes).astype(np.int64)
 
 
-def zone_inflow(filled: F32, codes: U8, accumulated: F64, zone: I32, n_zones: int, exponent: float) -> F64:
+def zone_inflow(filled: F32, codes: U8, accumulated: F64, zone: I32, n_zones: int, law: ShareLaw) -> F64:
     """Sum the flow that crosses into each zone from cells of another label.
 
     The sum is gross: water that leaves a zone and comes back is counted each time it enters.
@@ -72,11 +69,11 @@ def zone_inflow(filled: F32, codes: U8, accumulated: F64, zone: I32, n_zones: in
     filled : (n_rows, n_cols) float32 [m]
     codes : (n_rows, n_cols) uint8
     accumulated : (n_rows, n_cols) float64
-        Result of `accumulate_multiflow` with the same exponent.
+        Result of `accumulate_multiflow` with the same law.
     zone : (n_rows, n_cols) int32
         1..n_zones, 0 = no zone.
     n_zones : int
-    exponent : float
+    law : ShareLaw
 
     Returns
     -------
@@ -84,13 +81,11 @@ def zone_inflow(filled: F32, codes: U8, accumulated: F64, zone: I32, n_zones: in
         Unit of `accumulated`; element 0 is zone 1.
     """
     lower = lower_neighbours(filled, codes).ravel()
-    inflow: F64 = _zone_inflow(
-        filled.ravel(), lower, accumulated.ravel(), zone.ravel(), n_zones, exponent, filled.shape[1]
-    )
+    inflow: F64 = _zone_inflow(filled.ravel(), lower, accumulated.ravel(), zone.ravel(), n_zones, law, filled.shape[1])
     return inflow
 
 
-def reach_fraction(filled: F32, codes: U8, order: I64, target: U8, pen: I32, exponent: float) -> F64:
+def reach_fraction(filled: F32, codes: U8, order: I64, target: U8, pen: I32, law: ShareLaw) -> F64:
     """Fraction of the water of each cell that meets a target cell before it leaves the pen it starts in.
 
     Parameters
@@ -103,7 +98,7 @@ def reach_fraction(filled: F32, codes: U8, order: I64, target: U8, pen: I32, exp
         Non-zero at target cells.
     pen : (n_rows, n_cols) int32
         Label of the pen; a step to a cell of another label leaves it.
-    exponent : float
+    law : ShareLaw
 
     Returns
     -------
@@ -111,33 +106,12 @@ def reach_fraction(filled: F32, codes: U8, order: I64, target: U8, pen: I32, exp
         1 at target cells, 0 at no data.
     """
     lower = lower_neighbours(filled, codes).ravel()
-    fraction: F64 = _reach(filled.ravel(), lower, order, target.ravel(), pen.ravel(), exponent, filled.shape[1])
+    fraction: F64 = _reach(filled.ravel(), lower, order, target.ravel(), pen.ravel(), law, filled.shape[1])
     return fraction.reshape(filled.shape)
 
 
-@compiled
-def _weigh(elev_of: F32, receivers: int, cell: int, offsets: I64, exponent: float, pull: F32) -> float:
-    """Write the pull of each neighbour, and return their sum: a neighbour's share is its part of that.
-
-    Single precision, for speed: shares are right to 1e-7, and sum to 1 to rounding in double.
-    """
-    steepest = np.float32(0)
-    for k in range(8):
-        pull[k] = np.float32(0)
-        if receivers >> k & 1:
-            pull[k] = (elev_of[cell] - elev_of[cell + offsets[k]]) * PER_DISTANCE[k]
-            steepest = max(steepest, pull[k])
-    total = np.float64(0)
-    for k in range(8):
-        if receivers >> k & 1:
-            # relative to the steepest, so that no exponent makes all of them vanish; a flat has one receiver
-            pull[k] = np.float32(1) if pull[k] == steepest else (pull[k] / steepest) ** exponent
-            total += pull[k]
-    return total
-
-
 @striped
-def _accumulate_in_strips(filled: F32, lower: U8, n_donors: U8, total: F64, strips: I64, exponent: float) -> None:
+def _accumulate_in_strips(filled: F32, lower: U8, n_donors: U8, total: F64, strips: I64, law: ShareLaw) -> None:
     """Walk down each strip from every cell without donors; `total` holds the weights at first."""
     n_cols = filled.shape[1]
     elev_of = filled.reshape(-1)
@@ -150,18 +124,18 @@ def _accumulate_in_strips(filled: F32, lower: U8, n_donors: U8, total: F64, stri
         stack = np.empty(stop - start, np.int32)
         for source in range(start, stop):
             if left[source] == 0:
-                _walk(source, start, stop, elev_of, lower_of, left, total_of, stack, exponent, n_cols)
+                _walk(source, start, stop, elev_of, lower_of, left, total_of, stack, law, n_cols)
 
 
 @compiled
 def _accumulate_across_seams(
-    elev_of: F32, lower_of: U8, left: U8, total: F64, strips: I64, exponent: float, n_cols: int
+    elev_of: F32, lower_of: U8, left: U8, total: F64, strips: I64, law: ShareLaw, n_cols: int
 ) -> None:
     stack = np.empty(elev_of.size, np.int32)
     for seam in strips[1:-1]:
         for source in range((seam - 1) * n_cols, (seam + 1) * n_cols):
             if left[source] == _WAITS_AT_SEAM:
-                _walk(source, 0, elev_of.size, elev_of, lower_of, left, total, stack, exponent, n_cols)
+                _walk(source, 0, elev_of.size, elev_of, lower_of, left, total, stack, law, n_cols)
 
 
 @compiled
@@ -174,12 +148,11 @@ def _walk(
     left: U8,
     total: F64,
     stack: I32,
-    exponent: float,
+    law: ShareLaw,
     n_cols: int,
 ) -> None:
     """Pass water down from `source` as far as the donors are all counted, and not out of the strip."""
     offsets = flat_offsets(n_cols)
-    power = np.float32(exponent)
     pull = np.empty(8, np.float32)
     left[source] = LISTED
     stack[0] = source
@@ -193,7 +166,7 @@ def _walk(
         if _leads_out(cell, receivers, offsets, start, stop):
             left[cell] = _WAITS_AT_SEAM
             continue
-        per_pull = total[cell] / _weigh(elev_of, receivers, cell, offsets, power, pull)
+        per_pull = total[cell] / weigh(elev_of, receivers, cell, offsets, law, pull)
         for k in range(8):
             if receivers >> k & 1:
                 near = cell + offsets[k]
@@ -219,10 +192,9 @@ def _leads_out(cell: int, receivers: int, offsets: I64, start: int, stop: int) -
 
 @compiled
 def _zone_inflow(
-    elev_of: F32, lower_of: U8, accumulated: F64, zone_of: I32, n_zones: int, exponent: float, n_cols: int
+    elev_of: F32, lower_of: U8, accumulated: F64, zone_of: I32, n_zones: int, law: ShareLaw, n_cols: int
 ) -> F64:
     offsets = flat_offsets(n_cols)
-    power = np.float32(exponent)
     pull = np.empty(8, np.float32)
     inflow = np.zeros(n_zones, np.float64)
     for cell in range(elev_of.size):
@@ -233,7 +205,7 @@ def _zone_inflow(
                 entered = zone_of[cell + offsets[k]]
                 crosses = crosses or (entered > 0 and entered != zone_of[cell])
         if crosses:
-            per_pull = accumulated[cell] / _weigh(elev_of, receivers, cell, offsets, power, pull)
+            per_pull = accumulated[cell] / weigh(elev_of, receivers, cell, offsets, law, pull)
             for k in range(8):
                 if receivers >> k & 1:
                     entered = zone_of[cell + offsets[k]]
@@ -243,9 +215,8 @@ def _zone_inflow(
 
 
 @compiled
-def _reach(elev_of: F32, lower_of: U8, order: I64, target_of: U8, pen_of: I32, exponent: float, n_cols: int) -> F64:
+def _reach(elev_of: F32, lower_of: U8, order: I64, target_of: U8, pen_of: I32, law: ShareLaw, n_cols: int) -> F64:
     offsets = flat_offsets(n_cols)
-    power = np.float32(exponent)
     pull = np.empty(8, np.float32)
     fraction = np.zeros(elev_of.size, np.float64)
     for cell in order[::-1]:
@@ -253,7 +224,7 @@ def _reach(elev_of: F32, lower_of: U8, order: I64, target_of: U8, pen_of: I32, e
             fraction[cell] = 1.0
             continue
         reached = 0.0
-        total = _weigh(elev_of, lower_of[cell], cell, offsets, power, pull)
+        total = weigh(elev_of, lower_of[cell], cell, offsets, law, pull)
         for k in range(8):
             if lower_of[cell] >> k & 1:
                 near = cell + offsets[k]

@@ -16,6 +16,9 @@ SQRT_HALF = np.float32(0.70710678)
 PER_DISTANCE = (SQRT_HALF, np.float32(1), SQRT_HALF, np.float32(1),
                 np.float32(1), SQRT_HALF, np.float32(1), SQRT_HALF)  # fmt: skip
 NO_STEP = 8
+SIDES = 1 << 1 | 1 << 3 | 1 << 4 | 1 << 6
+"""Bits of the neighbours that share a side."""
+DIAGONALS = 255 - SIDES
 
 
 @compiled

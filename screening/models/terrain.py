@@ -114,9 +114,11 @@ class FlowField:
     contributing_area_m2
         Ground draining through each cell along D8, with itself, float64 [m2].
     dispersive_area_m2
-        The same, spread over all lower neighbours, float64 [m2].
+        The same, spread over lower neighbours by `dispersive_method`, float64 [m2].
     edge_sides
         Bits of the window sides from which unseen water may reach the cell, uint8.
+    dispersive_method, multiflow_exponent, nodata_drains
+        The criteria it was routed by.
     """
 
     grid: Grid
@@ -127,6 +129,9 @@ class FlowField:
     contributing_area_m2: F64
     dispersive_area_m2: F64
     edge_sides: U8
+    dispersive_method: str = "freeman"
+    multiflow_exponent: float = 1.1
+    nodata_drains: bool = True
 
     def __post_init__(self) -> None:
         freeze(self.filled_elev_m, self.flow_dir_d8, self.receiver, self.order)

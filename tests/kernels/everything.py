@@ -4,7 +4,7 @@ import sys
 
 import numpy as np
 
-from screening.kernels import accumulate, d8, depressions, dinfinity, fill, multiflow, order, slope
+from screening.kernels import accumulate, d8, depressions, dinfinity, fill, multiflow, order, shares, slope
 from tests.terrain import bumps, suburb
 
 
@@ -39,7 +39,7 @@ def _run(elev, nodata_drains):
     down = order.downstream_order(receiver)
     n_upstream = d8.count_upstream(codes)
     label, n = depressions.label_depressions(elev, filled)
-    multi = multiflow.accumulate_multiflow(filled, codes, weight, 1.1)
+    multi = multiflow.accumulate_multiflow(filled, codes, weight, shares.freeman())
     multi_order = multiflow.multiflow_order(filled, codes)
     cells = rng.integers(0, elev.size, 5)
     start = np.array([0, 2, 2, 5])
@@ -60,9 +60,11 @@ def _run(elev, nodata_drains):
         "zone cells": accumulate.zone_upstream_cells(receiver, n_rows, n_cols, cells),
         "multi": multi,
         "multi order": multi_order,
-        "inflow": multiflow.zone_inflow(filled, codes, multi, zone, 3, 1.1),
-        "reach": multiflow.reach_fraction(filled, codes, multi_order, target, zone, 1.1),
+        "inflow": multiflow.zone_inflow(filled, codes, multi, zone, 3, shares.freeman()),
+        "reach": multiflow.reach_fraction(filled, codes, multi_order, target, zone, shares.freeman()),
+        "multi by slope": multiflow.accumulate_multiflow(filled, codes, weight, shares.qin(0.5)),
         "dinf": dinfinity.accumulate_dinf(filled, codes, weight),
+        "dinf reach": dinfinity.reach_fraction_dinf(filled, codes, target, zone),
         "label": label,
         **depressions.measure_depressions(elev, filled, receiver, label, n)._asdict(),
         "level for volume": depressions.level_for_volume(np.sort(weight.ravel()), weight.size, 3.0),

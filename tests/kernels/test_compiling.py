@@ -14,6 +14,7 @@ from screening.kernels.basins import label_basins
 from screening.kernels.d8 import count_upstream, flow_directions
 from screening.kernels.fill import fill_depressions
 from screening.kernels.multiflow import accumulate_multiflow
+from screening.kernels.shares import freeman
 from tests.kernels.everything import everything
 from tests.terrain import bumps, suburb
 
@@ -48,7 +49,7 @@ def test_one_thread_and_two_give_the_same(gap_share, monkeypatch):
             assert compiling.use_threads(elev.size) == (n_threads == 2)
             filled = fill_depressions(elev, False)
             codes = flow_directions(filled, False)
-            spread = accumulate_multiflow(filled, codes, np.ones(elev.shape), 1.1)
+            spread = accumulate_multiflow(filled, codes, np.ones(elev.shape), freeman())
             results.append((filled, codes, count_upstream(codes), spread))
         finally:
             numba.set_num_threads(before)
@@ -62,14 +63,14 @@ def test_strips_of_any_height_give_the_same(strip_rows, monkeypatch):
     whole = fill_depressions(elev, True)
     codes = flow_directions(whole, True)
     count = count_upstream(codes)
-    spread = accumulate_multiflow(whole, codes, np.ones(elev.shape), 1.1)
+    spread = accumulate_multiflow(whole, codes, np.ones(elev.shape), freeman())
     monkeypatch.setattr(compiling, "SERIAL_CELLS", 1)
     monkeypatch.setattr(compiling, "STRIP_ROWS", strip_rows)
     assert compiling.strip_rows(130, 90).size > 2
     np.testing.assert_array_equal(fill_depressions(elev, True), whole)
     np.testing.assert_array_equal(count_upstream(codes), count)
     # sums of fractions are added in another order
-    in_strips = accumulate_multiflow(whole, codes, np.ones(elev.shape), 1.1)
+    in_strips = accumulate_multiflow(whole, codes, np.ones(elev.shape), freeman())
     np.testing.assert_allclose(in_strips, spread, rtol=1e-12)
 
 

@@ -9,19 +9,20 @@ from screening.kernels.d8 import NODATA, OUTLET, flow_directions
 from screening.kernels.dinfinity import accumulate_dinf, dinf_shares
 from screening.kernels.fill import fill_depressions
 from screening.kernels.multiflow import accumulate_multiflow, multiflow_order, reach_fraction, zone_inflow
+from screening.kernels.shares import freeman
 from tests.kernels.test_d8 import route
 from tests.kernels.test_fill import terrains
 from tests.terrain import suburb
 
-EXPONENT = 1.1
+FREEMAN = freeman()
 
 
-def shares_of_centre(elev, exponent):
+def shares_of_centre(elev, law):
     """Shares of the eight cells around the centre of a 3 x 3 window."""
     weight = np.zeros((3, 3))
     weight[1, 1] = 1
     elev = np.array(elev, np.float32)
-    share = accumulate_multiflow(elev, flow_directions(elev, True), weight, exponent)
+    share = accumulate_multiflow(elev, flow_directions(elev, True), weight, law)
     share[1, 1] = 0
     return share
 
@@ -33,7 +34,7 @@ def test_shares_follow_the_slope_to_the_power(exponent):
     elev = np.array([[20, 7, 20], [20, 10, 8], [6, 20, 20]])
     tangent = {(0, 1): 3.0, (1, 2): 2.0, (2, 0): 4.0 / np.sqrt(2)}
     total = sum(value**exponent for value in tangent.values())
-    share = shares_of_centre(elev, exponent)
+    share = shares_of_centre(elev, freeman(exponent))
     # (1, 2) touches (0, 1), which is lower, and passes its water on to it
     assert share[1, 2] == pytest.approx(2.0**exponent / total, rel=1e-6)
     assert share[0, 1] == pytest.approx((3.0**exponent + 2.0**exponent) / total, rel=1e-6)
@@ -45,7 +46,7 @@ def test_shares_sum_to_one_whatever_the_exponent(exponent):
     # slopes of a tenth of a millimetre and of kilometres must neither vanish nor overflow
     for scale in (1e-4, 1.0, 1e4):
         elev = scale * np.array([[9, 3, 9], [9, 5, 9], [4, 9, 2.0]])
-        share = shares_of_centre(elev, exponent)
+        share = shares_of_centre(elev, freeman(exponent))
         assert share.sum() == pytest.approx(1, abs=1e-12)
 
 
@@ -56,7 +57,7 @@ def test_nothing_is_lost(elev, nodata_drains):
     filled, codes = route(elev, nodata_drains)
     weight = np.random.default_rng(1).random(elev.shape)
     total = weight[codes != NODATA].sum()
-    multi = accumulate_multiflow(filled, codes, weight, EXPONENT)
+    multi = accumulate_multiflow(filled, codes, weight, FREEMAN)
     for flow in (multi, accumulate_dinf(filled, codes, weight)):
         assert flow[codes == OUTLET].sum() == pytest.approx(total, rel=1e-9)
         assert (flow[codes == NODATA] == 0).all()
@@ -132,7 +133,7 @@ def relative_rms(flow, surface):
 @pytest.mark.parametrize("surface", SURFACES)
 def test_multiple_flow_finds_the_analytic_area(surface):
     # check 9.15 asks 0.12 or better
-    assert relative_rms(lambda z, d, w: accumulate_multiflow(z, d, w, EXPONENT), surface) <= 0.12
+    assert relative_rms(lambda z, d, w: accumulate_multiflow(z, d, w, FREEMAN), surface) <= 0.12
 
 
 @pytest.mark.parametrize("surface", SURFACES)
@@ -174,12 +175,12 @@ def test_inflow_is_what_crosses_into_each_zone():
     codes = flow_directions(elev, True)
     weight = np.zeros((3, 7))
     weight[1] = [1, 2, 4, 8, 16, 32, 64]
-    flow = accumulate_multiflow(elev, codes, weight, EXPONENT)
+    flow = accumulate_multiflow(elev, codes, weight, FREEMAN)
     zone = np.zeros((3, 7), np.int32)
     zone[1, 1:3] = 1
     zone[1, 3] = 2
     zone[1, 5] = 1
-    inflow = zone_inflow(elev, codes, flow, zone, 3, EXPONENT)
+    inflow = zone_inflow(elev, codes, flow, zone, 3, FREEMAN)
     np.testing.assert_allclose(inflow, [1 + (1 + 2 + 4 + 8 + 16), 1 + 2 + 4, 0], rtol=1e-12)
 
 
@@ -190,11 +191,11 @@ def test_inflow_of_a_zone_across_the_fall_is_all_the_water_from_above():
     ones = np.ones(elev.shape)
     zone = np.zeros(elev.shape, np.int32)
     zone[30:] = 1
-    flow = accumulate_multiflow(filled, codes, ones, EXPONENT)
-    inflow = zone_inflow(filled, codes, flow, zone, 1, EXPONENT)
+    flow = accumulate_multiflow(filled, codes, ones, FREEMAN)
+    inflow = zone_inflow(filled, codes, flow, zone, 1, FREEMAN)
     inside = zone == 1
     out = flow[inside & (codes == OUTLET)].sum()
-    back = zone_inflow(filled, codes, flow, np.where(inside, 0, 1).astype(np.int32), 1, EXPONENT)
+    back = zone_inflow(filled, codes, flow, np.where(inside, 0, 1).astype(np.int32), 1, FREEMAN)
     # what enters and what falls inside leaves at outlets or goes back
     assert inflow[0] + inside.sum() == pytest.approx(out + back[0], rel=1e-9)
 
@@ -206,13 +207,13 @@ def test_reach_splits_on_a_ridge_and_stops_at_the_fence():
     target = np.zeros(elev.shape, np.uint8)
     target[2, 0] = 1
     one_pen = np.ones(elev.shape, np.int32)
-    reach = reach_fraction(filled, codes, order, target, one_pen, EXPONENT)
+    reach = reach_fraction(filled, codes, order, target, one_pen, FREEMAN)
     assert reach[2, 0] == 1
     assert 0 < reach[0, 1] < 1
     assert reach[2, 3] == 0
     fenced = one_pen.copy()
     fenced[2, 0] = 2
-    stopped = reach_fraction(filled, codes, order, target, fenced, EXPONENT)
+    stopped = reach_fraction(filled, codes, order, target, fenced, FREEMAN)
     assert stopped[2, 0] == 1
     assert (np.delete(stopped.ravel(), 8) == 0).all()
 
@@ -225,11 +226,11 @@ def test_reach_adds_up_over_targets_that_share_the_outlets(elev):
     pen = np.zeros(elev.shape, np.int32)
     outlet = codes == OUTLET
     side = np.arange(elev.shape[1]) < elev.shape[1] // 2
-    west = reach_fraction(filled, codes, order, (outlet & side).astype(np.uint8), pen, EXPONENT)
-    east = reach_fraction(filled, codes, order, (outlet & ~side).astype(np.uint8), pen, EXPONENT)
+    west = reach_fraction(filled, codes, order, (outlet & side).astype(np.uint8), pen, FREEMAN)
+    east = reach_fraction(filled, codes, order, (outlet & ~side).astype(np.uint8), pen, FREEMAN)
     np.testing.assert_allclose((west + east)[codes != NODATA], 1, atol=1e-9)
     # what starts everywhere and reaches the west outlets is what flows out there
-    flow = accumulate_multiflow(filled, codes, np.ones(elev.shape), EXPONENT)
+    flow = accumulate_multiflow(filled, codes, np.ones(elev.shape), FREEMAN)
     assert west[codes != NODATA].sum() == pytest.approx(flow[outlet & side].sum(), rel=1e-9, abs=1e-9)
 
 
@@ -241,7 +242,7 @@ def test_turning_tie_free_ground_turns_the_flow(turn):
     elev = (1000 - 3 * np.hypot(row - 12.3, col - 20.7) - rng.random((31, 44))).astype(np.float32)
     assert (fill_depressions(elev, True) == elev).all()
     turned_elev = np.ascontiguousarray(turn(elev))
-    for flow in (accumulate_dinf, lambda z, d, w: accumulate_multiflow(z, d, w, EXPONENT)):
+    for flow in (accumulate_dinf, lambda z, d, w: accumulate_multiflow(z, d, w, FREEMAN)):
         straight = flow(elev, flow_directions(elev, True), np.ones(elev.shape))
         turned = flow(turned_elev, flow_directions(turned_elev, True), np.ones(turned_elev.shape))
         np.testing.assert_allclose(turned, turn(straight), rtol=1e-9)
