@@ -27,6 +27,8 @@ _LAYER_HELP = {
     "drains": "Culverts and other openings, as lines",
     "wells": "Water wells, as points",
     "septic": "Septic fields, as polygons",
+    "barriers": "Kerbs, walls and berms, as lines with height_m",
+    "downspouts": "Downspouts, as points",
 }
 
 

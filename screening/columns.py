@@ -63,6 +63,7 @@ SUMMARY_COLUMNS: tuple[Column, ...] = (
     _count("n_not_assessed", "Not assessed", "Checks that could not be made for lack of data"),
     _number("area_m2", "m2", "Lot area", "Area of the lot polygon"),
     _number("assessed_frac", "frac", "Elevation cover", "Share of the lot with elevation"),
+    _number("interpolated_frac", "frac", "Interpolated", "Share of the lot whose elevation was a gap, filled in"),
     _number("slope_pct", "pct", "Mean slope", "Mean ground slope (Horn)"),
     _CONTRIBUTING,
     _number("off_lot_area_m2", "m2", "Area uphill off the lot", "Ground outside the lot that drains onto it"),
@@ -214,6 +215,16 @@ NOTE_COLUMNS: tuple[Column, ...] = (
     _text("text", "Note", "What was done or is not known"),
 )
 
+SURFACE_CHANGE_COLUMNS: tuple[Column, ...] = (
+    _text("change_id", "Change", "Id of the change to the routed surface"),
+    _text("kind", "Kind", "Kerb, wall, berm, culvert, swale, ... or breach"),
+    _text("source_id", "From", "Id of the barrier or drain; empty for a breach"),
+    _number("raised_max_m", "m", "Raised by at most", "Largest rise above the ground"),
+    _number("cut_max_m", "m", "Cut by at most", "Largest cut below the ground"),
+    _number("area_m2", "m2", "Area changed", "Area of the cells that were changed"),
+    _number("volume_m3", "m3", "Volume changed", "Ground added or taken away, on paper only"),
+)
+
 TABLES: dict[str, tuple[Column, ...]] = {
     "summary": SUMMARY_COLUMNS,
     "structures": STRUCTURE_COLUMNS,
@@ -221,6 +232,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "low_spots": LOW_SPOT_COLUMNS,
     "infiltration_zones": ZONE_COLUMNS,
     "flow_paths": FLOW_PATH_COLUMNS,
+    "surface_changes": SURFACE_CHANGE_COLUMNS,
     "contributing_areas": CATCHMENT_COLUMNS,
     "verdicts": VERDICT_COLUMNS,
     "notes": NOTE_COLUMNS,

@@ -83,6 +83,17 @@ class Criteria:
         low=0.1,
         high=100,
     )
+    drain_snap_m: float = _threshold(
+        2.0,
+        "m",
+        "how far the end of a drain is moved to the lowest ground near it",
+        COMMON_PRACTICE,
+        low=0,
+        high=50,
+    )
+    downspout_reach_m: float = _threshold(
+        3.0, "m", "farthest that a downspout may stand from its structure", COMMON_PRACTICE, low=0.5, high=50
+    )
     breach_length_max_m: float = _threshold(
         0.0,
         "m",

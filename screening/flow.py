@@ -12,6 +12,7 @@ from screening.criteria import Criteria
 from screening.grid import polygonize_cells, rasterize
 from screening.models import (
     EAST_SIDE,
+    I32,
     I64,
     NORTH_SIDE,
     SOUTH_SIDE,
@@ -56,17 +57,20 @@ def route_flow(surface: Surface, *, criteria: Criteria) -> FlowField:
     from screening.kernels.d8 import flow_directions, receivers
     from screening.kernels.fill import fill_depressions
     from screening.kernels.order import downstream_order
-    from screening.spreading import accumulate_spread
+    from screening.spreading import accumulate_spread, lead_weight
 
     grid = surface.grid
     filled = fill_depressions(surface.routed_elev_m, criteria.nodata_drains)
     directions = flow_directions(filled, criteria.nodata_drains)
     receiver = receivers(directions)
+    roof_cell, roof_target = _without_returns(receiver, surface.roof_cell, surface.roof_target)
+    receiver[roof_cell] = roof_target
     order = downstream_order(receiver)
     cell_area = np.where(np.isnan(filled), 0.0, grid.cell_area_m2)
     upstream = accumulate(receiver, order, cell_area.ravel()).reshape(grid.shape)
     method, exponent = criteria.dispersive_method, criteria.multiflow_exponent
-    dispersive = accumulate_spread(filled, directions, cell_area, method=method, exponent=exponent, cell_m=grid.cell_m)
+    led_area = lead_weight(cell_area, roof_cell, roof_target)
+    dispersive = accumulate_spread(filled, directions, led_area, method=method, exponent=exponent, cell_m=grid.cell_m)
     sides = carry_downstream(receiver, order, _unseen_sides(filled).ravel()).reshape(grid.shape)
     return FlowField(
         grid,
@@ -80,7 +84,22 @@ def route_flow(surface: Surface, *, criteria: Criteria) -> FlowField:
         dispersive_method=method,
         multiflow_exponent=exponent,
         nodata_drains=criteria.nodata_drains,
+        roof_cell=roof_cell,
+        roof_target=roof_target,
     )
+
+
+def _without_returns(receiver: I32, roof_cell: I64, roof_target: I64) -> tuple[I64, I64]:
+    """Leave out downspouts whose water would come back to such a roof: in a court that fills up to its eaves."""
+    from screening.kernels.accumulate import downstream_path
+
+    is_led = np.zeros(receiver.size, bool)
+    is_led[roof_cell] = True
+    targets = np.unique(roof_target)
+    runs_off = np.array([not is_led[downstream_path(receiver, int(target))].any() for target in targets], bool)
+    # A roof without elevation round it has no level and no receiver: it stays so.
+    keeps = np.isin(roof_target, targets[runs_off]) & (receiver[roof_cell] >= 0) & (receiver[roof_target] >= 0)
+    return roof_cell[keeps], roof_target[keeps]
 
 
 def _unseen_sides(filled: NDArray[np.float32]) -> U8:
@@ -203,7 +222,7 @@ def trace_catchments(flow: FlowField, block: Block) -> gpd.GeoDataFrame:
     outlines, areas, cut = [], [], []
     for lot in range(n_lots):
         own: I64 = cells[starts[lot] : starts[lot + 1]]
-        upstream = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, own)
+        upstream = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, own, flow.roof_cell)
         upstream = upstream[flow.receiver[upstream] >= 0]
         outlines.append(polygonize_cells(grid, upstream))
         areas.append(float(upstream.size) * grid.cell_area_m2)

@@ -290,7 +290,7 @@ def _provenance(request: SiteRequest, block: Block) -> dict[str, Any]:
     return {"files": files, "crs": block.grid.crs, "cell_m": block.grid.cell_m}
 
 
-_LAYERS = ("lots", "structures", "driveways", "roads", "soils", "drains", "wells", "septic")
+_LAYERS = ("lots", "structures", "driveways", "roads", "soils", "drains", "wells", "septic", "barriers", "downspouts")
 
 
 def samples_dir() -> Path:
@@ -313,5 +313,6 @@ def samples_dir() -> Path:
 def demo_request() -> SiteRequest:
     """Ask for all lots of the sample neighbourhood."""
     folder = samples_dir()
-    layers: dict[str, Any] = {name: str(folder / f"{name}.geojson") for name in _LAYERS}
+    files = {name: folder / f"{name}.geojson" for name in _LAYERS}
+    layers: dict[str, Any] = {name: str(path) for name, path in files.items() if path.is_file()}
     return SiteRequest(elevation=folder / "elevation.tif", **layers)

@@ -6,7 +6,7 @@ import numpy as np
 
 from screening.criteria import DISPERSIVE_METHODS
 from screening.errors import GridMismatchError, InputError
-from screening.models import F32, F64, I32, U8, Bool, FlowField
+from screening.models import F32, F64, I32, I64, U8, Bool, FlowField
 
 METHODS = ("d8", *DISPERSIVE_METHODS)
 """Steepest descent, and the ways to spread over lower neighbours."""
@@ -50,11 +50,25 @@ def accumulate_weight(flow: FlowField, weight: F32 | F64, *, method: str) -> F64
     return accumulate_spread(
         flow.filled_elev_m,
         flow.flow_dir_d8,
-        known,
+        lead_weight(known, flow.roof_cell, flow.roof_target),
         method=method,
         exponent=flow.multiflow_exponent,
         cell_m=flow.grid.cell_m,
     )
+
+
+def lead_weight(weight: F64, roof_cell: I64, roof_target: I64) -> F64:
+    """Move the weight of roof cells to the ground at their downspouts, where it starts to spread.
+
+    Returns
+    -------
+    float64, shape and sum of `weight`.
+    """
+    led = weight.ravel().copy()
+    moved = led[roof_cell]
+    led[roof_cell] = 0.0
+    np.add.at(led, roof_target, moved)
+    return led.reshape(weight.shape)
 
 
 def accumulate_spread(

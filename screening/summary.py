@@ -114,12 +114,14 @@ def _measure_ground(
         mean_slope = _totals(lot, np.where(has_slope, slope, 0.0), n_lots) / _totals(lot, has_slope, n_lots)
         runoff = _totals(lot, storm.runoff_mm, n_lots)
         mean_runoff, cover = runoff / n_known, n_known / n_cells
+        interpolated = _totals(lot, surface.is_interpolated, n_lots) / n_cells
     starts, cells = ragged_from_labels(lot, n_lots)
     through = zone_upstream_total(flow.receiver, runoff_through_m3, starts, cells)
     own_m3 = runoff * grid.cell_area_m2 / 1000.0
     return {
         "area_m2": block.lots.geometry.area.to_numpy(float),
         "assessed_frac": cover,
+        "interpolated_frac": interpolated,
         "slope_pct": mean_slope,
         "runoff_mm": mean_runoff,
         "runoff_m3": own_m3,

@@ -2,62 +2,148 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
+from screening.columns import SURFACE_CHANGE_COLUMNS, declared
 from screening.criteria import Criteria
-from screening.grid import cells_along, rasterize
-from screening.models import F32, I32, Block, Bool, Note, Surface
-
-_CUTS_NAMED = 5
+from screening.earthworks import breach, open_drains, raise_barriers
+from screening.grid import rasterize
+from screening.models import F32, I32, I64, Block, Bool, Note, Surface
 
 
 def build_surface(block: Block, *, criteria: Criteria) -> Surface:
     """Make the surface that water is routed over, beside the ground as it is.
 
-    Structures stand as flat-topped walls `wall_height_m` above the highest ground they touch, one level for
-    structures that touch each other, so that water goes round them and a roof drains to the ground beside its
-    nearest wall. Drains are cut to a straight grade between their ends. The ground itself is kept: filling or
-    raising it would erase what a screening looks for.
+    Barriers are raised and drains opened so that they act at cell size. Structures stand as flat-topped walls
+    `wall_height_m` above the highest ground they touch, one level for structures that touch each other, so that
+    water goes round them and a roof drains to the ground beside its nearest wall, or to its downspouts where they
+    are given. The ground itself is kept: filling or raising it would erase what a screening looks for.
 
     Parameters
     ----------
     block
         The window with its layers.
     criteria
-        `void_fill_max_m2`, `wall_height_m`, `breach_length_max_m`, `breach_cost_max_m`.
+        `void_fill_max_m2`, `wall_height_m`, `drain_snap_m`, `downspout_reach_m`, `breach_length_max_m`,
+        `breach_cost_max_m`.
 
     Returns
     -------
-    The surface.
+    The surface, with all that was changed and where.
     """
     grid = block.grid
     elev_m, is_interpolated = fill_small_gaps(
         block.elev_m, max_cells=int(criteria.void_fill_max_m2 / grid.cell_area_m2)
     )
     structure_index = _index_structures(block)
-    opened, drain_notes = _open_drains(block, elev_m)
+    raised, barrier_changes, barrier_notes = raise_barriers(block, elev_m)
+    opened, drain_changes, drain_notes = open_drains(block, raised, criteria=criteria)
     walled = raise_walls(opened, structure_index, wall_height_m=criteria.wall_height_m)
-    routed, breach_notes = _breach(block, walled, criteria)
-    notes = (*drain_notes, *breach_notes)
+    routed, breach_changes, breach_notes = breach(block, walled, criteria=criteria)
+    roof_cell, roof_target, roof_notes = lead_roofs(block, structure_index, reach_m=criteria.downspout_reach_m)
+    changes = [*barrier_changes, *drain_changes, *breach_changes]
+    rows = [change.as_row(grid, number) for number, change in enumerate(changes, start=1)]
+    outlines = [row["geometry"] for row in rows]
+    notes = (*_gap_notes(elev_m, is_interpolated, structure_index, block, criteria), *barrier_notes, *drain_notes)
+    return Surface(
+        grid,
+        elev_m,
+        routed,
+        structure_index,
+        is_interpolated,
+        roof_cell,
+        roof_target,
+        declared(rows, SURFACE_CHANGE_COLUMNS, geometry=outlines, crs=grid.crs),
+        (*notes, *breach_notes, *roof_notes),
+    )
+
+
+def _gap_notes(
+    elev_m: F32, is_interpolated: Bool, structure_index: I32, block: Block, criteria: Criteria
+) -> list[Note]:
+    cell_area = block.grid.cell_area_m2
+    notes = []
     if is_interpolated.any():
-        area = float(is_interpolated.sum()) * grid.cell_area_m2
-        notes = (
-            Note("repaired", "elevation", f"{area:.0f} m² of small gaps in the elevation were interpolated"),
-            *notes,
-        )
+        text = f"{float(is_interpolated.sum()) * cell_area:.0f} m² of small gaps in the elevation were interpolated"
+        notes.append(Note("repaired", "elevation", text))
     remaining = np.isnan(elev_m) & (structure_index == 0)
     if remaining.any():
         leaves = "leaves there" if criteria.nodata_drains else "is held back by them"
-        notes = (
-            *notes,
-            Note(
-                "missing",
-                "elevation",
-                f"{float(remaining.sum()) * grid.cell_area_m2:.0f} m² of the window have no elevation; "
-                f"water that reaches them {leaves}",
-            ),
-        )
-    return Surface(grid, elev_m, routed, structure_index, is_interpolated, notes)
+        area = float(remaining.sum()) * cell_area
+        text = f"{area:.0f} m² of the window have no elevation; water that reaches them {leaves}"
+        notes.append(Note("missing", "elevation", text))
+    return notes
+
+
+def lead_roofs(block: Block, structure_index: I32, *, reach_m: float) -> tuple[I64, I64, list[Note]]:
+    """Lead the roofs of structures that have downspouts to the ground at their nearest downspout.
+
+    Parameters
+    ----------
+    block
+        `downspouts`, each with the id of its structure, or empty: then the nearest one within reach.
+    structure_index
+        Row of the structures + 1, 0 elsewhere.
+    reach_m
+        Farthest that a downspout may stand from its structure [m].
+
+    Returns
+    -------
+    Flat indices of roof cells, and of the ground cell that each drains to; notes.
+    """
+    from scipy.spatial import cKDTree
+
+    grid, notes = block.grid, []
+    by_structure: dict[int, list[int]] = {}
+    for spout in block.downspouts.itertuples():
+        ground = _ground_beside(spout.geometry, block, structure_index, reach_m)
+        number = _structure_of(spout, block, reach_m)
+        if number == 0 or ground < 0:
+            why = "no structure" if number == 0 else "no ground"
+            text = f"downspout {spout.downspout_id} is left out: {why} within {reach_m:g} m in the window"
+            notes.append(Note("caution", "downspouts", text))
+            continue
+        by_structure.setdefault(number, []).append(ground)
+    cells, targets = [np.empty(0, np.int64)], [np.empty(0, np.int64)]
+    for number, grounds in by_structure.items():
+        own = np.flatnonzero(structure_index.ravel() == number)
+        spots = np.asarray(sorted(set(grounds)), np.int64)
+        at = np.column_stack(np.divmod(spots, grid.n_cols))
+        _, nearest = cKDTree(at).query(np.column_stack(np.divmod(own, grid.n_cols)))
+        cells.append(own.astype(np.int64))
+        targets.append(spots[nearest])
+    return np.concatenate(cells), np.concatenate(targets), notes
+
+
+def _structure_of(spout: Any, block: Block, reach_m: float) -> int:
+    """Row + 1 of the structure a downspout belongs to, 0 if there is none."""
+    if spout.structure_id:
+        rows = np.flatnonzero((block.structures["structure_id"] == spout.structure_id).to_numpy(bool))
+        return int(rows[0]) + 1 if rows.size else 0
+    if block.structures.empty:
+        return 0
+    distance = block.structures.geometry.distance(spout.geometry).to_numpy(float)
+    return int(distance.argmin()) + 1 if distance.min() <= reach_m else 0
+
+
+def _ground_beside(point: Any, block: Block, structure_index: I32, reach_m: float) -> int:
+    """Flat index of the ground cell nearest to a point, -1 if none lies within reach."""
+    grid = block.grid
+    col, row = (point.x - grid.west_m) / grid.cell_m - 0.5, (grid.north_m - point.y) / grid.cell_m - 0.5
+    reach = int(np.ceil(reach_m / grid.cell_m)) + 1
+    rows = np.arange(max(round(row) - reach, 0), min(round(row) + reach + 1, grid.n_rows))
+    cols = np.arange(max(round(col) - reach, 0), min(round(col) + reach + 1, grid.n_cols))
+    if rows.size == 0 or cols.size == 0:
+        return -1
+    near = np.ix_(rows, cols)
+    distance = np.hypot(rows[:, np.newaxis] - row, cols - col) * grid.cell_m
+    distance[(structure_index[near] > 0) | np.isnan(block.elev_m[near]) | (distance > reach_m + grid.cell_m)] = np.inf
+    best = int(distance.argmin())
+    if np.isinf(distance.ravel()[best]):
+        return -1
+    return int(rows[best // cols.size] * grid.n_cols + cols[best % cols.size])
 
 
 def fill_small_gaps(elev_m: F32, *, max_cells: int) -> tuple[F32, Bool]:
@@ -133,54 +219,3 @@ def _index_structures(block: Block) -> I32:
         touched = rasterize(block.grid, [shapes[row - 1] for row in missed], missed.tolist(), all_touched=True)
         index = np.where(index > 0, index, touched)
     return index
-
-
-def _open_drains(block: Block, elev_m: F32) -> tuple[F32, tuple[Note, ...]]:
-    if block.drains.empty:
-        return elev_m, ()
-    opened, notes = elev_m.copy(), []
-    for drain in block.drains.itertuples():
-        cells = cells_along(block.grid, drain.geometry, closed=False)
-        ground = opened[tuple(cells.T)] if cells.size else np.empty(0, np.float32)
-        if cells.shape[0] < 2 or np.isnan(ground[[0, -1]]).any():
-            notes.append(Note("missing", "drains", f"drain {drain.drain_id} has an end without elevation: not opened"))
-            continue
-        up = float(drain.invert_up_m) if drain.invert_up_m == drain.invert_up_m else float(ground[0])
-        down = float(drain.invert_down_m) if drain.invert_down_m == drain.invert_down_m else float(ground[-1])
-        grade = np.linspace(up, down, cells.shape[0]).astype(np.float32)
-        opened[tuple(cells.T)] = np.fmin(ground, grade)
-        cut = float(np.nanmax(ground - grade))
-        if down > up:
-            notes.append(Note("caution", "drains", f"drain {drain.drain_id} rises along its line: check its direction"))
-        notes.append(
-            Note(
-                "assumed",
-                "drains",
-                f"drain {drain.drain_id} is taken as open, cut up to {max(cut, 0):.2f} m deep",
-            )
-        )
-    return opened, tuple(notes)
-
-
-def _breach(block: Block, walled: F32, criteria: Criteria) -> tuple[F32, tuple[Note, ...]]:
-    """Cut channels where the criteria ask for it, and say where: a cut hides a low spot that may be real."""
-    from scipy import ndimage
-
-    from screening._whitebox import breach_least_cost
-
-    if criteria.breach_length_max_m == 0:
-        return walled, ()
-    grid = block.grid
-    cut = breach_least_cost(
-        walled, cell_m=grid.cell_m, length_max_m=criteria.breach_length_max_m, cost_max_m=criteria.breach_cost_max_m
-    )
-    depth = np.nan_to_num(walled - cut)
-    label, n_cuts = ndimage.label(depth > 0, structure=np.ones((3, 3), int))
-    deepest = ndimage.maximum(depth, label, np.arange(1, n_cuts + 1))
-    places = ndimage.maximum_position(depth, label, np.arange(1, n_cuts + 1))
-    ranked = sorted(zip(np.atleast_1d(deepest).tolist(), places, strict=True), reverse=True)[:_CUTS_NAMED]
-    where = "; ".join(f"{d:.2f} m at x {grid.x_of(col):.0f}, y {grid.y_of(row):.0f}" for d, (row, col) in ranked)
-    text = (
-        f"{n_cuts} channels were cut by least-cost breaching; low spots that they drain are not seen. Deepest: {where}"
-    )
-    return cut, (Note("assumed", "breaching", text),) if n_cuts else ()

@@ -128,7 +128,7 @@ def catchment_of(flow: FlowField, where: Place) -> Catchment:
 
     grid = flow.grid
     own = _cells_of(flow, where)
-    upstream = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, own)
+    upstream = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, own, flow.roof_cell)
     is_upstream = np.zeros(flow.receiver.size, bool)
     is_upstream[upstream] = True
     return Catchment(

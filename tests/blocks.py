@@ -21,9 +21,11 @@ _COLUMNS: dict[str, tuple[str, ...]] = {
     "driveways": ("driveway_id", "lot_id", "kind"),
     "roads": (),
     "soils": ("mukey", "hsg"),
-    "drains": ("drain_id", "invert_up_m", "invert_down_m"),
+    "drains": ("drain_id", "kind", "invert_up_m", "invert_down_m", "depth_m"),
     "wells": (),
     "septic": (),
+    "barriers": ("barrier_id", "kind", "height_m"),
+    "downspouts": ("downspout_id", "structure_id"),
 }
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from screening.grid import Bounds, Grid
+from screening.inputs.barriers import load_barriers, load_downspouts
 from screening.inputs.context import assign_lots, load_driveways, load_polygons, load_structures, load_wells
 from screening.inputs.drains import load_drains
 from screening.inputs.elevation import ElevationSource, open_elevation, read_elevation
@@ -20,16 +21,21 @@ if TYPE_CHECKING:
 
 _Loaded = tuple[Any, tuple[Note, ...]]
 
-LAYERS = ("structures", "driveways", "roads", "soils", "drains", "wells", "septic")
+LAYERS = ("structures", "driveways", "roads", "soils", "drains", "wells", "septic", "barriers", "downspouts")
 """Layers beside the lots, in the order they are read."""
 _COLUMNS: dict[str, dict[str, str]] = {
     "structures": {"structure_id": "object", "lot_id": "object", "kind": "object"},
     "driveways": {"driveway_id": "object", "lot_id": "object", "kind": "object"},
     "roads": {},
     "soils": {"mukey": "object", "hsg": "object"},
-    "drains": {"drain_id": "object", "invert_up_m": "float64", "invert_down_m": "float64"},
+    "drains": {
+        "drain_id": "object", "kind": "object", "invert_up_m": "float64", "invert_down_m": "float64",
+        "depth_m": "float64",
+    },
     "wells": {},
     "septic": {},
+    "barriers": {"barrier_id": "object", "kind": "object", "height_m": "float64"},
+    "downspouts": {"downspout_id": "object", "structure_id": "object"},
 }
 _MISSING = {
     "lots": "no lots layer: distances to lot lines and what belongs to which lot cannot be assessed",
@@ -42,6 +48,8 @@ _MISSING = {
     "and low spots behind them may be false",
     "wells": "no wells layer: distances to wells cannot be assessed",
     "septic": "no septic layer: distances to septic fields cannot be assessed",
+    "barriers": "no barriers layer: kerbs and walls narrower than a cell are unseen",
+    "downspouts": "no downspouts layer: each roof drains to the ground beside its nearest wall",
 }
 
 
@@ -142,6 +150,10 @@ def load_layer(
         return load_soils(spec, crs=crs, bounds=bounds, group_field=request.soil_group_field)
     if name == "drains":
         return load_drains(spec, crs=crs, bounds=bounds, vertical_unit=elevation.vertical_unit)
+    if name == "barriers":
+        return load_barriers(spec, crs=crs, bounds=bounds)
+    if name == "downspouts":
+        return load_downspouts(spec, crs=crs, bounds=bounds)
     if name == "wells":
         return load_wells(spec, crs=crs, bounds=bounds)
     return load_polygons(spec, crs=crs, bounds=bounds, subject=name)

@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from screening.grid import Bounds
+from screening.inputs.barriers import read_length_m
 from screening.inputs.geometries import listed
-from screening.inputs.ids import find_column, part_id, read_ids
+from screening.inputs.ids import find_column, part_id, read_ids, text_of
 from screening.inputs.layers import Layer, open_layer, read_layer
 from screening.models import Note
 from screening.units import VERTICAL_UNITS_M
@@ -55,7 +56,8 @@ def load_drains(
 
     Returns
     -------
-    `drain_id`, `invert_up_m`, `invert_down_m` (NaN = not given), lines as drawn; notes.
+    `drain_id`, `kind` (culvert where it is not said), `invert_up_m`, `invert_down_m`, `depth_m` (NaN = not given),
+    lines as drawn; notes.
     """
     import geopandas as gpd
 
@@ -75,10 +77,20 @@ def load_drains(
         climbing = listed(name for name, is_up in zip(names, climbs, strict=True) if is_up)
         found.append(Note("caution", "drains", f"the upper invert lies below the lower one: {climbing}"))
     drains = gpd.GeoDataFrame(
-        {"drain_id": np.array(names, dtype=object), "invert_up_m": up_m, "invert_down_m": down_m},
+        {
+            "drain_id": np.array(names, dtype=object), "kind": np.array(_kinds(layer, frame), dtype=object),
+            "invert_up_m": up_m, "invert_down_m": down_m, "depth_m": read_length_m(layer, frame, "depth"),
+        },
         geometry=frame.geometry.to_numpy(), crs=crs,
     )  # fmt: skip
     return drains, tuple(found)
+
+
+def _kinds(layer: Layer, frame: gpd.GeoDataFrame) -> list[str]:
+    """What each line is: `culvert` where it is not said."""
+    column = find_column(layer.fields, ("kind", "type"))
+    words = [text_of(value).lower() for value in frame[column].tolist()] if column else [""] * len(frame)
+    return [word or "culvert" for word in words]
 
 
 def _inverts(

@@ -12,6 +12,7 @@ import numpy as np
 
 from screening.errors import ScreeningError
 from screening.grid import Grid
+from screening.inputs.barriers import BARRIER_ID_NAMES, DOWNSPOUT_ID_NAMES
 from screening.inputs.block import LAYERS, load_layer
 from screening.inputs.context import DRIVEWAY_ID_NAMES, STRUCTURE_ID_NAMES
 from screening.inputs.drains import DRAIN_ID_NAMES
@@ -34,6 +35,8 @@ _DETECTED = {
     "structures": ("ids from", STRUCTURE_ID_NAMES),
     "driveways": ("ids from", DRIVEWAY_ID_NAMES),
     "drains": ("ids from", DRAIN_ID_NAMES),
+    "barriers": ("ids from", BARRIER_ID_NAMES),
+    "downspouts": ("ids from", DOWNSPOUT_ID_NAMES),
     "soils": ("groups from", GROUP_NAMES),
 }
 _LOOK_CELLS = 1000

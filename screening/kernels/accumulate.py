@@ -126,7 +126,9 @@ def zone_upstream_total(receiver: I32, accumulated: F64, zone_start: I64, zone_c
     return total
 
 
-def zone_upstream_cells(receiver: I32, n_rows: int, n_cols: int, cells: I64) -> I64:
+def zone_upstream_cells(
+    receiver: I32, n_rows: int, n_cols: int, cells: I64, far_cells: I64 | None = None
+) -> I64:
     """List the cells that drain through any of the given cells, those included.
 
     The search climbs from the cells, so that the work follows the answer, not the grid.
@@ -137,6 +139,8 @@ def zone_upstream_cells(receiver: I32, n_rows: int, n_cols: int, cells: I64) -> 
     n_rows, n_cols : int
     cells : (n,) int64
         Flat indices; repeated cells and cells without data do no harm.
+    far_cells : (n,) int64
+        Cells whose receiver may not be a neighbour, such as a roof led through a downspout.
 
     Returns
     -------
@@ -146,6 +150,11 @@ def zone_upstream_cells(receiver: I32, n_rows: int, n_cols: int, cells: I64) -> 
     # zeroed by the system page by page when touched, unlike a zeroed array made in compiled code
     seen = np.zeros(receiver.size, np.bool_)
     found: I64 = _climb(receiver, n_rows, n_cols, cells, seen)
+    while far_cells is not None:
+        arriving = far_cells[~seen[far_cells] & seen[receiver[far_cells]]]
+        if arriving.size == 0:
+            break
+        found = np.concatenate((found, _climb(receiver, n_rows, n_cols, arriving, seen)))
     found.sort()
     return found
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 from numpy.typing import NDArray
 
 from screening.grid import Grid
@@ -39,9 +40,14 @@ class Block:
     soils
         `mukey`, `hsg` (A, B, C, D, A/D, B/D, C/D, unknown), polygons.
     drains
-        `drain_id`, `invert_up_m`, `invert_down_m` (NaN = not given), lines from up to down.
+        `drain_id`, `kind` (culvert, swale, ...), `invert_up_m`, `invert_down_m`, `depth_m` of a swale (NaN = not
+        given), lines from up to down.
     wells
         Points.
+    barriers
+        `barrier_id`, `kind` (kerb, wall, berm, ...), `height_m` above the ground (NaN = not given), lines.
+    downspouts
+        `downspout_id`, `structure_id` ("" = not given), points.
     data_sides
         Bits of the window sides beyond which the elevation raster has nothing more.
     notes
@@ -58,6 +64,8 @@ class Block:
     drains: gpd.GeoDataFrame
     wells: gpd.GeoDataFrame
     septic: gpd.GeoDataFrame
+    barriers: gpd.GeoDataFrame
+    downspouts: gpd.GeoDataFrame
     data_sides: int = 0
     given: frozenset[str] = frozenset()
     notes: tuple[Note, ...] = ()
@@ -82,6 +90,10 @@ class Surface:
         Row of `Block.structures` + 1 where a structure stands, else 0, int32.
     is_interpolated
         Cells that were gaps.
+    roof_cell, roof_target
+        Flat indices of roof cells that drain through downspouts, and of the ground cells they drain to, int64.
+    changes
+        What was raised and cut: see `columns.SURFACE_CHANGE_COLUMNS`.
     notes
         What was done and where.
     """
@@ -91,10 +103,14 @@ class Surface:
     routed_elev_m: F32
     structure_index: I32
     is_interpolated: Bool
+    roof_cell: I64
+    roof_target: I64
+    changes: gpd.GeoDataFrame
     notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:
         freeze(self.elev_m, self.routed_elev_m, self.structure_index, self.is_interpolated)
+        freeze(self.roof_cell, self.roof_target)
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,6 +135,8 @@ class FlowField:
         Bits of the window sides from which unseen water may reach the cell, uint8.
     dispersive_method, multiflow_exponent, nodata_drains
         The criteria it was routed by.
+    roof_cell, roof_target
+        Roof cells whose receiver is the ground at a downspout and no neighbour, and those receivers, int64.
     """
 
     grid: Grid
@@ -132,6 +150,8 @@ class FlowField:
     dispersive_method: str = "freeman"
     multiflow_exponent: float = 1.1
     nodata_drains: bool = True
+    roof_cell: I64 = field(default_factory=lambda: np.empty(0, np.int64))
+    roof_target: I64 = field(default_factory=lambda: np.empty(0, np.int64))
 
     def __post_init__(self) -> None:
         freeze(self.filled_elev_m, self.flow_dir_d8, self.receiver, self.order)

@@ -26,6 +26,7 @@ _GEOMETRY = {
     "infiltration_zones": "MultiPolygon",
     "flow_paths": "MultiLineString",
     "contributing_areas": "MultiPolygon",
+    "surface_changes": "MultiPolygon",
 }
 _CLASSED: dict[str, tuple[str, dict[str, Style]]] = {
     "structures": ("exposure", styles.EXPOSURE_STYLES),
@@ -37,6 +38,7 @@ _SINGLE: dict[str, Style] = {
     "low_spots": Style("#082f66", 1.4, "#63abd9", 0.7),
     "flow_paths": styles.FLOW_STYLES["small"],
     "contributing_areas": styles.CATCHMENT_STYLES["contributing"],
+    "surface_changes": styles.CHANGE_STYLE,
 }
 _METADATA_TABLES = """
 CREATE TABLE gpkg_data_columns (

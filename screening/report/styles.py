@@ -99,6 +99,8 @@ FLOW_STYLES = {
     name: Style("#0b3f86", width, shape="line") for name, width in zip(FLOW_CLASSES, _FLOW_WIDTHS_PX, strict=True)
 }
 DRAIN_STYLES = {"drain": Style(INK, 2.5, dash="9 5", shape="line")}
+BARRIER_STYLES = {"barrier": Style(INK, 3.5, shape="line")}
+CHANGE_STYLE = Style(INK, 1.2, "#d9cfe0", 0.6, dash="2 2")
 WELL_STYLES = {"well": Style(INK, 2.0, "#ffffff", 1.0, shape="point")}
 SEPTIC_STYLES = {"septic": Style(INK, 1.8, "#ffffff", 0.5, dash="2 3")}
 

@@ -40,7 +40,9 @@ def build_layers(result: BlockResult, units: UnitSystem) -> list[PageLayer]:
         (_context("soils", "Soil map units", "Soil group", styles.SOIL_STYLES,
                   "edge of a unit, with its group", ("hsg", "mukey"), is_on=False), block.soils),
         (_context("drains", "Drains and culverts given", "Drain", styles.DRAIN_STYLES, "drain or culvert",
-                  ("drain_id",)), block.drains),
+                  ("drain_id", "kind")), block.drains),
+        (_context("barriers", "Barriers given", "Barrier", styles.BARRIER_STYLES, "kerb, wall or berm",
+                  ("barrier_id", "kind")), block.barriers),
         (_context("wells", "Wells", "Well", styles.WELL_STYLES, "well"), block.wells),
         (_context("septic", "Septic fields", "Septic field", styles.SEPTIC_STYLES, "septic field"),
          block.septic),
@@ -119,6 +121,7 @@ _CONTEXT_COLUMNS = {
     "hsg": "Hydrologic soil group",
     "mukey": "Map unit key",
     "drain_id": "Drain",
+    "barrier_id": "Barrier",
 }
 
 

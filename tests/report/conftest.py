@@ -73,9 +73,12 @@ def make_block(lot_ids: tuple[str, str], kind: str) -> Block:
         layer([box(0, 0, 60, 2)]),
         layer([box(0, 0, 60, 40)], mukey=["1"], hsg=["B/D"]),
         layer([shapely.LineString([(WEST_M + 5, NORTH_M - 39), (WEST_M + 30, NORTH_M - 39)])],
-              drain_id=["K-1"], invert_up_m=[np.nan], invert_down_m=[np.nan]),
+              drain_id=["K-1"], kind=["culvert"], invert_up_m=[np.nan], invert_down_m=[np.nan], depth_m=[np.nan]),
         layer([shapely.Point(WEST_M + 50, NORTH_M - 5)]),
         layer([box(50, 25, 56, 34)]),
+        layer([shapely.LineString([(WEST_M + 5, NORTH_M - 3), (WEST_M + 35, NORTH_M - 3)])],
+              barrier_id=["B-1"], kind=[kind], height_m=[0.15]),
+        layer([], downspout_id=[], structure_id=[]),
         given=frozenset({"lots", "structures"}),
         notes=(Note("assumed", "elevation", "Metres were assumed"),),
     )  # fmt: skip
@@ -133,7 +136,11 @@ def make_result(
     return BlockResult(
         block,
         Criteria(),
-        Surface(GRID, ground.copy(), ground.copy(), np.zeros(shape, np.int32), np.zeros(shape, bool)),
+        Surface(
+            GRID, ground.copy(), ground.copy(), np.zeros(shape, np.int32), np.zeros(shape, bool),
+            np.empty(0, np.int64), np.empty(0, np.int64),
+            frame("surface_changes", [{"change_id": "SC-1", "kind": text}], [box(5, 3, 35, 4)]),
+        ),
         FlowField(GRID, ground.copy(), np.zeros(shape, np.uint8), np.arange(ground.size), np.arange(ground.size),
                   flat.copy(), flat.copy(), np.zeros(shape, np.uint8)),
         Depressions(GRID, label, bowl, np.array([99.0]), np.array([5]), low_spots),

@@ -36,6 +36,7 @@ def test_layers_and_their_kinds(package: Path) -> None:
         "infiltration_zones": "MultiPolygon",
         "flow_paths": "MultiLineString",
         "contributing_areas": "MultiPolygon",
+        "surface_changes": "MultiPolygon",
         "verdicts": None,
         "notes": None,
         "layer_styles": None,
