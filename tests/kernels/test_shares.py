@@ -72,12 +72,14 @@ def test_feet_and_metres_share_alike():
     assert np.abs(mixed / in_metres - 1).max() > 0.1
 
 
-def test_another_program_finds_the_same_areas(tmp_path):
-    # whitebox-workflows, qin_flow_accumulation with its defaults, exponent 10 and 45 degrees, on ground without pits
+def test_another_program_has_the_same_exponents(tmp_path):
+    # whitebox-workflows 2.0.6, qin_flow_accumulation with its defaults (exponent 10 at 45 degrees). Its help page
+    # has the widths in the formula, its results do not: so they are left out here.
     row, col = np.mgrid[:40, :50].astype(float)
     elev = (100 - 0.2 * np.hypot(row - 20.3, col - 25.6) - 0.15 * row).astype(np.float32)
     peer = WhiteboxPeer(elev, tmp_path)
     theirs = peer.to_array(peer.hydrology.qin_flow_accumulation(dem=peer.elev, out_type="cells"))
-    ours = accumulate_multiflow(elev, flow_directions(elev, True), np.ones(elev.shape), qin(1.0))
+    law = qin(1.0)._replace(diagonal_width=np.float32(1))
+    ours = accumulate_multiflow(elev, flow_directions(elev, True), np.ones(elev.shape), law)
     inside = (slice(3, -3), slice(3, -3))
-    np.testing.assert_allclose(ours[inside], theirs[inside], rtol=1e-3)
+    np.testing.assert_allclose(ours[inside], theirs[inside], rtol=1e-6)
