@@ -115,7 +115,7 @@ def test_a_hole_drains_or_not_as_the_option_says(method, nodata_drains):
         row, col = np.argwhere(~np.isnan(elev)).T
         distance = np.hypot(row - CRATER[0], col - CRATER[1])
         assert (distance < 5.5).sum() <= leaving["gap"] <= (distance < 7.5).sum()
-        assert np.nanmax(flow.filled_elev_m - elev) == 0
+        assert np.nanmax(flow.filled_elev_m - elev) < 1e-5
         assert path.reason == "gap"
     else:
         # It fills to its rim and runs over.
