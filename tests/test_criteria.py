@@ -26,6 +26,7 @@ def test_every_threshold_says_unit_meaning_and_source():
         ({"setback_well_m": float("nan")}, "outside its range"),
         ({"nodata_drains": 1}, "wrong kind"),
         ({"lawn_condition": "lush"}, "poor, fair, good"),
+        ({"dispersive_method": "d8"}, "freeman, qin, d-infinity"),
         ({"infiltration_groups": ["A", "E"]}, "does not exist"),
     ],
 )

@@ -56,8 +56,8 @@ def qin(cell_m: float) -> ShareLaw:
 
     References
     ----------
-    Qin and others (2007), doi:10.1080/13658810601073240: form, bounds 1.1 and 10 at tan b 0 and 1 from memory, as
-    the help page of whitebox-workflows' qin_flow_accumulation states them, with widths 0.5 and 0.354 cells.
+    Qin and others (2007), doi:10.1080/13658810601073240: bounds 1.1 and 10 at tan b 0 and 1 from memory; they and
+    the widths, 0.5 and 0.354 cells, as the help page of whitebox-workflows' qin_flow_accumulation states them.
     """
     rise = np.float32(8.9)
     return ShareLaw(np.float32(1.1), rise, np.float32(8.9 / cell_m), SQRT_HALF)

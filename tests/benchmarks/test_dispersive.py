@@ -15,7 +15,7 @@ from tests.kernels.peers import WhiteboxPeer
 from tests.terrain import suburb
 
 SIDE = int(os.environ.get("SCREENING_BENCH_CELLS", "2000"))
-ROUNDS = 4
+ROUNDS = 8
 GATE = 2.5
 
 OWN = {

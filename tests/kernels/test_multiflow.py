@@ -6,10 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from screening.kernels.d8 import NODATA, OUTLET, flow_directions
-from screening.kernels.dinfinity import accumulate_dinf, dinf_shares
+from screening.kernels.dinfinity import accumulate_dinf, dinf_shares, reach_fraction_dinf
 from screening.kernels.fill import fill_depressions
 from screening.kernels.multiflow import accumulate_multiflow, multiflow_order, reach_fraction, zone_inflow
-from screening.kernels.shares import freeman
+from screening.kernels.shares import freeman, qin
 from tests.kernels.test_d8 import route
 from tests.kernels.test_fill import terrains
 from tests.terrain import suburb
@@ -58,7 +58,8 @@ def test_nothing_is_lost(elev, nodata_drains):
     weight = np.random.default_rng(1).random(elev.shape)
     total = weight[codes != NODATA].sum()
     multi = accumulate_multiflow(filled, codes, weight, FREEMAN)
-    for flow in (multi, accumulate_dinf(filled, codes, weight)):
+    by_slope = accumulate_multiflow(filled, codes, weight, qin(0.5))
+    for flow in (multi, by_slope, accumulate_dinf(filled, codes, weight)):
         assert flow[codes == OUTLET].sum() == pytest.approx(total, rel=1e-9)
         assert (flow[codes == NODATA] == 0).all()
         assert (flow[codes != NODATA] >= weight[codes != NODATA]).all()
@@ -118,7 +119,16 @@ def saddle():
     return (X**2 - Y**2) / 50, EVERYWHERE, area, RING & (np.abs(X) > 5) & (np.abs(X) < 40)
 
 
-SURFACES = [plane_30_deg, outward_cone, inward_cone, ellipsoid, saddle]
+def sphere():
+    return np.sqrt(100**2 - R**2), EVERYWHERE, R / 2, RING
+
+
+def bowl():
+    with np.errstate(divide="ignore"):
+        return R**2 / 100, (R <= 50) * 1.0, (50**2 - R**2) / (2 * R), RING
+
+
+SURFACES = [plane_30_deg, outward_cone, inward_cone, ellipsoid, saddle, sphere, bowl]
 
 
 def relative_rms(flow, surface):
@@ -130,16 +140,62 @@ def relative_rms(flow, surface):
     return np.sqrt(np.mean(error**2))
 
 
+def by(law):
+    return lambda elev, codes, weight: accumulate_multiflow(elev, codes, weight, law)
+
+
 @pytest.mark.parametrize("surface", SURFACES)
 def test_multiple_flow_finds_the_analytic_area(surface):
-    # check 9.15 asks 0.12 or better
-    assert relative_rms(lambda z, d, w: accumulate_multiflow(z, d, w, FREEMAN), surface) <= 0.12
+    # checks 9.10 to 9.14 on their surfaces; 9.15 asks 0.12 or better
+    assert relative_rms(by(FREEMAN), surface) <= 0.12
+
+
+@pytest.mark.parametrize("surface", SURFACES)
+def test_slope_adaptive_flow_finds_the_analytic_area_on_gentle_ground(surface):
+    # The same surfaces at a tenth of their slope: within what 9.15 asks of multiple flow.
+    assert relative_rms(by(qin(10.0)), surface) <= 0.12
+
+
+# On ground of 45 degrees the exponent is 10, little short of one direction only, and 9.15 is not met where the fall
+# line runs between the eight directions: measured 0.163, 0.210, 0.216 and 0.186.
+STEEP = [
+    (plane_30_deg, 0.165),
+    (outward_cone, 0.215),
+    (inward_cone, 0.22),
+    (ellipsoid, 0.12),
+    (saddle, 0.19),
+    (sphere, 0.12),
+    (bowl, 0.12),
+]
+
+
+@pytest.mark.parametrize(("surface", "tolerance"), STEEP)
+def test_slope_adaptive_flow_spreads_too_little_on_steep_ground(surface, tolerance):
+    assert relative_rms(by(qin(1.0)), surface) <= tolerance
+
+
+@pytest.mark.parametrize("flow", [by(FREEMAN), by(qin(1.0)), by(qin(10.0)), accumulate_dinf])
+def test_area_on_a_plane_is_the_distance_from_the_top(flow):
+    # check 9.10, exact on a plane that falls along an axis, out of reach of the sides
+    elev = -np.mgrid[:40, :120][0].astype(np.float32)
+    total = flow(elev, flow_directions(elev, True), np.ones(elev.shape))
+    np.testing.assert_allclose(total[:, 45:75], np.repeat(np.arange(1.0, 41.0)[:, np.newaxis], 30, axis=1), rtol=1e-6)
 
 
 @pytest.mark.parametrize("surface", SURFACES)
 def test_dinfinity_finds_the_analytic_area(surface):
-    # check 9.15 asks 0.22 or better
+    # checks 9.10 to 9.14 on their surfaces; 9.15 asks 0.22 or better
     assert relative_rms(accumulate_dinf, surface) <= 0.22
+
+
+@pytest.mark.parametrize("flow", [by(FREEMAN), by(qin(1.0)), accumulate_dinf])
+@pytest.mark.parametrize("surface", SURFACES)
+def test_what_leaves_analytic_ground_is_all_of_it(flow, surface):
+    # check 9.16
+    elev = surface()[0].astype(np.float32)
+    codes = flow_directions(elev, True)
+    out = flow(elev, codes, np.full(elev.shape, 0.25))[codes == OUTLET].sum()
+    assert out == pytest.approx(101 * 101 * 0.25, rel=1e-9)
 
 
 def test_saddle_formula_at_the_published_point():
@@ -220,6 +276,29 @@ def test_reach_splits_on_a_ridge_and_stops_at_the_fence():
 
 @settings(max_examples=60, deadline=None)
 @given(elev=terrains())
+def test_dinfinity_reach_adds_up_over_targets_that_share_the_outlets(elev):
+    filled, codes = route(elev)
+    outlet, pen = codes == OUTLET, np.zeros(elev.shape, np.int32)
+    side = np.arange(elev.shape[1]) < elev.shape[1] // 2
+    west = reach_fraction_dinf(filled, codes, (outlet & side).astype(np.uint8), pen)
+    east = reach_fraction_dinf(filled, codes, (outlet & ~side).astype(np.uint8), pen)
+    np.testing.assert_allclose((west + east)[codes != NODATA], 1, atol=1e-9)
+    flow = accumulate_dinf(filled, codes, np.ones(elev.shape))
+    assert west[codes != NODATA].sum() == pytest.approx(flow[outlet & side].sum(), rel=1e-9, abs=1e-9)
+
+
+def test_dinfinity_reach_stops_at_the_fence():
+    elev = np.tile(np.arange(6.0, 0.0, -1.0, dtype=np.float32), (3, 1))
+    codes = flow_directions(elev, True)
+    target = np.zeros(elev.shape, np.uint8)
+    target[:, 4] = 1
+    pen = np.ones(elev.shape, np.int32)
+    pen[:, :2] = 2
+    np.testing.assert_array_equal(reach_fraction_dinf(elev, codes, target, pen)[1], [0, 0, 1, 1, 1, 0])
+
+
+@settings(max_examples=60, deadline=None)
+@given(elev=terrains())
 def test_reach_adds_up_over_targets_that_share_the_outlets(elev):
     filled, codes = route(elev)
     order = multiflow_order(filled, codes)
@@ -242,7 +321,7 @@ def test_turning_tie_free_ground_turns_the_flow(turn):
     elev = (1000 - 3 * np.hypot(row - 12.3, col - 20.7) - rng.random((31, 44))).astype(np.float32)
     assert (fill_depressions(elev, True) == elev).all()
     turned_elev = np.ascontiguousarray(turn(elev))
-    for flow in (accumulate_dinf, lambda z, d, w: accumulate_multiflow(z, d, w, FREEMAN)):
+    for flow in (accumulate_dinf, by(FREEMAN), by(qin(1.0))):
         straight = flow(elev, flow_directions(elev, True), np.ones(elev.shape))
         turned = flow(turned_elev, flow_directions(turned_elev, True), np.ones(turned_elev.shape))
         np.testing.assert_allclose(turned, turn(straight), rtol=1e-9)
