@@ -33,6 +33,8 @@ def request_of_all(tmp_path: Path) -> SiteRequest:
         drains=write_layer(tmp_path / "k.gpkg", [line]) + "::k",
         wells=write_layer(tmp_path / "w.gpkg", [shapely.Point(WEST + 4, NORTH - 9)]),
         septic=write_layer(tmp_path / "f.gpkg", [square(14, 6, 3)]),
+        barriers=write_layer(tmp_path / "b.gpkg", [line], kind=["kerb"], height_m=[0.1]),
+        downspouts=write_layer(tmp_path / "p.gpkg", [shapely.Point(WEST + 5, NORTH - 6)]),
     )
 
 
@@ -50,7 +52,8 @@ def test_a_block_of_every_layer(request_of_all: SiteRequest) -> None:
     assert block.structures["lot_id"].tolist() == ["1", "2"]
     assert block.driveways["lot_id"].tolist() == ["2"]
     assert block.soils["hsg"].tolist() == ["C"]
-    assert (len(block.roads), len(block.drains), len(block.wells), len(block.septic)) == (1, 1, 1, 1)
+    rest = (block.roads, block.drains, block.wells, block.septic, block.barriers, block.downspouts)
+    assert [len(layer) for layer in rest] == [1] * 6
     for name in ("lots", *LAYERS):
         frame = getattr(block, name)
         assert frame.crs == block.grid.crs
