@@ -4,28 +4,34 @@ import numpy as np
 from numpy.typing import NDArray
 
 F32 = NDArray[np.float32]
+ROWS_AT_ONCE = 256
 
 
 def suburb(n_rows: int, n_cols: int, seed: int) -> F32:
     """One-metre elevation of an invented suburb: rolling ground, streets, level pads, berms, survey noise.
 
-    Rounded to 1 mm, as elevation products often are, so that equal neighbours and flats occur.
+    Rounded to 1 mm, as elevation products often are, so that equal neighbours and flats occur. Made a band of rows
+    at a time, so that hardly more memory is touched than the result takes.
     """
     rng = np.random.default_rng(seed)
-    row = np.arange(n_rows, dtype=np.float32)[:, np.newaxis]
+    hills = _draw_hills(n_rows, n_cols, rng)
+    across_row, across_col = _streets(n_rows), _streets(n_cols)
     col = np.arange(n_cols, dtype=np.float32)[np.newaxis, :]
-    elev = 250 - np.float32(0.008) * col - np.float32(0.005) * row
-    height_m = 5.0
-    for wavelength in (1024, 512, 256, 128, 64, 32, 16, 8):
-        if wavelength <= max(n_rows, n_cols):
-            elev += np.float32(height_m) * _rolling(n_rows, n_cols, wavelength, rng)
-        height_m *= 0.48
-    _sink_streets(elev)
+    elev = np.empty((n_rows, n_cols), np.float32)
+    for band in _bands(n_rows):
+        row = np.arange(band.start, band.stop, dtype=np.float32)[:, np.newaxis]
+        elev[band] = 250 - np.float32(0.008) * col - np.float32(0.005) * row
+        for height_m, wavelength, lattice in hills:
+            elev[band] += height_m * _rolling(band, n_cols, wavelength, lattice)
+        elev[band] += across_row[band, np.newaxis]
+        elev[band] += across_col
     _level_pads(elev, rng)
     for top in range(400, n_rows, 900):
         elev[top : top + 6] += np.float32(0.8)
-    elev += rng.standard_normal(elev.shape, dtype=np.float32) * np.float32(0.012)
-    return np.round(elev, 3)
+    for band in _bands(n_rows):
+        elev[band] += rng.standard_normal(elev[band].shape, dtype=np.float32) * np.float32(0.012)
+        np.round(elev[band], 3, out=elev[band])
+    return elev
 
 
 def bumps(n_rows: int, n_cols: int, seed: int, *, step_m: float = 0.0, gap_share: float = 0.0) -> F32:
@@ -38,31 +44,45 @@ def bumps(n_rows: int, n_cols: int, seed: int, *, step_m: float = 0.0, gap_share
     return elev.astype(np.float32)
 
 
-def _rolling(n_rows: int, n_cols: int, wavelength: int, rng: np.random.Generator) -> F32:
+def _bands(n_rows: int) -> list[slice]:
+    return [slice(top, min(top + ROWS_AT_ONCE, n_rows)) for top in range(0, n_rows, ROWS_AT_ONCE)]
+
+
+def _draw_hills(n_rows: int, n_cols: int, rng: np.random.Generator) -> list[tuple[np.float32, int, F32]]:
+    """Height, wavelength and random lattice of each size of hill."""
+    hills = []
+    height_m = 5.0
+    for wavelength in (1024, 512, 256, 128, 64, 32, 16, 8):
+        if wavelength <= max(n_rows, n_cols):
+            lattice = rng.standard_normal((n_rows // wavelength + 3, n_cols // wavelength + 3)).astype(np.float32)
+            hills.append((np.float32(height_m), wavelength, lattice))
+        height_m *= 0.48
+    return hills
+
+
+def _rolling(band: slice, n_cols: int, wavelength: int, lattice: F32) -> F32:
     """Smooth interpolation of random heights on a lattice."""
-    lattice = rng.standard_normal((n_rows // wavelength + 3, n_cols // wavelength + 3)).astype(np.float32)
-    row, row_part = _place_on_lattice(n_rows, wavelength)
-    col, col_part = _place_on_lattice(n_cols, wavelength)
+    row, row_part = _place_on_lattice(band.start, band.stop, wavelength)
+    col, col_part = _place_on_lattice(0, n_cols, wavelength)
     by_row = lattice[row] * (1 - row_part)[:, np.newaxis] + lattice[row + 1] * row_part[:, np.newaxis]
     return by_row[:, col] * (1 - col_part) + by_row[:, col + 1] * col_part
 
 
-def _place_on_lattice(n: int, wavelength: int) -> tuple[NDArray[np.int64], F32]:
-    place = np.arange(n) / wavelength
+def _place_on_lattice(start: int, stop: int, wavelength: int) -> tuple[NDArray[np.int64], F32]:
+    place = np.arange(start, stop) / wavelength
     index = place.astype(np.int64)
     part = (place - index).astype(np.float32)
     return index, part**3 * (part * (part * 6 - 15) + 10)
 
 
-def _sink_streets(elev: F32) -> None:
-    """Streets every 180 m, crowned, 0.25 m below the ground beside them, with kerbs."""
-    for axis, n in enumerate(elev.shape):
-        across = np.zeros(n, np.float32)
-        for centre in range(60, n, 180):
-            distance = np.abs(np.arange(n, dtype=np.float32) - centre)
-            street = np.where(distance < 4, -0.25 + 0.08 * (1 - distance / 4), 0.0)
-            across += np.where((distance >= 4) & (distance < 5), 0.12, street).astype(np.float32)
-        elev += across[:, np.newaxis] if axis == 0 else across
+def _streets(n: int) -> F32:
+    """Profile across streets every 180 m, crowned, 0.25 m below the ground beside them, with kerbs."""
+    across = np.zeros(n, np.float32)
+    for centre in range(60, n, 180):
+        distance = np.abs(np.arange(n, dtype=np.float32) - centre)
+        street = np.where(distance < 4, -0.25 + 0.08 * (1 - distance / 4), 0.0)
+        across += np.where((distance >= 4) & (distance < 5), 0.12, street).astype(np.float32)
+    return across
 
 
 def _level_pads(elev: F32, rng: np.random.Generator) -> None:

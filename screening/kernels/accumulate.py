@@ -25,7 +25,8 @@ def accumulate(receiver: I32, order: I32, weight: F64) -> F64:
     (n_cells,) float64
         0 at no data.
     """
-    total: F64 = _accumulate(receiver, order, weight)
+    total = np.zeros(receiver.size, np.float64)
+    _accumulate(receiver, order, weight, total)
     return total
 
 
@@ -44,7 +45,8 @@ def nearest_label_downstream(receiver: I32, order: I32, label: I32) -> I32:
     (n_cells,) int32
         0 where no labelled cell lies downstream, and at no data.
     """
-    nearest: I32 = _nearest_label(receiver, order, label)
+    nearest = np.zeros(receiver.size, np.int32)
+    _nearest_label(receiver, order, label, nearest)
     return nearest
 
 
@@ -78,7 +80,8 @@ def upstream_mask(receiver: I32, order: I32, mask: Mask) -> Mask:
     (n_cells,) bool
         False at no data.
     """
-    upstream: Mask = _upstream_mask(receiver, order, mask)
+    upstream = np.zeros(receiver.size, np.bool_)
+    _upstream_mask(receiver, order, mask, upstream)
     return upstream
 
 
@@ -160,21 +163,17 @@ def zone_upstream_cells(
 
 
 @compiled
-def _accumulate(receiver: I32, order: I32, weight: F64) -> F64:
-    total = np.zeros(receiver.size, np.float64)
+def _accumulate(receiver: I32, order: I32, weight: F64, total: F64) -> None:
     for cell in order:
         total[cell] += weight[cell]
         if receiver[cell] != cell:
             total[receiver[cell]] += total[cell]
-    return total
 
 
 @compiled
-def _nearest_label(receiver: I32, order: I32, label: I32) -> I32:
-    nearest = np.zeros(receiver.size, np.int32)
+def _nearest_label(receiver: I32, order: I32, label: I32, nearest: I32) -> None:
     for cell in order[::-1]:
         nearest[cell] = label[cell] if label[cell] > 0 else nearest[receiver[cell]]
-    return nearest
 
 
 @compiled
@@ -195,11 +194,9 @@ def _path(receiver: I32, start: int) -> I64:
 
 
 @compiled
-def _upstream_mask(receiver: I32, order: I32, mask: Mask) -> Mask:
-    upstream = np.zeros(receiver.size, np.bool_)
+def _upstream_mask(receiver: I32, order: I32, mask: Mask, upstream: Mask) -> None:
     for cell in order[::-1]:
         upstream[cell] = mask[cell] or upstream[receiver[cell]]
-    return upstream
 
 
 @compiled

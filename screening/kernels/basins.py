@@ -25,7 +25,8 @@ def label_basins(elev: F32) -> tuple[I32, int]:
     n_basins : int
     """
     n_rows, n_cols = elev.shape
-    steps = _descend(elev)
+    steps = np.empty((n_rows, n_cols), np.uint8)
+    _descend(elev, steps)
     strips = strip_rows(n_rows, n_cols)
     first = np.zeros(strips.size, np.int64)
     heights = np.diff(strips)
@@ -35,7 +36,8 @@ def label_basins(elev: F32) -> tuple[I32, int]:
     n_found = np.zeros(heights.size, np.int64)
     label = np.zeros((n_rows, n_cols), np.int32)
     _label_strips(steps, label, strips, first, leads_to, n_found)
-    final, n_basins = _join_strips(label.ravel(), first, leads_to, n_found)
+    final = np.zeros(leads_to.size, np.int32)
+    n_basins = _join_strips(label.ravel(), first, leads_to, n_found, final)
     _renumber(label, final)
     return label, int(n_basins)
 
@@ -58,15 +60,13 @@ def basin_floors(elev: F32, label: I32, n_basins: int) -> F32:
 
 
 @striped
-def _descend(elev: F32) -> U8:
+def _descend(elev: F32, steps: U8) -> None:
     n_rows, n_cols = elev.shape
-    steps = np.empty((n_rows, n_cols), np.uint8)
     for row in prange(n_rows):
         steepest_steps(elev, row, steps[row])
         for col in range(n_cols):
             if steps[row, col] == NO_STEP:
                 steps[row, col] = _step_on_level(elev, row, col)
-    return steps
 
 
 @compiled
@@ -123,9 +123,8 @@ def _label_strips(steps: U8, label: I32, strips: I64, first: I64, leads_to: I32,
 
 
 @compiled
-def _join_strips(label_of: I32, first: I64, leads_to: I32, n_found: I64) -> tuple[I32, int]:
-    """Final number of each label of the strips: pits in raster order of strips, links take their pit's."""
-    final = np.zeros(leads_to.size, np.int32)
+def _join_strips(label_of: I32, first: I64, leads_to: I32, n_found: I64, final: I32) -> int:
+    """Write the final number of each label of the strips: pits in raster order of strips, links take their pit's."""
     n_basins = 0
     for strip in range(n_found.size):
         for name in range(first[strip] + 1, first[strip] + n_found[strip] + 1):
@@ -142,7 +141,7 @@ def _join_strips(label_of: I32, first: I64, leads_to: I32, n_found: I64) -> tupl
             while final[link] == 0:
                 final[link] = basin
                 link = int(label_of[leads_to[link]])
-    return final, n_basins
+    return n_basins
 
 
 @striped

@@ -41,7 +41,8 @@ def flow_directions(filled: F32, nodata_drains: bool) -> U8:
     ----------
     O'Callaghan and Mark (1984), doi:10.1016/S0734-189X(84)80011-0.
     """
-    codes: U8 = _descend(filled)
+    codes = np.empty(filled.shape, np.uint8)
+    _descend(filled, codes)
     if np.isnan(filled.min()):
         _mark_nodata(filled, codes, bool(nodata_drains))
     n_seeds = np.zeros(filled.shape[0], np.int64)
@@ -66,7 +67,8 @@ def receivers(codes: U8) -> I32:
     (n_rows * n_cols,) int32
         The cell itself at outlets, -1 at no data.
     """
-    receiver: I32 = _receivers(codes)
+    receiver = np.empty(codes.size, np.int32)
+    _receivers(codes, receiver)
     return receiver
 
 
@@ -82,7 +84,8 @@ def count_upstream(codes: U8) -> I32:
     (n_rows, n_cols) int32
         0 at no data.
     """
-    n_donors = _count_donors(codes)
+    n_donors = np.empty(codes.shape, np.uint8)
+    _count_donors(codes, n_donors)
     strips = strip_rows(*codes.shape)
     n_upstream = np.empty(codes.shape, np.int32)
     _count_in_strips(codes, n_donors, n_upstream, strips)
@@ -107,16 +110,14 @@ def to_power_of_two(codes: U8) -> U8:
 
 
 @striped
-def _descend(filled: F32) -> U8:
+def _descend(filled: F32, codes: U8) -> None:
     n_rows, n_cols = filled.shape
-    codes = np.empty((n_rows, n_cols), np.uint8)
     for row in prange(n_rows):
         steepest_steps(filled, row, codes[row])
         step = 1 if row == 0 or row == n_rows - 1 else max(1, n_cols - 1)
         for col in range(0, n_cols, step):
             if codes[row, col] == FLAT:
                 codes[row, col] = OUTLET
-    return codes
 
 
 @striped
@@ -196,10 +197,9 @@ def _spread(elev_of: F32, code_of: U8, offsets: I64, queue: I32, read: int, n_qu
 
 
 @striped
-def _receivers(codes: U8) -> I32:
+def _receivers(codes: U8, receiver: I32) -> None:
     n_rows, n_cols = codes.shape
     offsets = flat_offsets(n_cols)
-    receiver = np.empty(n_rows * n_cols, np.int32)
     for row in prange(n_rows):
         for col in range(n_cols):
             cell = row * n_cols + col
@@ -208,13 +208,11 @@ def _receivers(codes: U8) -> I32:
                 receiver[cell] = cell + offsets[code]
             else:
                 receiver[cell] = cell if code == OUTLET else -1
-    return receiver
 
 
 @striped
-def _count_donors(codes: U8) -> U8:
+def _count_donors(codes: U8, n_donors: U8) -> None:
     n_rows, n_cols = codes.shape
-    n_donors = np.empty((n_rows, n_cols), np.uint8)
     for row in prange(n_rows):
         if 0 < row < n_rows - 1:
             _count_donors_inside(codes[row - 1], codes[row], codes[row + 1], n_donors[row])
@@ -228,7 +226,6 @@ def _count_donors(codes: U8) -> U8:
                 if inside and codes[near_row, near_col] == 7 - k:
                     n += 1
             n_donors[row, col] = n
-    return n_donors
 
 
 @compiled

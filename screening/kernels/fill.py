@@ -39,17 +39,16 @@ def fill_depressions(elev: F32, nodata_drains: bool) -> F32:
     enclosed_possible = has_nodata and not nodata_drains
     floor_elev = basin_floors(elev, label, n_basins) if enclosed_possible else np.empty(0, np.float32)
     level = flood_levels(basin_a, basin_b, pass_elev, outlet_elev, floor_elev)
-    filled: F32 = _raise(elev, label, level)
+    filled = np.empty(elev.shape, np.float32)
+    _raise(elev, label, level, filled)
     return filled
 
 
 @striped
-def _raise(elev: F32, label: I32, level: I32) -> F32:
+def _raise(elev: F32, label: I32, level: F32, filled: F32) -> None:
     n_rows, n_cols = elev.shape
-    filled = np.empty((n_rows, n_cols), np.float32)
     for row in prange(n_rows):
         for col in range(n_cols):
             flooded = level[label[row, col]]
             # at no data both are NaN and the comparison is false
             filled[row, col] = flooded if flooded > elev[row, col] else elev[row, col]
-    return filled

@@ -5,6 +5,7 @@ import numpy as np
 from screening.kernels.compiling import F32, I32, I64, Mask, compiled
 
 UNREACHED = np.int32(2147483647)
+_BASIN = 0x7FFFFFFF  # bits of the basin in an item of the heap; the height, as a sort key, is above them
 
 
 def flood_levels(basin_a: I32, basin_b: I32, pass_elev: F32, outlet_elev: F32, floor_elev: F32) -> F32:
@@ -26,45 +27,50 @@ def flood_levels(basin_a: I32, basin_b: I32, pass_elev: F32, outlet_elev: F32, f
     (n_basins + 1,) float32 [m]
         Element 0, no data, is NaN.
     """
-    start, near, height = _adjacency(basin_a, basin_b, _sort_keys(pass_elev), outlet_elev.size)
-    keys = _flood(start, near, height, _sort_keys(outlet_elev), _sort_keys(floor_elev))
-    levels: F32 = _sort_keys(keys.view(np.float32)).view(np.float32)
+    n_passes, n = basin_a.size, outlet_elev.size
+    start = np.zeros(n + 1, np.int64)
+    near = np.empty(2 * n_passes, np.int64)
+    _join_basins(basin_a, basin_b, _sort_keys(pass_elev), start, near)
+    level = np.full(n, UNREACHED, np.int32)
+    heap = np.empty(near.size + n, np.int64)  # each pass is pushed at most once from either side
+    stack = np.empty(n, np.int32)
+    _flood(start, near, _sort_keys(outlet_elev), level, heap, stack)
+    if (level[1:] == UNREACHED).any():
+        _flood_enclosed(start, near, _sort_keys(floor_elev), level, heap, stack)
+    levels: F32 = _sort_keys(level.view(np.float32)).view(np.float32)
     levels[0] = np.nan
     return levels
 
 
-@compiled
-def _sort_keys(elev: F32 | I32) -> I32:
+def _sort_keys(elev: F32) -> I32:
     """Integers that sort as the elevations do; applied to its own result it gives the bits back."""
     bits = elev.view(np.int32)
     keys = np.empty(bits.size, np.int32)
-    for i in range(bits.size):
-        keys[i] = bits[i] if bits[i] >= 0 else bits[i] ^ 0x7FFFFFFF
+    _flip_negatives(bits, keys)
     return keys
 
 
 @compiled
-def _adjacency(basin_a: I32, basin_b: I32, height: I32, n: int) -> tuple[I64, I32, I32]:
-    """Passes of basin `i` are entries start[i] to start[i + 1] of `near` and `height`."""
-    start = np.zeros(n + 1, np.int64)
+def _flip_negatives(bits: I32, keys: I32) -> None:
+    for i in range(bits.size):
+        keys[i] = bits[i] if bits[i] >= 0 else bits[i] ^ 0x7FFFFFFF
+
+
+@compiled
+def _join_basins(basin_a: I32, basin_b: I32, height: I32, start: I64, near: I64) -> None:
+    """List the passes of basin `i` as entries start[i] to start[i + 1] of `near`: height, then the other basin."""
     for i in range(basin_a.size):
         start[basin_a[i] + 1] += 1
         start[basin_b[i] + 1] += 1
-    for basin in range(n):
+    for basin in range(start.size - 1):
         start[basin + 1] += start[basin]
     place = start.copy()
-    near = np.empty(2 * basin_a.size, np.int32)
-    near_height = np.empty(2 * basin_a.size, np.int32)
     for i in range(basin_a.size):
-        spot = place[basin_a[i]]
-        near[spot] = basin_b[i]
-        near_height[spot] = height[i]
-        place[basin_a[i]] = spot + 1
-        spot = place[basin_b[i]]
-        near[spot] = basin_a[i]
-        near_height[spot] = height[i]
-        place[basin_b[i]] = spot + 1
-    return start, near, near_height
+        key = np.int64(height[i]) << 32
+        near[place[basin_a[i]]] = key | np.int64(basin_b[i])
+        near[place[basin_b[i]]] = key | np.int64(basin_a[i])
+        place[basin_a[i]] += 1
+        place[basin_b[i]] += 1
 
 
 @compiled
@@ -104,60 +110,59 @@ def _pop(heap: I64, size: int) -> int:
 
 
 @compiled
-def _flood(start: I64, near: I32, height: I32, outlet: I32, floor: I32) -> I32:
-    n = outlet.size
+def _flood(start: I64, near: I64, outlet: I32, level: I32, heap: I64, stack: I32) -> None:
     none = np.full(1, np.float32(np.inf), np.float32).view(np.int32)[0]
-    level = np.full(n, UNREACHED, np.int32)
-    done = np.zeros(n, np.bool_)
-    heap = np.empty(near.size + n, np.int64)  # each pass is pushed at most once from either side
-    stack = np.empty(n, np.int32)
-    grouped = np.zeros(n, np.bool_)
     size = 0
-    for basin in range(1, n):
+    for basin in range(1, outlet.size):
         if outlet[basin] < none:
             level[basin] = outlet[basin]
             _push(heap, size, np.int64(outlet[basin]) << 32 | np.int64(basin))
             size += 1
-    _spread(start, near, height, level, done, heap, size, stack)
-    for basin in range(1, n):
-        if not done[basin]:
-            size = _seed_enclosed(basin, start, near, floor, level, heap, stack, grouped)
-            _spread(start, near, height, level, done, heap, size, stack)
-    return level
+    _spread(start, near, level, heap, size, stack)
 
 
 @compiled
-def _spread(start: I64, near: I32, height: I32, level: I32, done: Mask, heap: I64, size: int, stack: I32) -> None:
+def _flood_enclosed(start: I64, near: I64, floor: I32, level: I32, heap: I64, stack: I32) -> None:
+    grouped = np.zeros(level.size, np.bool_)
+    for basin in range(1, level.size):
+        if level[basin] == UNREACHED:
+            size = _seed_enclosed(basin, start, near, floor, level, heap, stack, grouped)
+            _spread(start, near, level, heap, size, stack)
+
+
+@compiled
+def _spread(start: I64, near: I64, level: I32, heap: I64, size: int, stack: I32) -> None:
+    """Flood from the seeds in the heap; a basin at or below the flood has its level, or gets it from the heap."""
     while size > 0:
-        basin = _pop(heap, size) & 0x7FFFFFFF
+        item = _pop(heap, size)
         size -= 1
-        if done[basin]:
+        basin = item & _BASIN
+        flooded = item >> 32
+        if level[basin] != flooded:  # a lower way in was found since
             continue
-        flooded = level[basin]
-        done[basin] = True
         stack[0] = basin
         n_stack = 1
         while n_stack > 0:  # basins behind a pass no higher than the flood need no heap
             n_stack -= 1
             basin = np.int64(stack[n_stack])
             for i in range(start[basin], start[basin + 1]):
-                other = near[i]
-                if done[other]:
-                    continue
-                if height[i] <= flooded:
-                    done[other] = True
-                    level[other] = flooded
-                    stack[n_stack] = other
-                    n_stack += 1
-                elif height[i] < level[other]:
-                    level[other] = height[i]
-                    _push(heap, size, np.int64(height[i]) << 32 | np.int64(other))
-                    size += 1
+                item = near[i]
+                other = item & _BASIN
+                height = item >> 32
+                if height < level[other] and flooded < level[other]:
+                    if height <= flooded:
+                        level[other] = flooded
+                        stack[n_stack] = other
+                        n_stack += 1
+                    else:
+                        level[other] = height
+                        _push(heap, size, item)
+                        size += 1
 
 
 @compiled
 def _seed_enclosed(
-    seed: int, start: I64, near: I32, floor: I32, level: I32, heap: I64, group: I32, grouped: Mask
+    seed: int, start: I64, near: I64, floor: I32, level: I32, heap: I64, group: I32, grouped: Mask
 ) -> int:
     """Let the lowest floors of an enclosed group drain; all that tie do, so mirroring changes nothing."""
     group[0] = seed
@@ -170,9 +175,10 @@ def _seed_enclosed(
         read += 1
         lowest = min(lowest, floor[basin])
         for i in range(start[basin], start[basin + 1]):
-            if not grouped[near[i]]:
-                grouped[near[i]] = True
-                group[n_group] = near[i]
+            other = near[i] & _BASIN
+            if not grouped[other]:
+                grouped[other] = True
+                group[n_group] = other
                 n_group += 1
     size = 0
     for i in range(n_group):

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from screening.kernels.compiling import I32, compiled
+from screening.kernels.compiling import I32, U8, compiled
 
 
 def downstream_order(receiver: I32) -> I32:
@@ -17,20 +17,26 @@ def downstream_order(receiver: I32) -> I32:
     -------
     (n_valid,) int32
     """
-    order: I32 = _order(receiver)
+    n_donors = np.zeros(receiver.size, np.uint8)
+    order = np.empty(_count_donors(receiver, n_donors), np.int32)
+    _list(receiver, n_donors, order)
     return order
 
 
 @compiled
-def _order(receiver: I32) -> I32:
-    left = np.zeros(receiver.size, np.uint8)
+def _count_donors(receiver: I32, n_donors: U8) -> int:
+    """Count the donors of each cell, and return how many cells have data."""
     n_valid = 0
     for cell in range(receiver.size):
         if receiver[cell] >= 0:
             n_valid += 1
             if receiver[cell] != cell:
-                left[receiver[cell]] += 1
-    order = np.empty(n_valid, np.int32)
+                n_donors[receiver[cell]] += 1
+    return n_valid
+
+
+@compiled
+def _list(receiver: I32, left: U8, order: I32) -> None:
     n = 0
     for source in range(receiver.size):
         if receiver[source] < 0:
@@ -44,4 +50,3 @@ def _order(receiver: I32) -> I32:
                 break
             cell = int(receiver[cell])
             left[cell] -= 1
-    return order

@@ -25,7 +25,8 @@ def lower_neighbours(filled: F32, codes: U8) -> U8:
     -------
     (n_rows, n_cols) uint8
     """
-    lower: U8 = _lower_neighbours(filled, codes)
+    lower = np.empty(filled.shape, np.uint8)
+    _lower_neighbours(filled, codes, lower)
     return lower
 
 
@@ -43,7 +44,9 @@ def order_of_graph(graph: U8, codes: U8) -> I32:
     (n_valid,) int32
     """
     is_valid = codes != NODATA
-    order: I32 = _order(graph.ravel(), count_donors(graph).ravel(), is_valid.ravel(), graph.shape[1])
+    order = np.empty(np.count_nonzero(is_valid), np.int32)
+    stack = np.empty(order.size, np.int32)
+    _list(graph.ravel(), count_donors(graph).ravel(), is_valid.ravel(), order, stack, graph.shape[1])
     return order
 
 
@@ -59,14 +62,14 @@ def count_donors(graph: U8) -> U8:
     -------
     (n_rows, n_cols) uint8
     """
-    n_donors: U8 = _count_donors(graph)
+    n_donors = np.empty(graph.shape, np.uint8)
+    _count_donors(graph, n_donors)
     return n_donors
 
 
 @striped
-def _lower_neighbours(filled: F32, codes: U8) -> U8:
+def _lower_neighbours(filled: F32, codes: U8, lower: U8) -> None:
     n_rows, n_cols = filled.shape
-    lower = np.empty((n_rows, n_cols), np.uint8)
     for row in prange(n_rows):
         if 0 < row < n_rows - 1:
             _lower_inside(filled[row - 1], filled[row], filled[row + 1], lower[row])
@@ -76,7 +79,6 @@ def _lower_neighbours(filled: F32, codes: U8) -> U8:
         for col in range(n_cols):
             if lower[row, col] == 0 and codes[row, col] < 8:
                 lower[row, col] = 1 << codes[row, col]
-    return lower
 
 
 @compiled
@@ -109,9 +111,8 @@ def _lower_at_edge(filled: F32, row: int, col: int) -> int:
 
 
 @striped
-def _count_donors(graph: U8) -> U8:
+def _count_donors(graph: U8, n_donors: U8) -> None:
     n_rows, n_cols = graph.shape
-    n_donors = np.empty((n_rows, n_cols), np.uint8)
     for row in prange(n_rows):
         for col in range(n_cols):
             n = 0
@@ -121,15 +122,12 @@ def _count_donors(graph: U8) -> U8:
                 if 0 <= near_row < n_rows and 0 <= near_col < n_cols:
                     n += graph[near_row, near_col] >> (7 - k) & 1
             n_donors[row, col] = n
-    return n_donors
 
 
 @compiled
-def _order(graph_of: U8, left: U8, is_valid: Mask, n_cols: int) -> I32:
+def _list(graph_of: U8, left: U8, is_valid: Mask, order: I32, stack: I32, n_cols: int) -> None:
     """Depth first, so that cells near in the order are near on the ground."""
     offsets = flat_offsets(n_cols)
-    order = np.empty(is_valid.sum(), np.int32)
-    stack = np.empty(order.size, np.int32)
     n = 0
     for source in range(graph_of.size):
         if left[source] != 0 or not is_valid[source]:
@@ -149,4 +147,3 @@ def _order(graph_of: U8, left: U8, is_valid: Mask, n_cols: int) -> I32:
                     if left[near] == 0:
                         stack[n_stack] = near
                         n_stack += 1
-    return order
