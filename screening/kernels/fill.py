@@ -1,12 +1,14 @@
 """Fill depressions exactly, to the level at which they spill."""
 
+from typing import NamedTuple
+
 import numpy as np
 from numba import prange
 
 from screening.kernels.basins import basin_floors, label_basins
 from screening.kernels.compiling import F32, I32, striped
 from screening.kernels.flood import flood_levels
-from screening.kernels.passes import find_passes, outlet_elevations
+from screening.kernels.passes import find_outlets, find_passes
 
 
 def fill_depressions(elev: F32, nodata_drains: bool) -> F32:
@@ -32,15 +34,64 @@ def fill_depressions(elev: F32, nodata_drains: bool) -> F32:
     Barnes, Lehman and Mulla (2014), Priority-flood, doi:10.1016/j.cageo.2013.04.024 (the surface; here it
     is found on the graph of basins, not cell by cell).
     """
+    return fill_basins(elev, build_basin_graph(elev, nodata_drains))
+
+
+class BasinGraph(NamedTuple):
+    """Basins 1..n of the raw ground, the passes between them, and where they drain out of the data."""
+
+    label: I32
+    """Basin of each cell, 0 at no data; (n_rows, n_cols)."""
+    basin_a: I32
+    basin_b: I32
+    """The two basins of each pass; a pair may be listed more than once."""
+    pass_elev: F32
+    pass_cell: I32
+    """Height of each pass [m], and flat index of the higher of the two cells it lies between."""
+    outlet_elev: F32
+    outlet_cell: I32
+    """Lowest way out of the data for each basin [m], +inf and -1 where there is none; (n + 1,)."""
+    floor_elev: F32
+    """Elevation of each pit [m] if some basins may be walled in by no data, else empty."""
+
+
+def build_basin_graph(elev: F32, nodata_drains: bool) -> BasinGraph:
+    """Find basins, passes and outlets: the fill floods them, the depression hierarchy merges them.
+
+    Parameters
+    ----------
+    elev, nodata_drains
+        As for `fill_depressions`.
+
+    Returns
+    -------
+    BasinGraph
+    """
     label, n_basins = label_basins(elev)
-    basin_a, basin_b, pass_elev = find_passes(elev, label)
+    passes = find_passes(elev, label)
     has_nodata = bool(np.isnan(elev.min()))
-    outlet_elev = outlet_elevations(elev, label, n_basins, nodata_drains and has_nodata)
-    enclosed_possible = has_nodata and not nodata_drains
-    floor_elev = basin_floors(elev, label, n_basins) if enclosed_possible else np.empty(0, np.float32)
-    level = flood_levels(basin_a, basin_b, pass_elev, outlet_elev, floor_elev)
+    outlets = find_outlets(elev, label, n_basins, nodata_drains and has_nodata)
+    may_be_enclosed = has_nodata and not nodata_drains
+    floor_elev = basin_floors(elev, label, n_basins) if may_be_enclosed else np.empty(0, np.float32)
+    return BasinGraph(label, *passes, *outlets, floor_elev)
+
+
+def fill_basins(elev: F32, graph: BasinGraph) -> F32:
+    """Raise every cell to the level at which its basin drains.
+
+    Parameters
+    ----------
+    elev : (n_rows, n_cols) float32 [m]
+    graph : BasinGraph
+        Of the same elevation.
+
+    Returns
+    -------
+    (n_rows, n_cols) float32 [m]
+    """
+    level = flood_levels(graph.basin_a, graph.basin_b, graph.pass_elev, graph.outlet_elev, graph.floor_elev)
     filled = np.empty(elev.shape, np.float32)
-    _raise(elev, label, level, filled)
+    _raise(elev, graph.label, level, filled)
     return filled
 
 

@@ -1,7 +1,4 @@
-"""Lowest passes between touching basins, and the levels at which basins leave the window.
-
-Together with the basins they form the graph that the fill floods and a depression hierarchy is built from.
-"""
+"""Lowest passes between touching basins, and where basins drain out of the data."""
 
 import numpy as np
 from numba import prange
@@ -15,7 +12,7 @@ BLOCK_COLS = 128
 CELLS_PER_PASS = 2
 
 
-def find_passes(elev: F32, label: I32, *, cells_per_pass: int = CELLS_PER_PASS) -> tuple[I32, I32, F32]:
+def find_passes(elev: F32, label: I32, *, cells_per_pass: int = CELLS_PER_PASS) -> tuple[I32, I32, F32, I32]:
     """List the passes between touching basins: the lowest of each pair, and some higher ones.
 
     Parameters
@@ -31,6 +28,9 @@ def find_passes(elev: F32, label: I32, *, cells_per_pass: int = CELLS_PER_PASS) 
     basin_a, basin_b : (n_passes,) int32
         The two basins, basin_a < basin_b.
     pass_elev : (n_passes,) float32 [m]
+    pass_cell : (n_passes,) int32
+        Flat index of the higher of the two cells that the pass lies between; of those that tie, the first in
+        raster order.
     """
     strips = strip_rows(*elev.shape)
     room = np.diff(strips) * elev.shape[1] // cells_per_pass + 16
@@ -38,18 +38,18 @@ def find_passes(elev: F32, label: I32, *, cells_per_pass: int = CELLS_PER_PASS) 
         first = np.zeros(strips.size, np.int64)
         first[1:] = np.cumsum(room)
         pairs = np.empty(first[-1], np.int64)
-        pass_elev = np.empty(first[-1], np.float32)
+        sills = np.empty(first[-1], np.int32)
         n_found = np.zeros(room.size, np.int64)
-        _scan_passes(elev, label, strips, first, pairs, pass_elev, n_found)
+        _scan_passes(elev, label, strips, first, pairs, sills, n_found)
         if (n_found <= room).all():
             break
         room = n_found
-    passes: tuple[I32, I32, F32] = _gather(pairs, pass_elev, first, n_found)
+    passes: tuple[I32, I32, F32, I32] = _gather(elev.ravel(), pairs, sills, first, n_found)
     return passes
 
 
-def outlet_elevations(elev: F32, label: I32, n_basins: int, nodata_drains: bool) -> F32:
-    """Lowest elevation at which each basin drains out of the data, +inf where it does not.
+def find_outlets(elev: F32, label: I32, n_basins: int, nodata_drains: bool) -> tuple[F32, I32]:
+    """Find the lowest cell by which each basin drains out of the data.
 
     Parameters
     ----------
@@ -61,19 +61,22 @@ def outlet_elevations(elev: F32, label: I32, n_basins: int, nodata_drains: bool)
 
     Returns
     -------
-    (n_basins + 1,) float32 [m]
-        Element 0 is unused.
+    outlet_elev : (n_basins + 1,) float32 [m]
+        +inf where a basin does not drain out of the data; element 0 is unused.
+    outlet_cell : (n_basins + 1,) int32
+        Flat index; of those that tie, the first in raster order; -1 where there is none.
     """
-    outlets: F32 = _lowest_outlets(elev, label, n_basins, bool(nodata_drains))
+    outlets: tuple[F32, I32] = _lowest_outlets(elev, label, n_basins, bool(nodata_drains))
     return outlets
 
 
 @striped
-def _scan_passes(elev: F32, label: I32, strips: I64, first: I64, pairs: I64, pass_elev: F32, n_found: I64) -> None:
+def _scan_passes(elev: F32, label: I32, strips: I64, first: I64, pairs: I64, sills: I32, n_found: I64) -> None:
     n_rows, n_cols = elev.shape
     for strip in prange(strips.size - 1):
         open_pair = np.full(OPEN_PASSES, -1, np.int64)
         open_elev = np.empty(OPEN_PASSES, np.float32)
+        open_sill = np.empty(OPEN_PASSES, np.int32)
         n = 0
         room = first[strip + 1] - first[strip]
         for block in range(0, n_cols, BLOCK_COLS):
@@ -95,39 +98,48 @@ def _scan_passes(elev: F32, label: I32, strips: I64, first: I64, pairs: I64, pas
                         pair = low << 32 | high
                         height = max(elev[row, col], elev[near_row, near_col])
                         slot = (low * 40503 + high * 9973) >> 3 & (OPEN_PASSES - 1)
+                        if open_pair[slot] == pair and open_elev[slot] < height:
+                            continue
+                        is_near_higher = elev[near_row, near_col] > elev[row, col]
+                        sill = near_row * n_cols + near_col if is_near_higher else row * n_cols + col
                         if open_pair[slot] == pair:
-                            open_elev[slot] = min(open_elev[slot], height)
+                            if height < open_elev[slot] or sill < open_sill[slot]:
+                                open_elev[slot] = height
+                                open_sill[slot] = sill
                             continue
                         if open_pair[slot] >= 0:
                             if n < room:
                                 pairs[first[strip] + n] = open_pair[slot]
-                                pass_elev[first[strip] + n] = open_elev[slot]
+                                sills[first[strip] + n] = open_sill[slot]
                             n += 1
                         open_pair[slot] = pair
                         open_elev[slot] = height
+                        open_sill[slot] = sill
         for place in range(OPEN_PASSES):
             if open_pair[place] >= 0:
                 if n < room:
                     pairs[first[strip] + n] = open_pair[place]
-                    pass_elev[first[strip] + n] = open_elev[place]
+                    sills[first[strip] + n] = open_sill[place]
                 n += 1
         n_found[strip] = n
 
 
 @compiled
-def _gather(pairs: I64, pass_elev: F32, first: I64, n_found: I64) -> tuple[I32, I32, F32]:
+def _gather(elev_of: F32, pairs: I64, sills: I32, first: I64, n_found: I64) -> tuple[I32, I32, F32, I32]:
     total = n_found.sum()
     basin_a = np.empty(total, np.int32)
     basin_b = np.empty(total, np.int32)
-    height = np.empty(total, np.float32)
+    pass_elev = np.empty(total, np.float32)
+    pass_cell = np.empty(total, np.int32)
     n = 0
     for strip in range(n_found.size):
         for found in range(first[strip], first[strip] + n_found[strip]):
             basin_a[n] = pairs[found] >> 32
             basin_b[n] = pairs[found] & 0x7FFFFFFF
-            height[n] = pass_elev[found]
+            pass_elev[n] = elev_of[sills[found]]
+            pass_cell[n] = sills[found]
             n += 1
-    return basin_a, basin_b, height
+    return basin_a, basin_b, pass_elev, pass_cell
 
 
 @compiled
@@ -140,9 +152,10 @@ def _touches_nodata(label: I32, row: int, col: int) -> bool:
 
 
 @compiled
-def _lowest_outlets(elev: F32, label: I32, n_basins: int, nodata_drains: bool) -> F32:
+def _lowest_outlets(elev: F32, label: I32, n_basins: int, nodata_drains: bool) -> tuple[F32, I32]:
     n_rows, n_cols = elev.shape
     lowest = np.full(n_basins + 1, np.float32(np.inf), np.float32)
+    outlet = np.full(n_basins + 1, np.int32(-1), np.int32)
     for row in range(n_rows):
         whole_row = nodata_drains or row == 0 or row == n_rows - 1
         col_step = 1 if whole_row else max(1, n_cols - 1)
@@ -153,4 +166,5 @@ def _lowest_outlets(elev: F32, label: I32, n_basins: int, nodata_drains: bool) -
             on_edge = row == 0 or row == n_rows - 1 or col == 0 or col == n_cols - 1
             if on_edge or _touches_nodata(label, row, col):
                 lowest[basin] = elev[row, col]
-    return lowest
+                outlet[basin] = row * n_cols + col
+    return lowest, outlet

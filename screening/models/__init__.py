@@ -20,6 +20,7 @@ from screening.models.arrays import (
     freeze,
 )
 from screening.models.findings import BlockResult, InfiltrationZones, Outcome, Verdict
+from screening.models.hierarchy import DepressionHierarchy
 from screening.models.notes import Note, NoteKind, merge_notes
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
 from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface, WindowView
@@ -38,6 +39,7 @@ __all__ = [
     "Block",
     "BlockResult",
     "Bool",
+    "DepressionHierarchy",
     "Depressions",
     "FlowField",
     "InfiltrationZones",

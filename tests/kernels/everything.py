@@ -4,7 +4,7 @@ import sys
 
 import numpy as np
 
-from screening.kernels import accumulate, d8, depressions, dinfinity, fill, multiflow, order, shares, slope
+from screening.kernels import accumulate, d8, depressions, dinfinity, fill, hierarchy, multiflow, order, shares, slope
 from tests.terrain import bumps, suburb
 
 
@@ -38,6 +38,7 @@ def _run(elev, nodata_drains):
     receiver = d8.receivers(codes)
     down = order.downstream_order(receiver)
     n_upstream = d8.count_upstream(codes)
+    tree = hierarchy.build_hierarchy(elev, fill.build_basin_graph(elev, nodata_drains))
     label, n = depressions.label_depressions(elev, filled)
     multi = multiflow.accumulate_multiflow(filled, codes, weight, shares.freeman())
     multi_order = multiflow.multiflow_order(filled, codes)
@@ -46,6 +47,7 @@ def _run(elev, nodata_drains):
     dzdx, dzdy = slope.horn_gradient(elev, 2.0)
     return {
         "filled": filled,
+        **{f"tree {name}": np.asarray(part) for name, part in tree._asdict().items()},
         "codes": codes,
         "power of two": d8.to_power_of_two(codes),
         "receiver": receiver,

@@ -123,7 +123,8 @@ def test_passes_are_the_same_however_little_room_is_provided():
 def test_lowest_passes_are_those_of_a_plain_search(elev):
     label, n_basins = label_basins(elev)
     lowest = {}
-    for a, b, height in zip(*find_passes(elev, label), strict=True):
+    for a, b, height, cell in zip(*find_passes(elev, label), strict=True):
+        assert elev.ravel()[cell] == height
         lowest[int(a), int(b)] = min(height, lowest.get((int(a), int(b)), np.inf))
     expected = {}
     n_rows, n_cols = elev.shape

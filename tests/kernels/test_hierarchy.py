@@ -1,0 +1,217 @@
+"""The depression hierarchy by published matrices, closed forms and a flood of single cells."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from screening.kernels.depressions import label_depressions
+from screening.kernels.fill import build_basin_graph, fill_basins
+from screening.kernels.hierarchy import build_hierarchy, cells_by_leaf
+from tests.kernels.matrices import NESTED, RAMP_LAKES, RICHDEM
+from tests.terrain import bumps, suburb
+
+
+def hierarchy_of(elev, nodata_drains=True):
+    elev = np.ascontiguousarray(elev, np.float32)
+    graph = build_basin_graph(elev, nodata_drains)
+    return build_hierarchy(elev, graph), fill_basins(elev, graph)
+
+
+def rows(found):
+    """What brute force can name of each node: pit, spill, cells, volume; but no steps of a merge of several."""
+    out = []
+    for node in range(1, found.parent.size):
+        child = found.child_a[node]
+        if child >= 0 and found.spill_elev[child] == found.spill_elev[node]:
+            continue
+        pit_elev = float(found.spill_elev[node]) - float(found.depth_max[node])
+        spill_elev = float(found.spill_elev[node])
+        out.append(
+            (round(pit_elev, 4), round(spill_elev, 4), int(found.n_cells[node]), round(float(found.volume[node]), 3))
+        )
+    return sorted(out)
+
+
+def flood_cell_by_cell(elev, nodata_drains=True):
+    """Raise the water over all cells at once, height by height, and note each pool where it first runs over."""
+    n_rows, n_cols = elev.shape
+    z = elev.astype(np.float64)
+    known = ~np.isnan(z)
+    near = {}
+    for row, col in np.argwhere(known):
+        around = [(r, c) for r in (row - 1, row, row + 1) for c in (col - 1, col, col + 1) if (r, c) != (row, col)]
+        inside = [(r, c) for r, c in around if 0 <= r < n_rows and 0 <= c < n_cols]
+        is_outlet = len(inside) < 8 or (nodata_drains and not all(known[place] for place in inside))
+        near[row, col] = [place for place in inside if known[place]], is_outlet
+    pool_of, pools, found = {}, {}, []
+    for height in np.unique(z[known]):
+        fresh = [tuple(place) for place in np.argwhere(z == height)]
+        seen = set()
+        for start in fresh:
+            if start in seen:
+                continue
+            stack, cells, touched, drains = [start], [], set(), False
+            seen.add(start)
+            while stack:
+                place = stack.pop()
+                cells.append(place)
+                drains |= near[place][1]
+                for other in near[place][0]:
+                    if other in pool_of:
+                        # A pool may join two parts of this height from below.
+                        if pool_of[other] not in touched:
+                            touched.add(pool_of[other])
+                            for rim in pools[pool_of[other]][0]:
+                                for beyond in near[rim][0]:
+                                    if z[beyond] == height and beyond not in seen:
+                                        seen.add(beyond)
+                                        stack.append(beyond)
+                    elif z[other] == height and other not in seen:
+                        seen.add(other)
+                        stack.append(other)
+            drains |= any(pools[pool][1] for pool in touched)
+            closed = [pool for pool in touched if not pools[pool][1]]
+            if drains or len(closed) > 1:
+                for pool in closed:
+                    depths = [height - z[place] for place in pools[pool][0]]
+                    found.append((round(height - max(depths), 4), round(height, 4), len(depths), round(sum(depths), 3)))
+            for pool in touched:
+                cells += pools.pop(pool)[0]
+            pools[start] = cells, drains
+            pool_of.update(dict.fromkeys(cells, start))
+    return sorted(found)
+
+
+def test_the_published_nested_case():
+    # Barnes, Callaghan & Wickert, fill-spill-merge unit tests: volumes to their own sill (8) 73 and 2, merged 111.
+    found, _ = hierarchy_of(NESTED)
+    assert sorted(found.volume[1:].tolist()) == [2.0, 73.0, 111.0]
+    assert found.spill_elev[1:].tolist() == [8.0, 8.0, 9.0]
+    assert found.parent.tolist() == [0, 3, 3, 0]
+    assert found.spills_to.tolist() == [0, 2, 1, 0]
+    assert found.depth_max.tolist() == [0.0, 1.0, 7.0, 8.0]
+    # 64 cells are the ocean's, 36 the two depressions'; one cell falls either way (30 and 6, or 29 and 7).
+    assert found.catchment_cells[3] == 36 and sorted(found.catchment_cells[1:3].tolist()) in ([6, 30], [7, 29])
+    assert (found.leaf == 0).sum() == 64
+
+
+def test_the_published_fill_matrix():
+    # richdem unit tests, depressions testdem1: 18 cell-units are filled.
+    found, filled = hierarchy_of(RICHDEM)
+    assert found.volume[found.parent == 0].sum() == 18.0 == (filled - RICHDEM).sum()
+
+
+def test_three_lakes_on_a_ramp():
+    # landlab's test of three pits: areas 2, 1, 2 and volumes 2, 2, 4.
+    found, _ = hierarchy_of(RAMP_LAKES)
+    lakes = sorted(zip(found.n_cells[1:].tolist(), found.volume[1:].tolist(), strict=True))
+    assert lakes == [(1, 2.0), (2, 2.0), (2, 4.0)]
+
+
+@pytest.mark.parametrize("cell_m", [1.0, 0.5])
+@pytest.mark.parametrize(
+    ("shape", "volume", "tolerance"),
+    [
+        # Closed forms: cone pi R^2 H / 3; spherical cap pi h^2 (3 rho - h) / 3 with rho 50.5; paraboloid pi R^2 H / 2.
+        (lambda r: r / 10 - 1, np.pi * 100 / 3, 0.001),
+        (lambda r: 49.5 - np.sqrt(np.maximum(50.5**2 - r**2, 0)), np.pi * (3 * 50.5 - 1) / 3, 0.002),
+        (lambda r: (r / 10) ** 2 - 1, np.pi * 100 / 2, 0.002),
+    ],
+    ids=["cone", "cap", "paraboloid"],
+)
+def test_analytic_pits(shape, volume, tolerance, cell_m):
+    n = int(30 / cell_m)
+    row, col = np.mgrid[: n + 1, : n + 7].astype(float)
+    reach = np.hypot(row - n / 2, col - n / 2 - 3) * cell_m
+    found, _ = hierarchy_of(np.minimum(shape(reach), 0.0))
+    outermost = found.volume[found.parent == 0].max() * cell_m**2
+    assert outermost == pytest.approx(volume, rel=tolerance)
+    assert found.depth_max.max() == pytest.approx(1.0, abs=1e-6)
+
+
+@st.composite
+def grids(draw):
+    n_rows, n_cols = draw(st.sampled_from([(1, 1), (1, 9), (8, 1), (5, 7), (9, 8), (12, 15)]))
+    rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
+    elev = rng.integers(0, draw(st.sampled_from([2, 4, 12, 1000])), (n_rows, n_cols)).astype(np.float32)
+    if draw(st.booleans()):
+        elev[rng.random(elev.shape) < 0.15] = np.nan
+    return elev
+
+
+@given(grids())
+@settings(max_examples=300, deadline=None)
+def test_same_as_a_flood_of_single_cells(elev):
+    found, filled = hierarchy_of(elev)
+    assert rows(found) == flood_cell_by_cell(elev)
+    top = found.parent == 0
+    top[0] = False
+    assert found.volume[top].sum() == pytest.approx(np.nansum(filled - elev, dtype=np.float64), abs=1e-6)
+    check_tree(found, elev)
+
+
+def check_tree(found, elev):
+    for node in range(1, found.parent.size):
+        # Water goes over the pass into a leaf that is not part of the node itself.
+        inside = {node}
+        for child in range(node, 0, -1):
+            if found.parent[child] in inside:
+                inside.add(child)
+        assert found.spills_to[node] not in inside
+        assert found.parent[node] == 0 or found.parent[node] > node
+        assert elev.ravel()[found.spill_cell[node]] == found.spill_elev[node]
+        assert elev.ravel()[found.pit_cell[node]] == pytest.approx(found.spill_elev[node] - found.depth_max[node])
+        assert found.volume[node] > 0 and found.depth_max[node] > 0
+    top = np.flatnonzero(found.parent == 0)[1:]
+    assert found.catchment_cells[top].sum() + (found.leaf == 0).sum() == (~np.isnan(elev)).sum()
+
+
+@pytest.mark.parametrize("elev", [suburb(150, 190, 3), bumps(90, 140, 4, step_m=0.1, gap_share=0.05)])
+def test_outermost_nodes_are_the_pools_of_the_fill(elev):
+    found, filled = hierarchy_of(elev)
+    label, n = label_depressions(elev, filled)
+    depth = np.nan_to_num(filled.astype(np.float64) - elev, nan=0.0)
+    volumes = np.bincount(label.ravel(), weights=depth.ravel(), minlength=n + 1)[1:]
+    top = np.flatnonzero(found.parent == 0)[1:]
+    assert found.volume[top].sum() == pytest.approx(volumes.sum(), rel=1e-9)
+    assert found.volume[top].max() == pytest.approx(volumes.max(), rel=1e-9)
+
+
+@pytest.mark.parametrize("turn", [np.rot90, np.fliplr, np.flipud, np.transpose])
+def test_the_tree_turns_with_the_ground(turn):
+    elev = bumps(60, 80, 7)
+    assert np.unique(elev).size == elev.size
+    assert rows(hierarchy_of(elev)[0]) == rows(hierarchy_of(np.ascontiguousarray(turn(elev)))[0])
+
+
+def test_the_tree_does_not_depend_on_where_the_window_lies():
+    elev = np.round(bumps(70, 90, 8), 1)
+    wide = np.full((90, 120), 200.0, np.float32)
+    wide[11:81, 17:107] = elev
+    wide[10, 16:108] = wide[81, 16:108] = wide[10:82, 16] = wide[10:82, 107] = np.nan
+    inner, outer = hierarchy_of(elev)[0], hierarchy_of(wide)[0]
+    assert inner.parent.tolist() == outer.parent.tolist()
+    row, col = np.divmod(outer.spill_cell[1:], 120)
+    assert inner.spill_cell[1:].tolist() == ((row - 11) * 90 + col - 17).tolist()
+    assert inner.leaf.tolist() == outer.leaf[11:81, 17:107].tolist()
+
+
+def test_ground_walled_in_by_no_data_drains_at_its_lowest():
+    elev = np.full((7, 8), np.nan, np.float32)
+    elev[2:5, 2:6] = [[5, 6, 5, 6], [6, 7, 6, 4], [5, 6, 5, 6]]
+    found, filled = hierarchy_of(elev, nodata_drains=False)
+    assert np.isfinite(found.spill_elev[1:]).all()
+    assert found.volume[found.parent == 0].sum() == pytest.approx(np.nansum(filled - elev))
+
+
+def test_cells_of_a_node_stand_together():
+    elev = bumps(60, 80, 9)
+    found, filled = hierarchy_of(elev)
+    cells, first, last = cells_by_leaf(elev, found, filled > elev)
+    assert np.unique(cells).size == cells.size == (filled > elev).sum()
+    for node in range(1, found.parent.size):
+        own = elev.ravel()[cells[first[node] : last[node]]].astype(np.float64)
+        below = own[own < found.spill_elev[node]]
+        assert below.size == found.n_cells[node]
+        assert (float(found.spill_elev[node]) - below).sum() == pytest.approx(found.volume[node], rel=1e-9, abs=1e-9)
