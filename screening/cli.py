@@ -78,6 +78,7 @@ def _input_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--basemap-url", help="Online tile address with {z} {x} {y}; the map works without it.")
 @click.option("--basemap-attribution", default="", help="Credit line of that base map.")
 @click.option("--out", "out_dir", required=True, type=click.Path(path_type=Path), help="Folder for the outputs.")
+@click.option("--rasters", is_flag=True, help="Write the grids too, as GeoTIFF.")
 @click.option("--verbose", is_flag=True, help="Log every note on stderr.")
 def site(
     storm: str | None,
@@ -89,6 +90,7 @@ def site(
     basemap_url: str | None,
     basemap_attribution: str,
     out_dir: Path,
+    rasters: bool,
     verbose: bool,
     rainfall: Path | None,
     **inputs: Any,
@@ -103,7 +105,12 @@ def site(
         with _progress() as progress:
             screening = screen_site(request, criteria=criteria, rain=rain, title=title, units=units, progress=progress)
             progress("writing the outputs")
-            written = screening.write(out_dir, basemap_url=basemap_url, basemap_attribution=basemap_attribution or None)
+            written = screening.write(
+                out_dir,
+                basemap_url=basemap_url,
+                basemap_attribution=basemap_attribution or None,
+                rasters=rasters,
+            )
         _report(screening, written, verbose=verbose)
 
 
@@ -117,8 +124,9 @@ def site(
     help="Folder for the outputs.",
 )
 @click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True, help="Units shown.")
+@click.option("--rasters", is_flag=True, help="Write the grids too, as GeoTIFF.")
 @click.option("--verbose", is_flag=True, help="Log every note on stderr.")
-def demo(out_dir: Path, units: Any, verbose: bool) -> None:
+def demo(out_dir: Path, units: Any, rasters: bool, verbose: bool) -> None:
     """Screen the sample neighbourhood: an invented hillside with about two dozen lots."""
     from screening.criteria import Criteria
     from screening.site import choose_rain, demo_request, samples_dir, screen_site
@@ -136,7 +144,7 @@ def demo(out_dir: Path, units: Any, verbose: bool) -> None:
                 progress=progress,
             )
             progress("writing the outputs")
-            written = screening.write(out_dir)
+            written = screening.write(out_dir, rasters=rasters)
         _report(screening, written, verbose=verbose)
 
 

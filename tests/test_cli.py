@@ -54,6 +54,13 @@ def test_site_writes_everything_and_prints_a_summary(tmp_path):
     assert str(SAMPLES) not in json.dumps(found)  # no folder of this machine
 
 
+def test_rasters_are_written_if_asked(tmp_path):
+    result = run("site", *LOT, "--rain-in", 3, "--rasters", "--out", tmp_path)
+    assert result.exit_code == 0, result.stderr
+    assert f"  {tmp_path / 'flow_direction.tif'}" in result.stdout.splitlines()
+    assert len(list(tmp_path.glob("*.tif"))) == 8
+
+
 def test_what_was_written_can_be_used_again(tmp_path):
     assert run("site", *LOT, "--rain-in", 3, "--out", tmp_path / "a").exit_code == 0
     again = run(

@@ -23,9 +23,9 @@ from screening.inputs.layers import open_layer
 from screening.inputs.lots import LOT_ID_NAMES, choose_lots, load_lots
 from screening.inputs.metre_crs import crs_name
 from screening.inputs.rainfall import read_rainfall
-from screening.inputs.raster_cells import open_raster, read_cells
+from screening.inputs.raster_cells import MAX_CELLS, open_raster, read_cells
 from screening.inputs.soils import GROUP_NAMES
-from screening.models import Note, SiteRequest
+from screening.models import F32, Note, SiteRequest, merge_notes
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -40,6 +40,8 @@ _DETECTED = {
     "soils": ("groups from", GROUP_NAMES),
 }
 _LOOK_CELLS = 1000
+_LOOK_WINDOWS = 5
+_LOOK_WINDOW = 200
 _MOST_FEATURES = 200_000
 
 
@@ -165,17 +167,41 @@ def _raster_facts(draft: _Draft, source: ElevationSource | None) -> None:
         "covers": f"{width_m:,.0f} m x {height_m:,.0f} m",
         "vertical unit": source.vertical_unit,
     }
-    look = (min(source.cells.n_rows, _LOOK_CELLS), min(source.cells.n_cols, _LOOK_CELLS))
-    whole = (source.cells.n_rows, source.cells.n_cols)
-    elev_m, notes = read_cells(source.path, source.cells, row=0, col=0, shape=whole, out_shape=look)
+    elev_m, sampled, notes = _look(source)
     is_known = np.isfinite(elev_m)
-    sampled = "" if look == whole else f" (of {look[0]} x {look[1]} cells looked at)"
     draft.facts["no data"] = f"{100.0 * (1.0 - is_known.mean()):.2f} %{sampled}"
     if is_known.any():
         draft.facts["elevation"] = f"{np.nanmin(elev_m):,.2f} to {np.nanmax(elev_m):,.2f} m{sampled}"
+    elif sampled:
+        draft.defects.append(f"no elevation was found{sampled}; whether there is any on the lots is not known")
     else:
         draft.errors.append("The raster holds no elevation. To mend it: give a raster with data.")
     draft.defects += _texts((*source.notes, *notes))
+
+
+def _look(source: ElevationSource) -> tuple[F32, str, tuple[Note, ...]]:
+    """Look at all cells of a small raster, every so many of a larger one, a few windows of one larger than memory.
+
+    Returns
+    -------
+    Elevations [m], what part of the raster they are in words (empty = all), notes.
+    """
+    path, cells = source.path, source.cells
+    whole = (cells.n_rows, cells.n_cols)
+    with open_raster(path) as raster:
+        has_overviews = bool(raster.overviews(1))
+    if cells.n_rows * cells.n_cols <= MAX_CELLS or has_overviews:
+        look = (min(cells.n_rows, _LOOK_CELLS), min(cells.n_cols, _LOOK_CELLS))
+        elev_m, notes = read_cells(path, cells, row=0, col=0, shape=whole, out_shape=look)
+        return elev_m, "" if look == whole else f" (of {look[0]} x {look[1]} cells looked at)", notes
+    # Without overviews, every so many cells means every tile of the file.
+    shape = (min(cells.n_rows, _LOOK_WINDOW), min(cells.n_cols, _LOOK_WINDOW))
+    rows, cols = (
+        np.linspace(0, n - part, _LOOK_WINDOWS).astype(int).tolist() for n, part in zip(whole, shape, strict=True)
+    )
+    looks = [read_cells(path, cells, row=row, col=col, shape=shape) for row in rows for col in cols]
+    sampled = f" (of {len(looks)} windows of {shape[0]} x {shape[1]} cells)"
+    return np.stack([elev_m for elev_m, _ in looks]), sampled, merge_notes(*(notes for _, notes in looks))
 
 
 def _lots(request: SiteRequest, grid: Grid | None) -> _Draft:

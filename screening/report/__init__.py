@@ -9,6 +9,7 @@ from screening.report.cautions import CAUTIONS, TAGLINE
 from screening.report.map_page import build_map
 from screening.report.notebook import map_iframe
 from screening.report.outputs import write_outputs
+from screening.report.rasters import write_rasters
 from screening.report.terminal import summarize
 
-__all__ = ["CAUTIONS", "TAGLINE", "build_map", "map_iframe", "summarize", "write_outputs"]
+__all__ = ["CAUTIONS", "TAGLINE", "build_map", "map_iframe", "summarize", "write_outputs", "write_rasters"]

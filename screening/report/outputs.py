@@ -24,9 +24,9 @@ FILE_NAMES: dict[str, str] = {
 def write_outputs(
     result: BlockResult, out_dir: str | os.PathLike[str], *, units: UnitSystem = "metric", title: str = "",
     provenance: Mapping[str, Any] | None = None, basemap_url: str | None = None,
-    basemap_attribution: str | None = None,
+    basemap_attribution: str | None = None, rasters: bool = False,
 ) -> dict[str, Path]:  # fmt: skip
-    """Write the map, the tables, the result and the criteria used.
+    """Write the map, the tables, the result and the criteria used, and the rasters if asked.
 
     All files are made under temporary names first; when every one is whole they are moved to their places.
 
@@ -42,10 +42,12 @@ def write_outputs(
         As `build_map` takes them.
     provenance
         Name and value of what a reader must know of the data, such as date, files and command.
+    rasters
+        Write `rasters.RASTERS` too, as GeoTIFF.
 
     Returns
     -------
-    Paths by the keys of `FILE_NAMES`.
+    Paths by the keys of `FILE_NAMES`, and of `rasters.RASTERS` if they were asked for.
 
     Raises
     ------
@@ -56,9 +58,10 @@ def write_outputs(
     """
     from screening.report.geopackage import write_geopackage
     from screening.report.map_page import build_map
+    from screening.report.rasters import raster_writers
     from screening.report.tables import criteria_toml, write_csv, write_json
 
-    folder = _make_folder(Path(out_dir))
+    folder = make_folder(Path(out_dir))
 
     def write_map(path: Path) -> None:
         page = build_map(
@@ -74,14 +77,22 @@ def write_outputs(
         "result_json": lambda path: write_json(result, path, provenance=provenance),
         "criteria": lambda path: _write_text(path, criteria_toml(result.criteria)),
     }
-    return _write_all(folder, writers)
+    named = {key: (FILE_NAMES[key], write) for key, write in writers.items()}
+    return write_all(folder, named | raster_writers(result) if rasters else named)
 
 
 def _write_text(path: Path, text: str) -> None:
     path.write_text(text, encoding="utf-8", newline="\n")
 
 
-def _make_folder(folder: Path) -> Path:
+def make_folder(folder: Path) -> Path:
+    """Make a folder for outputs if it is not there.
+
+    Raises
+    ------
+    OutputError
+        It cannot be made.
+    """
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -92,13 +103,31 @@ def _make_folder(folder: Path) -> Path:
     return folder
 
 
-def _write_all(folder: Path, writers: Mapping[str, Callable[[Path], None]]) -> dict[str, Path]:
-    places = {key: folder / FILE_NAMES[key] for key in writers}
+def write_all(folder: Path, writers: Mapping[str, tuple[str, Callable[[Path], None]]]) -> dict[str, Path]:
+    """Make all files under temporary names, and move them to their places when every one is whole.
+
+    Parameters
+    ----------
+    folder
+        Where they go.
+    writers
+        File name, and what writes the file to a path, by key.
+
+    Returns
+    -------
+    Paths by the same keys.
+
+    Raises
+    ------
+    OutputError
+        A file cannot be written; nothing half written is left.
+    """
+    places = {key: folder / name for key, (name, _) in writers.items()}
     # The suffix stays, because the GeoPackage writer asks for it.
-    drafts = {key: folder / f".writing-{os.getpid()}-{FILE_NAMES[key]}" for key in writers}
+    drafts = {key: folder / f".writing-{os.getpid()}-{name}" for key, (name, _) in writers.items()}
     try:
         _check_places(places.values())
-        for key, write in writers.items():
+        for key, (_, write) in writers.items():
             write(drafts[key])
         for key, draft in drafts.items():
             draft.replace(places[key])
