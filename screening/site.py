@@ -32,8 +32,8 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
 DEFAULT_STORM = "10yr-24h"
-WINDOW_CELLS_MAX = 30_000_000
-"""Largest window that is grown to: about 1 GB while it is routed."""
+WINDOW_CELLS_MAX = 10_000_000
+"""Largest window that is grown to: about 300 bytes a cell at the peak of a screening, so 3 GB."""
 
 _SIDE_NAMES = {NORTH_SIDE: "north", EAST_SIDE: "east", SOUTH_SIDE: "south", WEST_SIDE: "west"}
 

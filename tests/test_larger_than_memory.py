@@ -29,6 +29,8 @@ CORNERS = [(0, 0), (1000, 150_000), (99_840, 99_840), (150_016, 512), (150_016, 
 """First row and column of each patch; the first and last lie in corners of the raster."""
 LOT_IDS = [f"L-{number}" for number in range(1, len(CORNERS) + 1)]
 MORE_IN_THE_FIRST_ROUND_MIB = 24.0
+BYTES_PER_CELL = 350
+"""Most that a screening holds for each cell of its window: windows differ, and the largest sets the peak."""
 MORE_IN_THE_SECOND_ROUND_MIB = 8.0
 
 
@@ -83,9 +85,10 @@ def test_memory_stays_the_same_from_lot_to_lot(found, large):
     assert large.stat().st_size < 2**28 < SIDE**2 * 4
     peaks = [row["peak_bytes"] / 2**20 for row in found]
     print(f"\npeak after each lot [MiB]: {[round(peak) for peak in peaks]}; cells {[row['cells'] for row in found]}")
-    # The first lot loads libraries and kernels; where a later one needs a larger window it may add a little.
+    # The first lot loads libraries and kernels; a later one that needs a larger window adds what its cells take.
     last_of_first_round = peaks[len(CORNERS) - 1]
-    assert last_of_first_round - peaks[0] <= MORE_IN_THE_FIRST_ROUND_MIB
+    largest_mib = max(row["cells"] for row in found) * BYTES_PER_CELL / 2**20
+    assert last_of_first_round - peaks[0] <= MORE_IN_THE_FIRST_ROUND_MIB + largest_mib
     assert peaks[-1] - last_of_first_round <= MORE_IN_THE_SECOND_ROUND_MIB
     for first, second in zip(found[: len(CORNERS)], found[len(CORNERS) :], strict=True):
         assert second["summary"] == pytest.approx(first["summary"], nan_ok=True)
