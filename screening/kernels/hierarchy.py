@@ -79,9 +79,12 @@ def build_hierarchy(elev: F32, graph: BasinGraph) -> HierarchyArrays:
     spill_cell, spill_elev = np.full(room, -1, np.int64), np.full(room, np.nan, np.float32)
     beyond = np.zeros(room, np.int32)
     node_pit = np.full(room, -1, np.int32)
+    # Basins are numbered as they are met; leaves by their pits, which keeps their order in any window.
+    by_pit = np.argsort(pit[1:]).astype(np.int64) + 1
     n_leaves, n_nodes = _merge(
-        low, high, height, cell, floor, leaf_of, parent, child_a, child_b, spill_cell, spill_elev, beyond, node_pit
-    )
+        low, high, height, cell, floor, pit, by_pit,
+        leaf_of, parent, child_a, child_b, spill_cell, spill_elev, beyond, node_pit,
+    )  # fmt: skip
     keep = slice(0, n_nodes + 1)
     leaf = np.empty(label.shape, np.int32)
     _relabel(label.ravel(), leaf_of, leaf.ravel())
@@ -162,8 +165,8 @@ def _root(member_of: I32, member: int) -> int:
 
 @compiled
 def _merge(
-    low: I32, high: I32, height: F32, cell: I64, floor: F32, leaf_of: I32, parent: I32, child_a: I32, child_b: I32,
-    spill_cell: I64, spill_elev: F32, beyond: I32, node_pit: I32,
+    low: I32, high: I32, height: F32, cell: I64, floor: F32, pit: I64, by_pit: I64,
+    leaf_of: I32, parent: I32, child_a: I32, child_b: I32, spill_cell: I64, spill_elev: F32, beyond: I32, node_pit: I32,
 ) -> tuple[int, int]:  # fmt: skip
     """Walk the passes from the lowest up; sets of basins are numbered by one of them, the ocean's set by 0.
 
@@ -175,7 +178,7 @@ def _merge(
     _first_passes(low, high, height, floor, goes_to)
     n_leaves = 0
     leaf_of[0] = 0
-    for basin in range(1, n):
+    for basin in by_pit:
         if goes_to[basin] < 0:
             n_leaves += 1
             leaf_of[basin] = n_leaves
@@ -208,7 +211,7 @@ def _merge(
         child_b[n_nodes] = max(node_a, node_b)
         pit_a = node_pit[node_a]
         pit_b = node_pit[node_b]
-        is_a = floor[pit_a] < floor[pit_b] or (floor[pit_a] == floor[pit_b] and pit_a < pit_b)
+        is_a = floor[pit_a] < floor[pit_b] or (floor[pit_a] == floor[pit_b] and pit[pit_a] < pit[pit_b])
         node_pit[n_nodes] = pit_a if is_a else pit_b
         member_of[root_b] = root_a
         node_of[root_a] = n_nodes

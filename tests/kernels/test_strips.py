@@ -1,0 +1,93 @@
+"""Rows cut into strips, and numbers counted up in another order, must not change what is found."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from screening.kernels import basins, d8, multiflow, passes
+from screening.kernels.accumulate import accumulate
+from screening.kernels.fill import build_basin_graph, fill_basins, fill_depressions
+from screening.kernels.hierarchy import build_hierarchy
+from screening.kernels.shares import freeman
+from tests.terrain import bumps
+
+
+def everything(elev):
+    filled = fill_depressions(elev, True)
+    codes = d8.flow_directions(filled, True)
+    tree = build_hierarchy(elev, build_basin_graph(elev, True))
+    weight = np.where(np.isnan(elev), 0.0, 1.0)
+    return {
+        "filled": filled,
+        "codes": codes,
+        "n_upstream": d8.count_upstream(codes),
+        "multiple flow": multiflow.accumulate_multiflow(filled, codes, weight, freeman()),
+        **{name: np.asarray(part) for name, part in tree._asdict().items()},
+    }
+
+
+@pytest.mark.parametrize("cuts", [(1,), (7, 8), (3, 20, 21, 40), tuple(range(1, 50))])
+@pytest.mark.parametrize("step_m", [0.0, 0.5])
+def test_strips_of_any_height(monkeypatch, cuts, step_m):
+    elev = bumps(50, 37, 11, step_m=step_m, gap_share=0.04)
+    whole = everything(elev)
+    for module in (basins, passes, d8, multiflow):
+        monkeypatch.setattr(module, "strip_rows", lambda n_rows, n_cols: np.array([0, *cuts, n_rows], np.int64))
+    cut = everything(elev)
+    for name, expected in whole.items():
+        if name == "multiple flow":
+            np.testing.assert_allclose(cut[name], expected, rtol=1e-12, err_msg=name)
+        else:
+            np.testing.assert_array_equal(cut[name], expected, err_msg=name)
+
+
+@given(st.integers(0, 2**32 - 1))
+@settings(max_examples=40, deadline=None)
+def test_basins_and_passes_in_any_order(seed):
+    """Basins under other numbers, and passes listed in another order, flood and merge to the same."""
+    rng = np.random.default_rng(seed)
+    elev = rng.integers(0, 9, (14, 17)).astype(np.float32)
+    graph = build_basin_graph(elev, True)
+    names = np.concatenate(([0], 1 + rng.permutation(graph.outlet_elev.size - 1))).astype(np.int32)
+    order = rng.permutation(graph.basin_a.size)
+    a, b = names[graph.basin_a[order]], names[graph.basin_b[order]]
+    outlets = [np.empty_like(part) for part in (graph.outlet_elev, graph.outlet_cell)]
+    for part, source in zip(outlets, (graph.outlet_elev, graph.outlet_cell), strict=True):
+        part[names] = source
+    shuffled = graph._replace(
+        label=names[graph.label],
+        basin_a=np.minimum(a, b),
+        basin_b=np.maximum(a, b),
+        pass_elev=graph.pass_elev[order],
+        pass_cell=graph.pass_cell[order],
+        outlet_elev=outlets[0],
+        outlet_cell=outlets[1],
+    )
+    np.testing.assert_array_equal(fill_basins(elev, shuffled), fill_basins(elev, graph))
+    ours, other = build_hierarchy(elev, graph), build_hierarchy(elev, shuffled)
+    for name in ("volume", "spill_elev", "n_cells", "catchment_cells"):
+        np.testing.assert_array_equal(np.sort(getattr(ours, name)), np.sort(getattr(other, name)), err_msg=name)
+
+
+@pytest.mark.parametrize("factor", [0.25, 2.0, 1024.0])
+def test_heights_in_another_unit(factor):
+    """By powers of two, so that every comparison keeps its bits."""
+    elev = bumps(40, 55, 12, step_m=0.125, gap_share=0.03)
+    ours, scaled = everything(elev), everything(elev * np.float32(factor))
+    np.testing.assert_array_equal(scaled["filled"], ours["filled"] * np.float32(factor))
+    np.testing.assert_array_equal(scaled["volume"], ours["volume"] * factor)
+    for name in ("codes", "n_upstream", "parent", "spill_cell", "leaf"):
+        np.testing.assert_array_equal(scaled[name], ours[name], err_msg=name)
+
+
+def test_weights_add_up_however_they_are_split():
+    elev = bumps(30, 41, 13)
+    codes = d8.flow_directions(fill_depressions(elev, True), True)
+    receiver = d8.receivers(codes)
+    from screening.kernels.order import downstream_order
+
+    order = downstream_order(receiver)
+    first, second = np.random.default_rng(1).random((2, elev.size))
+    both = accumulate(receiver, order, first) + accumulate(receiver, order, second)
+    np.testing.assert_allclose(accumulate(receiver, order, first + second), both, rtol=1e-12)
