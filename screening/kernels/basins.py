@@ -8,6 +8,7 @@ from screening.kernels.neighbours import COL_STEP, NO_STEP, ROW_STEP, flat_offse
 
 PIT = NO_STEP
 NODATA = 255
+LONGEST_PATH = 1024
 
 
 def label_basins(elev: F32) -> tuple[I32, int]:
@@ -30,8 +31,9 @@ def label_basins(elev: F32) -> tuple[I32, int]:
     strips = strip_rows(n_rows, n_cols)
     first = np.zeros(strips.size, np.int64)
     heights = np.diff(strips)
-    # No two pits touch, so a strip holds at most one per 2 x 2 block; its two border rows may lead out.
-    first[1:] = np.cumsum((heights + 1) // 2 * ((n_cols + 1) // 2) + 2 * n_cols)
+    # No two pits touch, so a strip holds at most one per 2 x 2 block; its two border rows may lead out; paths are cut.
+    n_cut = heights * n_cols // LONGEST_PATH
+    first[1:] = np.cumsum((heights + 1) // 2 * ((n_cols + 1) // 2) + 2 * n_cols + n_cut)
     leads_to = np.empty(first[-1] + 1, np.int32)
     n_found = np.zeros(heights.size, np.int64)
     label = np.zeros((n_rows, n_cols), np.int32)
@@ -88,7 +90,8 @@ def _step_on_level(elev: F32, row: int, col: int) -> int:
 def _label_strips(steps: U8, label: I32, strips: I64, first: I64, leads_to: I32, n_found: I64) -> None:
     """Label each strip on its own.
 
-    A label is a pit, with `leads_to` -1, or a step that leaves the strip, with the cell it leads to.
+    A label is a pit, with `leads_to` -1, or a step out of the strip or at the end of a long path, with the cell it
+    leads to. The path is kept, so that labels are written without following the steps again.
     """
     n_cols = steps.shape[1]
     step_of = steps.reshape(-1)
@@ -98,27 +101,28 @@ def _label_strips(steps: U8, label: I32, strips: I64, first: I64, leads_to: I32,
         start = strips[strip] * n_cols
         stop = strips[strip + 1] * n_cols
         newest = first[strip]
+        path = np.empty(LONGEST_PATH, np.int32)
         for source in range(start, stop):
             if label_of[source] != 0 or step_of[source] == NODATA:
                 continue
             cell = source
+            n = 0
             found = 0
             while found == 0:
+                path[n] = cell
+                n += 1
                 target = -1
                 if step_of[cell] != PIT:
                     target = int(cell + offsets[step_of[cell]])
-                if start <= target < stop:
+                if n < LONGEST_PATH and start <= target < stop:
                     cell = target
                     found = label_of[cell]
                 else:
                     newest += 1
                     leads_to[newest] = target
-                    label_of[cell] = newest
                     found = newest
-            cell = source
-            while label_of[cell] == 0:
-                label_of[cell] = found
-                cell += offsets[step_of[cell]]
+            for i in range(n):
+                label_of[path[i]] = found
         n_found[strip] = newest - first[strip]
 
 
