@@ -116,10 +116,10 @@ def _join(leader: I32, one: int, other: int) -> bool:
     """Put two basins under one leader; False where they are already."""
     while leader[one] != one:
         leader[one] = leader[leader[one]]
-        one = np.int64(leader[one])
+        one = int(leader[one])
     while leader[other] != other:
         leader[other] = leader[leader[other]]
-        other = np.int64(leader[other])
+        other = int(leader[other])
     leader[other] = one
     return bool(one != other)
 
