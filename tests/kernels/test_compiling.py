@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from screening.kernels import compiling
-from screening.kernels.basins import label_basins
+from screening.kernels.basins import LONGEST_PATH, label_basins
 from screening.kernels.d8 import count_upstream, flow_directions
 from screening.kernels.fill import fill_depressions
 from screening.kernels.multiflow import accumulate_multiflow
@@ -95,6 +95,18 @@ def test_checkerboard_of_pits_fits_the_room_for_labels():
         elev[::2, ::2] = 0
         _, n_basins = label_basins(elev)
         assert n_basins == -(-shape[0] // 2) * -(-shape[1] // 2)
+
+
+@pytest.mark.parametrize("shape", [(1, 5000), (5000, 1), (3, 5000)])
+@pytest.mark.parametrize("turn", [1, -1])
+def test_paths_longer_than_is_kept_lead_to_their_pit(shape, turn):
+    assert max(shape) > 3 * LONGEST_PATH
+    along = np.arange(max(shape), dtype=np.float32)[::turn]
+    elev = np.array(np.broadcast_to(along[:, np.newaxis] if shape[1] == 1 else along, shape), order="C")
+    elev[shape[0] // 2] -= 0.25  # one gutter, so one pit
+    label, n_basins = label_basins(elev)
+    assert n_basins == 1
+    assert (label == 1).all()
 
 
 def test_read_only_input_is_accepted_and_left_alone():
