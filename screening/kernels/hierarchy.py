@@ -8,12 +8,11 @@ from typing import NamedTuple
 import numpy as np
 from numba import prange
 
-from screening.kernels.basins import basin_floors
 from screening.kernels.compiling import F32, F64, I32, I64, SERIAL_CELLS, Mask, compiled, striped
 from screening.kernels.fill import BasinGraph
 
 OCEAN = 0
-PARTS = 4
+PARTS = 2
 """Parts that large grids are summed in, whatever the threads, so that sums never depend on them."""
 
 
@@ -66,7 +65,7 @@ def build_hierarchy(elev: F32, graph: BasinGraph) -> HierarchyArrays:
     """
     label, outlet_elev, outlet_cell = graph.label, graph.outlet_elev, graph.outlet_cell
     n_basins = outlet_elev.size - 1
-    floor = basin_floors(elev, label, n_basins)
+    floor = np.full(n_basins + 1, np.inf, np.float32)
     pit = np.full(n_basins + 1, -1, np.int64)
     _find_pits(elev.ravel(), label.ravel(), floor, pit)
     if graph.floor_elev.size:
@@ -87,14 +86,14 @@ def build_hierarchy(elev: F32, graph: BasinGraph) -> HierarchyArrays:
     )  # fmt: skip
     keep = slice(0, n_nodes + 1)
     leaf = np.empty(label.shape, np.int32)
-    _relabel(label.ravel(), leaf_of, leaf.ravel())
     spills_to = np.where(beyond > 0, leaf_of[beyond], OCEAN).astype(np.int32)
     top = np.zeros(n_nodes + 1, np.float32)
     _tops(parent[keep], spill_elev, top)
     shape = (PARTS if elev.size >= SERIAL_CELLS else 1, n_nodes + 1)
-    parts = np.zeros(shape, np.int64), np.zeros(shape, np.int64), np.zeros(shape, np.float64)
-    _add_cells(elev.ravel(), leaf.ravel(), parent, spill_elev, top, *parts)
-    catchment, n_cells, below_top = (part.sum(axis=0) for part in parts)
+    parts = np.zeros(shape, np.int32), np.zeros(shape, np.int32), np.zeros(shape, np.float64)
+    _add_cells(elev.ravel(), label.ravel(), leaf_of, parent, spill_elev, top, leaf.ravel(), *parts)
+    catchment, n_cells = (part.sum(axis=0, dtype=np.int64) for part in parts[:2])
+    below_top = parts[2].sum(axis=0)
     depth, volume = np.zeros(n_nodes + 1, np.float32), np.zeros(n_nodes + 1, np.float64)
     _add_children(
         child_a, child_b, spill_elev, top, floor, node_pit, catchment, n_cells, below_top, depth, volume
@@ -106,21 +105,18 @@ def build_hierarchy(elev: F32, graph: BasinGraph) -> HierarchyArrays:
     )  # fmt: skip
 
 
-def _edges(pit: I64, graph: BasinGraph, outlet_elev: F32, outlet_cell: I32) -> tuple[I32, I32, F32, I64]:
+def _edges(pit: I64, graph: BasinGraph, outlet_elev: F32, outlet_cell: I32) -> tuple[I32, I32, F32, I32]:
     """Passes and outlets, from the lowest up; those of one height by the raster order of their pits."""
-    drains = np.flatnonzero(outlet_cell >= 0).astype(np.int32)
-    is_ordered = pit[graph.basin_a] < pit[graph.basin_b]
-    low = np.concatenate((np.zeros(drains.size, np.int32), np.where(is_ordered, graph.basin_a, graph.basin_b)))
-    high = np.concatenate((drains, np.where(is_ordered, graph.basin_b, graph.basin_a)))
-    height = np.concatenate((outlet_elev[drains], graph.pass_elev))
-    cell = np.concatenate((outlet_cell[drains], graph.pass_cell)).astype(np.int64)
-    # The ocean's pit is -1: outlets come before passes of their height. Height and first pit make one key that sorts
-    # as both do; the few passes that still tie are put in order by the second pit and the cell.
-    bits = height.view(np.int32).astype(np.int64)
-    key = np.where(bits >= 0, bits, bits ^ 0x7FFFFFFF) << 32 | (pit[low] + 1)
+    n = graph.basin_a.size + int(np.count_nonzero(outlet_cell >= 0))
+    low, high, cell = (np.empty(n, np.int32) for _ in range(3))
+    height, key = np.empty(n, np.float32), np.empty(n, np.int64)
+    _list_edges(pit, graph.basin_a, graph.basin_b, graph.pass_elev, graph.pass_cell, outlet_elev, outlet_cell,
+                low, high, height, cell)  # fmt: skip
+    _sort_keys(height.view(np.int32), low, pit, key)
     order = np.argsort(key)
     ties = np.flatnonzero(np.diff(key[order]) == 0)
     if ties.size:
+        # The few that still tie go by the second pit and the cell.
         in_run = np.zeros(order.size, bool)
         in_run[ties] = in_run[ties + 1] = True
         spots = np.flatnonzero(in_run)
@@ -130,11 +126,43 @@ def _edges(pit: I64, graph: BasinGraph, outlet_elev: F32, outlet_cell: I32) -> t
 
 
 @compiled
+def _list_edges(
+    pit: I64, basin_a: I32, basin_b: I32, pass_elev: F32, pass_cell: I32, outlet_elev: F32, outlet_cell: I32,
+    low: I32, high: I32, height: F32, cell: I32,
+) -> None:  # fmt: skip
+    """Write outlets, from the ocean, then passes, from the basin whose pit comes first."""
+    n = 0
+    for basin in range(1, outlet_cell.size):
+        if outlet_cell[basin] >= 0:
+            low[n] = 0
+            high[n] = basin
+            height[n] = outlet_elev[basin]
+            cell[n] = outlet_cell[basin]
+            n += 1
+    for i in range(basin_a.size):
+        is_ordered = pit[basin_a[i]] < pit[basin_b[i]]
+        low[n] = basin_a[i] if is_ordered else basin_b[i]
+        high[n] = basin_b[i] if is_ordered else basin_a[i]
+        height[n] = pass_elev[i]
+        cell[n] = pass_cell[i]
+        n += 1
+
+
+@compiled
+def _sort_keys(bits: I32, low: I32, pit: I64, key: I64) -> None:
+    """Height and first pit as one number; the ocean's pit is -1, so outlets come before passes of their height."""
+    for i in range(key.size):
+        height = np.int64(bits[i]) if bits[i] >= 0 else np.int64(bits[i] ^ 0x7FFFFFFF)
+        key[i] = height << 32 | (pit[low[i]] + 1)
+
+
+@compiled
 def _find_pits(elev_of: F32, label_of: I32, floor: F32, pit: I64) -> None:
-    """First cell in raster order at the floor of each basin."""
+    """Lowest elevation of each basin, and the first cell in raster order that has it."""
     for cell in range(label_of.size):
         basin = label_of[cell]
-        if basin > 0 and pit[basin] < 0 and elev_of[cell] == floor[basin]:
+        if basin > 0 and elev_of[cell] < floor[basin]:
+            floor[basin] = elev_of[cell]
             pit[basin] = cell
 
 
@@ -165,7 +193,7 @@ def _root(member_of: I32, member: int) -> int:
 
 @compiled
 def _merge(
-    low: I32, high: I32, height: F32, cell: I64, floor: F32, pit: I64, by_pit: I64,
+    low: I32, high: I32, height: F32, cell: I32, floor: F32, pit: I64, by_pit: I64,
     leaf_of: I32, parent: I32, child_a: I32, child_b: I32, spill_cell: I64, spill_elev: F32, beyond: I32, node_pit: I32,
 ) -> tuple[int, int]:  # fmt: skip
     """Walk the passes from the lowest up; sets of basins are numbered by one of them, the ocean's set by 0.
@@ -281,30 +309,28 @@ def _follow(goes_to: I32, leaf_of: I32, basin: int) -> None:
         here = np.int64(goes_to[here])
 
 
-@compiled
-def _relabel(label_of: I32, leaf_of: I32, leaf: I32) -> None:
-    for cell in range(label_of.size):
-        leaf[cell] = leaf_of[label_of[cell]] if label_of[cell] > 0 else -1
-
-
 @striped
 def _add_cells(
-    elev_of: F32, leaf: I32, parent: I32, spill_elev: F32, top: F32, catchment: I64, n_cells: I64, below_top: F64
-) -> None:
-    """Count each cell in its leaf's catchment, and at the first node that covers it; one row of the sums a part."""
+    elev_of: F32, label_of: I32, leaf_of: I32, parent: I32, spill_elev: F32, top: F32,
+    leaf: I32, catchment: I32, n_cells: I32, below_top: F64,
+) -> None:  # fmt: skip
+    """Write the leaf of each cell; count it in its catchment, and at the first node that covers it, by parts."""
     n_parts = catchment.shape[0]
     for part in prange(n_parts):
-        # Neighbours mostly share their leaf: what is known of it is looked up once a run.
+        # Neighbours mostly share their basin: what is known of it is looked up once a run.
+        basin = np.int32(-1)
         run_leaf = np.int32(-1)
         run_top = np.float32(-np.inf)
         run = 0
-        for cell in range(leaf.size * part // n_parts, leaf.size * (part + 1) // n_parts):
-            if leaf[cell] != run_leaf:
+        for cell in range(label_of.size * part // n_parts, label_of.size * (part + 1) // n_parts):
+            if label_of[cell] != basin:
                 if run_leaf > 0:
                     catchment[part, run_leaf] += run
                 run = 0
-                run_leaf = leaf[cell]
+                basin = label_of[cell]
+                run_leaf = leaf_of[basin] if basin > 0 else np.int32(-1)
                 run_top = top[run_leaf] if run_leaf > 0 else np.float32(-np.inf)
+            leaf[cell] = run_leaf
             run += 1
             # at no data the comparison is false
             if not elev_of[cell] < run_top:
