@@ -33,7 +33,8 @@ def build_depression_hierarchy(surface: Surface, *, criteria: Criteria) -> Depre
     Barnes, Callaghan & Wickert 2020, doi 10.5194/esurf-8-431-2020.
     """
     from screening.kernels.fill import build_basin_graph, fill_basins
-    from screening.kernels.hierarchy import build_hierarchy, cells_by_leaf
+    from screening.kernels.hierarchy import build_hierarchy
+    from screening.kernels.tree_cells import cells_by_leaf
 
     grid, elev = surface.grid, surface.routed_elev_m
     graph = build_basin_graph(elev, criteria.nodata_drains)

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from screening.kernels.depressions import label_depressions
 from screening.kernels.fill import build_basin_graph, fill_basins
-from screening.kernels.hierarchy import build_hierarchy, cells_by_leaf
+from screening.kernels.hierarchy import build_hierarchy
+from screening.kernels.tree_cells import cells_by_leaf
 from tests.kernels.matrices import NESTED, RAMP_LAKES, RICHDEM
 from tests.terrain import bumps, suburb
 
