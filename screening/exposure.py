@@ -13,9 +13,6 @@ from screening.models import F64, Block, Depressions, FlowField, Ponding, Storm,
 if TYPE_CHECKING:
     import geopandas as gpd
 
-EXPOSURES = ("ponding", "run-on", "low", "not assessed")
-"""From what to look at first to what is not known."""
-
 
 def assess_exposure(
     block: Block,

@@ -9,10 +9,7 @@ from typing import Literal
 M_PER_FT = 0.3048
 M_PER_US_FT = 1200.0 / 3937.0
 MM_PER_IN = 25.4
-M2_PER_ACRE = 4046.8564224
 M3_PER_FT3 = M_PER_FT**3
-M3_PER_YD3 = 27.0 * M3_PER_FT3
-M3_PER_GAL = 0.003785411784
 MM_PER_M = 1000.0
 
 UnitSystem = Literal["metric", "us"]

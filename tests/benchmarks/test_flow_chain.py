@@ -17,7 +17,7 @@ SIDE = int(os.environ.get("SCREENING_BENCH_CELLS", "2000"))
 ROUNDS = 5
 PEER_ROUNDS = 2
 CHAIN_GATE = {2: 3.0, 1: 2.0}
-FILL_GATE = {2: 1.7, 1: 1.2}
+FILL_GATE = {2: 2.0, 1: 1.5}
 EXACT = ("topotoolbox, carve", "pyflwdir", "richdem, epsilon", "scikit-image")
 """Programs whose fill is exact: bit for bit ours."""
 
