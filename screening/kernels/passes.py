@@ -38,13 +38,13 @@ def find_passes(elev: F32, label: I32, *, cells_per_pass: int = CELLS_PER_PASS) 
         first = np.zeros(strips.size, np.int64)
         first[1:] = np.cumsum(room)
         pairs = np.empty(first[-1], np.int64)
-        sills = np.empty(first[-1], np.int32)
+        ranks = np.empty(first[-1], np.int64)
         n_found = np.zeros(room.size, np.int64)
-        _scan_passes(elev, label, strips, first, pairs, sills, n_found)
+        _scan_passes(elev, label, strips, first, pairs, ranks, n_found)
         if (n_found <= room).all():
             break
         room = n_found
-    passes: tuple[I32, I32, F32, I32] = _gather(elev.ravel(), pairs, sills, first, n_found)
+    passes: tuple[I32, I32, F32, I32] = _gather(elev.ravel(), pairs, ranks, first, n_found)
     return passes
 
 
@@ -70,13 +70,20 @@ def find_outlets(elev: F32, label: I32, n_basins: int, nodata_drains: bool) -> t
     return outlets
 
 
+@compiled
+def _rank(height: float, sill: int) -> int:
+    """Height and cell as one number that sorts as the height, then the cell: one comparison with no branch."""
+    bits = np.int64(np.float32(height).view(np.int32))
+    key = bits if bits >= 0 else bits ^ 0x7FFFFFFF
+    return np.int64(key << 32 | np.int64(sill))  # type: ignore[return-value]
+
+
 @striped
-def _scan_passes(elev: F32, label: I32, strips: I64, first: I64, pairs: I64, sills: I32, n_found: I64) -> None:
+def _scan_passes(elev: F32, label: I32, strips: I64, first: I64, pairs: I64, ranks: I64, n_found: I64) -> None:
     n_rows, n_cols = elev.shape
     for strip in prange(strips.size - 1):
         open_pair = np.full(OPEN_PASSES, -1, np.int64)
-        open_elev = np.empty(OPEN_PASSES, np.float32)
-        open_sill = np.empty(OPEN_PASSES, np.int32)
+        open_rank = np.empty(OPEN_PASSES, np.int64)
         n = 0
         room = first[strip + 1] - first[strip]
         for block in range(0, n_cols, BLOCK_COLS):
@@ -98,34 +105,30 @@ def _scan_passes(elev: F32, label: I32, strips: I64, first: I64, pairs: I64, sil
                         pair = low << 32 | high
                         height = max(elev[row, col], elev[near_row, near_col])
                         slot = (low * 40503 + high * 9973) >> 3 & (OPEN_PASSES - 1)
-                        if open_pair[slot] == pair and open_elev[slot] < height:
-                            continue
                         is_near_higher = elev[near_row, near_col] > elev[row, col]
                         sill = near_row * n_cols + near_col if is_near_higher else row * n_cols + col
+                        rank = _rank(height, sill)
                         if open_pair[slot] == pair:
-                            if height < open_elev[slot] or sill < open_sill[slot]:
-                                open_elev[slot] = height
-                                open_sill[slot] = sill
+                            open_rank[slot] = min(open_rank[slot], rank)
                             continue
                         if open_pair[slot] >= 0:
                             if n < room:
                                 pairs[first[strip] + n] = open_pair[slot]
-                                sills[first[strip] + n] = open_sill[slot]
+                                ranks[first[strip] + n] = open_rank[slot]
                             n += 1
                         open_pair[slot] = pair
-                        open_elev[slot] = height
-                        open_sill[slot] = sill
+                        open_rank[slot] = rank
         for place in range(OPEN_PASSES):
             if open_pair[place] >= 0:
                 if n < room:
                     pairs[first[strip] + n] = open_pair[place]
-                    sills[first[strip] + n] = open_sill[place]
+                    ranks[first[strip] + n] = open_rank[place]
                 n += 1
         n_found[strip] = n
 
 
 @compiled
-def _gather(elev_of: F32, pairs: I64, sills: I32, first: I64, n_found: I64) -> tuple[I32, I32, F32, I32]:
+def _gather(elev_of: F32, pairs: I64, ranks: I64, first: I64, n_found: I64) -> tuple[I32, I32, F32, I32]:
     total = n_found.sum()
     basin_a = np.empty(total, np.int32)
     basin_b = np.empty(total, np.int32)
@@ -136,8 +139,9 @@ def _gather(elev_of: F32, pairs: I64, sills: I32, first: I64, n_found: I64) -> t
         for found in range(first[strip], first[strip] + n_found[strip]):
             basin_a[n] = pairs[found] >> 32
             basin_b[n] = pairs[found] & 0x7FFFFFFF
-            pass_elev[n] = elev_of[sills[found]]
-            pass_cell[n] = sills[found]
+            sill = ranks[found] & 0x7FFFFFFF
+            pass_elev[n] = elev_of[sill]
+            pass_cell[n] = sill
             n += 1
     return basin_a, basin_b, pass_elev, pass_cell
 
