@@ -4,7 +4,21 @@ import sys
 
 import numpy as np
 
-from screening.kernels import accumulate, d8, depressions, dinfinity, fill, hierarchy, multiflow, order, shares, slope
+from screening.kernels import (
+    accumulate,
+    d8,
+    depressions,
+    dinfinity,
+    fill,
+    hierarchy,
+    multiflow,
+    order,
+    runoff,
+    shares,
+    slope,
+    spill_merge,
+    tree_cells,
+)
 from tests.terrain import bumps, suburb
 
 
@@ -46,6 +60,7 @@ def _run(elev, nodata_drains):
     start = np.array([0, 2, 2, 5])
     dzdx, dzdy = slope.horn_gradient(elev, 2.0)
     return {
+        **_pour(elev, filled, tree, rng),
         "filled": filled,
         **{f"tree {name}": np.asarray(part) for name, part in tree._asdict().items()},
         "codes": codes,
@@ -74,6 +89,36 @@ def _run(elev, nodata_drains):
         "dzdy": dzdy,
         "slope": slope.horn_slope_pct(elev, 2.0),
         "aspect": slope.aspect_deg(elev, 2.0),
+    }
+
+
+def _pour(elev, filled, tree, rng):
+    cell, first, last = tree_cells.cells_by_leaf(elev, tree, filled > elev)
+    ground = elev.ravel()[cell]
+    spill = spill_merge.build_spill_tree(tree.parent, tree.child_a, tree.child_b, tree.spills_to, tree.volume)
+    pools = spill_merge.pour(spill, rng.random(tree.n_leaves + 1) * 3)
+    pool = spill_merge.pool_of_nodes(tree.parent, pools)
+    tops = np.unique(pool[pool > 0]).astype(np.int64)
+    held = tree.volume[tops] - spill.own_capacity[tops] + pools.own[tops]
+    level, depth = spill_merge.level_pools(ground, first, last, tree.spill_elev, tops, held, pools.is_full[tops])
+    classes = np.array([60, 98], np.float32)
+    number = rng.choice(np.append(classes, np.float32(np.nan)), elev.size)
+    area = runoff.area_by_class(np.maximum(tree.leaf, 0).ravel(), number, classes, tree.n_leaves + 1)
+    nodes = np.arange(1, tree.parent.size)
+    leaf = np.maximum(tree.leaf, 0).ravel().astype(np.int64)
+    level_wanted = np.nan_to_num(elev.ravel().astype(np.float64)) + 0.05
+    return {
+        "leaves": spill.leaves,
+        "room": spill.own_capacity,
+        **{f"pools {name}": part for name, part in pools._asdict().items()},
+        "pool": pool,
+        "pool level": level,
+        "pool depth": depth,
+        "area by class": area,
+        "area by node": spill_merge.sum_over_parts(tree.child_a, tree.child_b, area),
+        "water by rain": spill_merge.own_water_by_rain(spill, area, rng.random((5, 2)), nodes),
+        "node at level": spill_merge.node_at_level(leaf, level_wanted, tree.parent, tree.spill_elev),
+        "volume below": spill_merge.volume_below(ground, first, last, nodes, tree.spill_elev[1:].astype(np.float64)),
     }
 
 
