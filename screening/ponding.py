@@ -316,12 +316,14 @@ def _overflow_paths(flow: FlowField, depressions: Depressions, table: pd.DataFra
 
     label = depressions.label.ravel()
     over = table["overflow_m3"].to_numpy(float)
-    rows = np.flatnonzero((over > 0) & ~depressions.table["is_enclosed"].to_numpy(bool))
-    lines = []
-    for row in rows.tolist():
+    rows, lines = [], []
+    for row in np.flatnonzero((over > 0) & ~depressions.table["is_enclosed"].to_numpy(bool)).tolist():
         path = downstream_path(flow.receiver, int(depressions.spill_cell[row]))
         meets = np.flatnonzero(label[path] > 0)
-        lines.append(draw_path(flow.grid, path[: meets[0] + 1] if meets.size else path))
+        path = path[: meets[0] + 1] if meets.size else path
+        if path.size > 1:  # else it leaves where it runs over
+            rows.append(row)
+            lines.append(draw_path(flow.grid, path))
     data = {
         "low_spot_id": depressions.table["low_spot_id"].to_numpy()[rows],
         "overflow_m3": over[rows],

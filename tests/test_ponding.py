@@ -144,3 +144,66 @@ def test_the_published_nested_case():
     assert merged.ponded_m3 == 108.0 and merged.table.storm_level_m.nunique() == 1
     full = pond_depths(nested, np.full(NESTED.shape, 4000.0))
     assert full.ponded_m3 == 111.0 and full.table.overflow_m3[0] == 33.0
+
+
+def test_overflow_is_drawn_down_to_the_next_low_spot():
+    found, _, ponding = pond(steps(), 150.0)
+    paths = ponding.overflow_paths.set_index("low_spot_id")
+    spots = found.table.set_index("low_spot_id")
+    upper = spots.pit_elev_m.idxmax()
+    lower = spots.pit_elev_m.idxmin()
+    assert paths.spills_to[upper] == lower and paths.spills_to[lower] == "out of the window"
+    assert paths.geometry[upper].touches(spots.geometry[lower]) or paths.geometry[upper].intersects(
+        spots.geometry[lower]
+    )
+    assert paths.overflow_m3[upper] == pytest.approx(spots.inflow_m3[upper] - spots.ponded_m3[upper])
+    _, _, dry = pond(steps(), 0.1)
+    assert dry.overflow_paths.empty and list(dry.overflow_paths.columns) == list(ponding.overflow_paths.columns)
+
+
+def walled_court():
+    """A court between four walls on a paved slope, above a pan."""
+    walls = [box(10, 10, 12, 20), box(18, 10, 20, 20), box(12, 10, 18, 12), box(12, 18, 18, 20)]
+    elev = 50 - 0.05 * np.mgrid[:50, :34][0].astype(float)
+    elev[30:36, 10:20] = elev[36, 0] - 0.3
+    structures = [(f"S{number}", "lot", "house", wall) for number, wall in enumerate(walls)]
+    return make_block(elev, structures=structures, roads=[(box(0, 0, 50, 34),)])
+
+
+def test_a_walled_court_holds_nothing_and_its_water_runs_on():
+    found, _, ponding = pond(walled_court(), 60.0)
+    court = found.table[found.table.is_enclosed].iloc[0]
+    assert np.isnan(court.ponded_m3) and np.isnan(court.spill_rain_mm)
+    assert ponding.water_depth_m[12:18, 12:18].max() == 0
+    pan = found.table[~found.table.is_enclosed].iloc[0]
+    # The roofs and the court shed to the ground, all the way down to the pan or past it.
+    assert ponding.ponded_m3 + ponding.left_window_m3 == pytest.approx(ponding.runoff_m3, rel=1e-9)
+    assert ponding.rain_m3 == pytest.approx(ponding.runoff_m3 + ponding.abstracted_m3, rel=1e-12)
+    assert ponding.rain_m3 == pytest.approx(50 * 34 * 0.06)
+    assert pan.inflow_m3 > 0
+
+
+def house_in_a_pan():
+    elev = 10 + 0.02 * np.hypot(*np.mgrid[-30:30, -34:34])
+    elev = np.minimum(elev, 10.4)
+    house = ("H", "lot", "house", box(26, 30, 32, 38))
+    return make_block(elev, structures=[house], roads=[(box(0, 0, 60, 68),)])
+
+
+def test_the_rain_that_wets_a_wall_wets_it():
+    _, _, ponding = pond(house_in_a_pan(), 30.0)
+    rain = ponding.wetting_rain_mm[0]
+    assert 5 < rain < RAIN_CAP_MM
+
+    def deepest_at_the_wall(rain_mm):
+        _, _, pools = pond(house_in_a_pan(), rain_mm)
+        return pools.water_depth_m[25:33, 29:39].max()
+
+    # 0.10 m of water is the least that counts at a wall.
+    assert deepest_at_the_wall(rain * 0.99) < CRITERIA.low_spot_min_depth_m < deepest_at_the_wall(rain * 1.01)
+
+
+def test_a_wall_that_no_low_spot_reaches_stays_dry():
+    slope = 50 - 0.05 * np.mgrid[:40, :34][0].astype(float)
+    _, _, ponding = pond(make_block(slope, structures=[("H", "lot", "house", box(10, 10, 20, 20))]), 100.0)
+    assert ponding.wetting_rain_mm.tolist() == [np.inf]
