@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,28 +24,36 @@ class Arrivals:
     area_m2, runoff_m3
         By cell of `Walls.zone_cells`, float64: ground, and its storm runoff, whose water meets the walls there first;
         the structure's own roof is left out, and cells of the footprint have none.
+    gathers_at
+        As given to `find_arrivals`.
     next_cell, last
         See `kernels.entries.next_zone_cells`.
     """
 
     area_m2: F64
     runoff_m3: F64
+    gathers_at: I64
     next_cell: I64
     last: I64
 
     def __post_init__(self) -> None:
-        freeze(self.area_m2, self.runoff_m3, self.next_cell, self.last)
+        freeze(self.area_m2, self.runoff_m3, self.gathers_at, self.next_cell, self.last)
 
 
-def find_arrivals(flow: FlowField, walls: Walls, *, runoff_through_m3: F64, own_runoff_m3: F64) -> Arrivals:
+def find_arrivals(
+    flow: FlowField, walls: Walls, *, gathers_at: I64, runoff_through_m3: F64, own_runoff_m3: F64
+) -> Arrivals:
     """Find what first meets each cell beside the walls.
 
-    Water that comes to a wall over the roof of a structure that touches it arrives where it comes down.
+    Water that comes to a wall over the roof of a structure that touches it arrives where it comes down. Water that
+    meets a wall in a low spot arrives where that is deepest beside the wall: the way through level water says nothing.
 
     Parameters
     ----------
     flow, walls
         Of the same window.
+    gathers_at
+        Place in `Walls.zone_cells` where the water that meets each cell of it gathers, int64.
     runoff_through_m3
         Storm runoff that drains through each cell, float64 (n_cells,) [m3].
     own_runoff_m3
@@ -63,8 +72,9 @@ def find_arrivals(flow: FlowField, walls: Walls, *, runoff_through_m3: F64, own_
         first = _first_meetings(through[walls.zone_cells], place)
         roof_part = np.where(is_roof & has_data, first - own[walls.zone_cells], 0.0)
         first[is_roof] = 0.0
-        parts.append(_bring_down(first, roof_part, is_roof, place))
-    return Arrivals(parts[0], parts[1], place, last)
+        came_down = _bring_down(first, roof_part, is_roof, place)
+        parts.append(np.bincount(gathers_at, weights=came_down, minlength=came_down.size).astype(np.float64))
+    return Arrivals(parts[0], parts[1], gathers_at, place, last)
 
 
 def _first_meetings(through: F64, place: I64) -> F64:
@@ -108,59 +118,64 @@ def find_meetings(
     `zone_place` (cell in `Walls.zone_cells`), `contributing_area_m2`, `runoff_m3` and `from_bearing_deg` (0 = from
     the north, clockwise), the largest path first within each structure.
     """
-    step = _neighbours(flow.grid.n_cols)
+    found: list[dict[str, Any]] = []
     area = flow.contributing_area_m2.ravel()
-    found = []
     for number in range(walls.structure.size):
         zone = slice(int(walls.zone_start[number]), int(walls.zone_start[number + 1]))
-        own = walls.zone_cells[zone]
-        # What a path had brought to the wall before it came round again does not count twice.
-        last, next_cell = arrivals.last[zone], arrivals.next_cell[zone]
-        comes_again = (next_cell >= 0) & (last != own)
+        by_place: dict[int, list[tuple[float, float, int]]] = {}
+        for place, near, again in _paths_into(flow, walls, arrivals, zone, min_area_m2):
+            first = float(area[near] - area[again].sum())
+            if first >= min_area_m2:
+                runoff = float(runoff_through_m3[near] - runoff_through_m3[again].sum())
+                by_place.setdefault(int(arrivals.gathers_at[place]), []).append((first, runoff, near))
         rows = []
-        for place in (np.flatnonzero((walls.side[zone] >= 0) & (arrivals.area_m2[zone] >= min_area_m2))).tolist():
-            cell = int(own[place])
-            paths = []
-            for near in _upstream_of(flow, cell, step):
-                if (own == near).any():
-                    continue
-                again = own[comes_again & (last == near)]
-                first = float(area[near] - area[again].sum())
-                if first >= min_area_m2:
-                    paths.append((first, near, float(runoff_through_m3[near] - runoff_through_m3[again].sum())))
-            if paths:
-                paths.sort(key=lambda path: -path[0])
-                rows.append(
-                    {
-                        "zone_place": zone.start + place,
-                        "contributing_area_m2": sum(path[0] for path in paths),
-                        "runoff_m3": sum(path[2] for path in paths),
-                        "from_bearing_deg": _bearing_up(flow, cell, paths[0][1], area, step),
-                    }
-                )
-        found.extend(sorted(rows, key=lambda row: -row["contributing_area_m2"]))
+        for place, paths in by_place.items():
+            largest = max(paths)
+            rows.append(
+                {
+                    "zone_place": place,
+                    "contributing_area_m2": sum(path[0] for path in paths),
+                    "runoff_m3": sum(path[1] for path in paths),
+                    "from_bearing_deg": _bearing_up(flow, int(walls.zone_cells[place]), largest[2]),
+                }
+            )
+        found.extend(sorted(rows, key=lambda row: (-row["contributing_area_m2"], row["zone_place"])))
     return found
 
 
-def _neighbours(n_cols: int) -> I64:
-    return np.array([-n_cols, -n_cols + 1, 1, n_cols + 1, n_cols, n_cols - 1, -1, -n_cols - 1], np.int64)
+def _paths_into(
+    flow: FlowField, walls: Walls, arrivals: Arrivals, zone: slice, min_area_m2: float
+) -> Iterator[tuple[int, int, I64]]:
+    """Places beside a wall, the cells next to them that bring much, and what these had brought to the wall before."""
+    own = walls.zone_cells[zone]
+    last, next_cell = arrivals.last[zone], arrivals.next_cell[zone]
+    comes_again = (next_cell >= 0) & (last != own)
+    area = flow.contributing_area_m2.ravel()
+    for place in np.flatnonzero((walls.side[zone] >= 0) & (area[own] >= min_area_m2)).tolist():
+        for near in _upstream_of(flow, int(own[place])):
+            if area[near] >= min_area_m2 and not (own == near).any():
+                yield zone.start + place, near, own[comes_again & (last == near)]
 
 
-def _upstream_of(flow: FlowField, cell: int, step: I64) -> list[int]:
+def _upstream_of(flow: FlowField, cell: int) -> list[int]:
     """Neighbours that drain to a cell."""
-    near = cell + step
-    near = near[(near >= 0) & (near < flow.receiver.size)]
-    near = near[np.abs(near % flow.grid.n_cols - cell % flow.grid.n_cols) <= 1]
-    return [int(other) for other in near[(flow.receiver[near] == cell) & (near != cell)]]
+    n_rows, n_cols = flow.grid.shape
+    row, col = divmod(cell, n_cols)
+    rows, cols = range(max(row - 1, 0), min(row + 2, n_rows)), range(max(col - 1, 0), min(col + 2, n_cols))
+    near = (r * n_cols + c for r in rows for c in cols)
+    return [other for other in near if flow.receiver[other] == cell and other != cell]
 
 
-def _bearing_up(flow: FlowField, cell: int, first: int, area: F64, step: I64) -> float:
-    """Bearing from a cell to its path some way up [deg]."""
+def _bearing_up(flow: FlowField, cell: int, first: int) -> float:
+    """Bearing from a cell to its path some way up, and out of level water, where it has no direction of its own."""
+    area, level = flow.contributing_area_m2.ravel(), flow.filled_elev_m.ravel()
+    n_steps = max(round(_LOOK_BACK_M / flow.grid.cell_m), 1)
     here = first
-    for _ in range(max(round(_LOOK_BACK_M / flow.grid.cell_m), 1) - 1):
-        above = _upstream_of(flow, here, step)
+    while n_steps > 1 or level[here] <= level[cell]:
+        above = _upstream_of(flow, here)
         if not above:
             break
         here = max(above, key=lambda other: area[other])
+        n_steps -= 1
     d_row, d_col = np.subtract(divmod(here, flow.grid.n_cols), divmod(cell, flow.grid.n_cols))
     return float(np.rad2deg(np.arctan2(d_col, -d_row))) % 360.0

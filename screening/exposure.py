@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pandas as pd
 
 from screening.arrivals import Arrivals, by_side, find_arrivals, find_meetings
 from screening.columns import ARRIVAL_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS, declared
@@ -61,10 +61,18 @@ def assess_exposure(
     sides; the places where flow paths meet them.
     """
     own_runoff = np.nan_to_num(storm.runoff_mm.ravel().astype(np.float64)) * (flow.grid.cell_area_m2 / 1000.0)
-    arrivals = find_arrivals(flow, walls, runoff_through_m3=runoff_through_m3, own_runoff_m3=own_runoff)
+    arrivals = find_arrivals(
+        flow,
+        walls,
+        gathers_at=_gathering_places(walls, surface, depressions),
+        runoff_through_m3=runoff_through_m3,
+        own_runoff_m3=own_runoff,
+    )
     meetings = _meetings(block, flow, walls, arrivals, runoff_through_m3, criteria)
-    sides = _sides(block, surface, flow, depressions, ponding, walls, arrivals, meetings, criteria)
-    structures = _structures(block, flow, depressions, walls, sides, criteria)
+    rows = _side_rows(block, surface, flow, depressions, ponding, walls, arrivals, meetings, criteria)
+    lines = [side.line for side in walls.sides]
+    sides = declared(rows, SIDE_COLUMNS, geometry=lines, crs=block.grid.crs)
+    structures = _structures(block, flow, depressions, walls, rows, criteria)
     start, cells = walls.cells_by_side()
     return Exposure(structures, sides, meetings, start, cells)
 
@@ -108,6 +116,20 @@ def _in_court(depressions: Depressions, cells: I64) -> Bool:
     return in_court
 
 
+def _gathering_places(walls: Walls, surface: Surface, depressions: Depressions) -> I64:
+    """Lowest ground beside the same walls in the same low spot, by cell of `walls.zone_cells`; else the cell itself."""
+    label = depressions.label.ravel()[walls.zone_cells]
+    ground = surface.routed_elev_m.ravel()[walls.zone_cells]
+    place = np.arange(walls.zone_cells.size)
+    wet = np.flatnonzero((walls.side >= 0) & (label > 0))
+    order = wet[np.lexsort((ground[wet], label[wet], walls.zone[wet]))]
+    pair = np.column_stack((walls.zone[order], label[order]))
+    is_first = np.ones(order.size, bool)
+    is_first[1:] = (np.diff(pair, axis=0) != 0).any(axis=1)
+    place[order] = order[np.flatnonzero(is_first)[np.cumsum(is_first) - 1]]
+    return place
+
+
 def _meetings(
     block: Block,
     flow: FlowField,
@@ -123,11 +145,12 @@ def _meetings(
         flow, walls, arrivals, runoff_through_m3=runoff_through_m3, min_area_m2=criteria.flow_path_min_area_m2
     )
     points = []
+    names = _names(block)
     for number, row in enumerate(rows, start=1):
         place = row["zone_place"]
         cell = int(walls.zone_cells[place])
         side = walls.sides[int(walls.side[place])]
-        row |= block.structures.loc[side.structure, ["structure_id", "lot_id"]].to_dict()
+        row |= names[side.structure]
         row |= {"arrival_id": f"WA-{number}", "side": side.name}
         row["edge_contaminated"] = bool(flow.edge_sides.ravel()[cell] != 0)
         at_row, at_col = divmod(cell, flow.grid.n_cols)
@@ -135,7 +158,13 @@ def _meetings(
     return declared(rows, ARRIVAL_COLUMNS, geometry=points, crs=block.grid.crs)
 
 
-def _sides(
+def _names(block: Block) -> list[dict[str, Any]]:
+    """Ids and kind of each structure."""
+    records: list[dict[str, Any]] = block.structures[["structure_id", "lot_id", "kind"]].to_dict("records")
+    return records
+
+
+def _side_rows(
     block: Block,
     surface: Surface,
     flow: FlowField,
@@ -145,17 +174,19 @@ def _sides(
     arrivals: Arrivals,
     meetings: gpd.GeoDataFrame,
     criteria: Criteria,
-) -> gpd.GeoDataFrame:
+) -> list[dict[str, Any]]:
     area, runoff = by_side(walls, arrivals.area_m2), by_side(walls, arrivals.runoff_m3)
-    n_paths = meetings.groupby(["structure_id", "side"]).size().to_dict()
+    n_paths = Counter(zip(meetings["structure_id"], meetings["side"], strict=True))
+    names = _names(block)
     lots = dict(zip(block.lots["lot_id"], block.lots.geometry, strict=True)) if "lots" in block.given else {}
-    open_ground = bare_ground(block, surface)
+    own_lots = [lots.get(names[side.structure]["lot_id"]) for side in walls.sides]
+    falls = measure_fall_away(walls.sides, own_lots, bare_ground(block, surface), criteria=criteria)
     start, cells = walls.cells_by_side()
     rows = []
     for number, side in enumerate(walls.sides):
         beside = cells[start[number] : start[number + 1]]
-        row: dict[str, Any] = block.structures.loc[side.structure, ["structure_id", "lot_id"]].to_dict()
-        fall = measure_fall_away(side, lots.get(row["lot_id"]), open_ground, criteria=criteria)
+        row = dict(names[side.structure])
+        fall = falls[number]
         is_known = beside.size > 0
         row |= {
             "side_id": f"{row['structure_id']} {side.name}",
@@ -163,7 +194,7 @@ def _sides(
             "length_m": side.line.length,
             "contributing_area_m2": area[number] if is_known else np.nan,
             "runoff_arriving_m3": max(runoff[number], 0.0) if is_known else np.nan,
-            "n_wall_arrivals": n_paths.get((row["structure_id"], side.name), 0),
+            "n_wall_arrivals": n_paths[row["structure_id"], side.name],
             "lowest_grade_m": float(surface.routed_elev_m.ravel()[beside].min()) if is_known else np.nan,
             "pond_depth_full_m": _full_depth_m(depressions, beside).max() if is_known else np.nan,
             "pond_depth_storm_m": _storm_depth_m(depressions, ponding, beside).max() if is_known else np.nan,
@@ -176,7 +207,7 @@ def _sides(
         }
         row["exposure"] = _exposure(row, has_court=bool(_in_court(depressions, beside).any()), criteria=criteria)
         rows.append(row)
-    return declared(rows, SIDE_COLUMNS, geometry=[side.line for side in walls.sides], crs=block.grid.crs)
+    return rows
 
 
 def _exposure(row: dict[str, Any], *, has_court: bool, criteria: Criteria) -> str:
@@ -195,23 +226,23 @@ def _structures(
     flow: FlowField,
     depressions: Depressions,
     walls: Walls,
-    sides: gpd.GeoDataFrame,
+    side_rows: list[dict[str, Any]],
     criteria: Criteria,
 ) -> gpd.GeoDataFrame:
     """Each structure from its sides."""
-    n_under = walls.n_footprint_cells()
-    side_of = np.array([side.structure for side in walls.sides], np.int64)
+    n_under, names = walls.n_footprint_cells(), _names(block)
+    of_structure: dict[int, list[dict[str, Any]]] = {}
+    for side, side_row in zip(walls.sides, side_rows, strict=True):
+        of_structure.setdefault(side.structure, []).append(side_row)
     rows = []
     for number, structure in enumerate(walls.structure.tolist()):
-        ring = walls.ring_of(number)
-        own = pd.DataFrame(sides[side_of == structure])
-        row: dict[str, Any] = block.structures.loc[structure, ["structure_id", "lot_id", "kind"]].to_dict()
-        row |= _arriving(own) | _least_fall(own) | _deepest(own, ring, depressions)
+        ring, own = walls.ring_of(number), of_structure[structure]
+        row: dict[str, Any] = names[structure] | _arriving(own) | _least_fall(own) | _deepest(own, ring, depressions)
         row |= {
             "exposure_rank": 0,
             "exposure_score": np.nan,
-            "pond_depth_storm_m": float(own["pond_depth_storm_m"].max()),
-            "lowest_adjacent_grade_m": float(own["lowest_grade_m"].min()),
+            "pond_depth_storm_m": max(_known(own, "pond_depth_storm_m"), default=np.nan),
+            "lowest_adjacent_grade_m": min(_known(own, "lowest_grade_m"), default=np.nan),
             "has_court": bool(_in_court(depressions, ring).any()),
             "is_small": bool(n_under[number] < SMALL_CELLS),
             "edge_contaminated": bool((flow.edge_sides.ravel()[ring] != 0).any()),
@@ -224,41 +255,48 @@ def _structures(
     return declared(rows, STRUCTURE_COLUMNS, geometry=footprints, crs=block.grid.crs)
 
 
-def _arriving(own: pd.DataFrame) -> dict[str, Any]:
+def _known(own: list[dict[str, Any]], name: str) -> list[float]:
+    """Values of the sides that have one."""
+    return [float(row[name]) for row in own if row[name] == row[name]]
+
+
+def _arriving(own: list[dict[str, Any]]) -> dict[str, Any]:
     """Totals of the sides, and the side at which most arrives."""
-    area = own["contributing_area_m2"]
-    most = own.iloc[int(np.nanargmax(area.to_numpy(float)))] if area.notna().any() else None
+    area, runoff = _known(own, "contributing_area_m2"), _known(own, "runoff_arriving_m3")
+    most = next((row for row in own if area and row["contributing_area_m2"] == max(area)), None)
     return {
-        "contributing_area_m2": float(area.sum(min_count=1)),
-        "runoff_arriving_m3": float(own["runoff_arriving_m3"].sum(min_count=1)),
-        "n_wall_arrivals": int(own["n_wall_arrivals"].sum()),
-        "arrival_side": "" if most is None else most["side"],
-        "arrival_side_area_m2": np.nan if most is None else most["contributing_area_m2"],
+        "contributing_area_m2": sum(area) if area else np.nan,
+        "runoff_arriving_m3": sum(runoff) if runoff else np.nan,
+        "n_wall_arrivals": sum(row["n_wall_arrivals"] for row in own),
+        "arrival_side": most["side"] if most else "",
+        "arrival_side_area_m2": most["contributing_area_m2"] if most else np.nan,
     }
 
 
-def _least_fall(own: pd.DataFrame) -> dict[str, Any]:
+def _least_fall(own: list[dict[str, Any]]) -> dict[str, Any]:
     """The side that speaks for the structure: one that fails, else one not known, else the least that passes."""
-    names = ["fall_away_pct", "fall_sought_pct", "fall_error_pct"]
+    names = ("fall_away_pct", "fall_sought_pct", "fall_error_pct")
 
-    def order(row: Any) -> tuple[int, float]:
+    def order(row: dict[str, Any]) -> tuple[int, float]:
         outcome = judge_fall(*(row[name] for name in names))
         margin = row["fall_away_pct"] - row["fall_sought_pct"]
         is_measured = margin == margin
         group = {"failed": 0, "not assessed": 1 if is_measured else 2, "passed": 3}[outcome]
         return group, margin if is_measured else 0.0
 
-    least = min(own.to_dict("records"), key=order)
+    least = min(own, key=order)
     return {"fall_away_side": least["side"]} | {name: least[name] for name in names}
 
 
-def _deepest(own: pd.DataFrame, ring: I64, depressions: Depressions) -> dict[str, Any]:
+def _deepest(own: list[dict[str, Any]], ring: I64, depressions: Depressions) -> dict[str, Any]:
     """The low spot that stands deepest against the wall when full, and the side where it does."""
+    nothing = {"pond_depth_full_m": np.nan, "pond_side": "", "low_spot_id": "", "spill_elev_m": np.nan}
     if ring.size == 0:
-        return {"pond_depth_full_m": np.nan, "pond_side": "", "low_spot_id": "", "spill_elev_m": np.nan}
+        return nothing
     depth = _full_depth_m(depressions, ring)
-    if not depth.max() > 0:
-        return {"pond_depth_full_m": 0.0, "pond_side": "", "low_spot_id": "", "spill_elev_m": np.nan}
+    deepest = float(depth.max())
+    if deepest <= 0:
+        return nothing | {"pond_depth_full_m": 0.0}
     spot, level = _low_spot_at(depressions, int(ring[depth.argmax()]))
-    side = own["side"].iloc[int(np.nanargmax(own["pond_depth_full_m"].to_numpy(float)))]
-    return {"pond_depth_full_m": float(depth.max()), "pond_side": side, "low_spot_id": spot, "spill_elev_m": level}
+    side = next(row["side"] for row in own if row["pond_depth_full_m"] == deepest)
+    return {"pond_depth_full_m": deepest, "pond_side": side, "low_spot_id": spot, "spill_elev_m": level}

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -9,17 +11,19 @@ import numpy as np
 
 from screening.criteria import Criteria
 from screening.grid import Grid, rasterize
-from screening.models import F64, Block, Bool, Outcome, Surface
+from screening.models import F64, I64, Block, Bool, Outcome, Surface
 from screening.walls import WallSide
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-_SAMPLES_PER_CELL = 10
-# Less than this between the first and the last height and both come from the same cells.
+_SAMPLES_PER_CELL = 20
+# Two cells side by side give a cell less two samples; less than that and both heights come from the same cells.
 _BASELINE_MIN_CELLS = 0.9
 # Ground that begins farther out than this does not belong to the wall: something else stands between.
 _FIRST_MAX_CELLS = 2.0
+# Of profiles read together, so that memory stays small.
+_STATIONS_AT_ONCE = 20_000
 # Share of a side's stations that must be measured.
 _STATIONS_MIN_FRAC = 0.5
 
@@ -90,27 +94,46 @@ def bare_ground(block: Block, surface: Surface) -> BareGround:
     return BareGround(block.grid, np.where(unknown, np.nan, surface.elev_m), is_paved)
 
 
-def measure_fall_away(side: WallSide, lot: BaseGeometry | None, ground: BareGround, *, criteria: Criteria) -> FallAway:
-    """Measure the fall of the ground away from one side of a structure.
+def measure_fall_away(
+    sides: Sequence[WallSide], lots: Sequence[BaseGeometry | None], ground: BareGround, *, criteria: Criteria
+) -> list[FallAway]:
+    """Measure the fall of the ground away from the sides of structures.
 
-    A station stands every cell along the wall. From it a profile runs straight out, to `fall_away_distance_m` or to
-    the lot line, another structure or unknown ground if nearer; its fall is that between its first and its last
-    height on open ground. A profile shorter than a cell shows nothing.
+    A station stands every cell along a wall. From it a profile runs straight out, to `fall_away_distance_m` or to the
+    lot line, another structure or unknown ground if nearer; its fall is that between its first and its last height on
+    open ground. A profile shorter than a cell shows nothing.
 
     Parameters
     ----------
-    side
-        The wall.
-    lot
-        Profiles end where they leave it; None = no lot line is known.
+    sides
+        The walls.
+    lots
+        The lot of each, whose line ends its profiles; None = no lot line is known.
     ground
         From `bare_ground`.
     criteria
         `fall_away_distance_m`, `fall_away_min_pct`, `fall_away_paved_min_pct`, `elevation_rmse_m`.
+
+    Returns
+    -------
+    One a side.
     """
-    at, way = _stations(side, ground.grid.cell_m)
-    reach = _reach(at, way, lot, criteria.fall_away_distance_m)
-    fall, distance, paved = profile_falls(ground, at, way, reach, distance_m=criteria.fall_away_distance_m)
+    if not sides:
+        return []
+    at, way, owner = _stations(sides, ground.grid.cell_m)
+    reach = _reach(at, way, np.array(lots, dtype=object), owner, criteria.fall_away_distance_m)
+    parts = [
+        profile_falls(ground, at[part], way[part], reach[part], distance_m=criteria.fall_away_distance_m)
+        for part in (slice(first, first + _STATIONS_AT_ONCE) for first in range(0, len(at), _STATIONS_AT_ONCE))
+    ]
+    fall, distance, paved = (np.concatenate(columns) for columns in zip(*parts, strict=True))
+    bounds = np.searchsorted(owner, np.arange(len(sides) + 1))
+    each = [slice(first, end) for first, end in itertools.pairwise(bounds.tolist())]
+    return [_of_side(fall[own], distance[own], paved[own], criteria) for own in each]
+
+
+def _of_side(fall: F64, distance: F64, paved: Bool, criteria: Criteria) -> FallAway:
+    """A side from its stations, if enough of them could be measured."""
     is_measured = ~np.isnan(fall)
     if is_measured.mean() < _STATIONS_MIN_FRAC:
         return FallAway(np.nan, criteria.fall_away_min_pct, np.nan, np.nan, np.nan)
@@ -125,33 +148,35 @@ def measure_fall_away(side: WallSide, lot: BaseGeometry | None, ground: BareGrou
     )
 
 
-def _stations(side: WallSide, cell_m: float) -> tuple[F64, F64]:
-    """Places along a wall, evenly in each piece, and the way out from each."""
+def _stations(sides: Sequence[WallSide], cell_m: float) -> tuple[F64, F64, I64]:
+    """Places along the walls, evenly in each piece, the way out from each, and whose it is."""
     import shapely
 
-    number = [round(edge.line.length / cell_m) for edge in side.edges]
-    if not any(number):
-        number = [1] * len(side.edges)
-    at, way = [], []
-    for edge, n in zip(side.edges, number, strict=True):
-        middles = shapely.line_interpolate_point(np.array(edge.line), (np.arange(n) + 0.5) / max(n, 1), normalized=True)
-        at.append(shapely.get_coordinates(middles))
-        way.append(np.tile(edge.normal, (n, 1)))
-    return np.concatenate(at), np.concatenate(way)
+    lines, ways, shares, owner = [], [], [], []
+    for number, side in enumerate(sides):
+        counts = [round(edge.line.length / cell_m) for edge in side.edges]
+        if not any(counts):
+            counts = [1] * len(counts)
+        for edge, n in zip(side.edges, counts, strict=True):
+            lines += [edge.line] * n
+            ways += [edge.normal] * n
+            shares += [(k + 0.5) / n for k in range(n)]
+            owner += [number] * n
+    places = shapely.line_interpolate_point(np.array(lines, dtype=object), np.array(shares), normalized=True)
+    return shapely.get_coordinates(places), np.array(ways, np.float64), np.array(owner, np.int64)
 
 
-def _reach(at: F64, way: F64, lot: BaseGeometry | None, distance_m: float) -> F64:
+def _reach(at: F64, way: F64, lots: Any, owner: I64, distance_m: float) -> F64:
     """How far each profile may run: 0 from a wall that stands off its lot."""
     import shapely
 
     reach = np.full(len(at), distance_m)
-    if lot is None:
-        return reach
+    lot, line = lots[owner], shapely.boundary(lots)[owner]
     points = shapely.points(at)
     rays = shapely.linestrings(np.stack((at, at + way * distance_m), axis=1))
-    to_line = shapely.distance(points, shapely.intersection(rays, lot.boundary))
+    to_line = shapely.distance(points, shapely.intersection(rays, line))
     reach = np.where(np.isnan(to_line), reach, np.minimum(to_line, reach))
-    return np.where(shapely.covers(lot, points), reach, 0.0)
+    return np.where(~shapely.is_missing(lot) & ~shapely.covers(lot, points), 0.0, reach)
 
 
 def profile_falls(ground: BareGround, at: F64, way: F64, reach: F64, *, distance_m: float) -> tuple[F64, F64, Bool]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -64,7 +65,7 @@ class WallSide:
     edges: tuple[WallEdge, ...]
     quarter: int = 0
 
-    @property
+    @cached_property
     def line(self) -> BaseGeometry:
         """All pieces, joined where they meet."""
         import shapely

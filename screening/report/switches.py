@@ -118,12 +118,12 @@ _SIDES = LayerKind(
     lambda row: _one_of(row["exposure"], styles.SIDE_STYLES), "side_id", TABLES["structure_sides"],
 )  # fmt: skip
 _ARRIVALS = LayerKind(
-    "wall_arrivals", "Flow paths that meet a wall", "Flow path at a wall", styles.ARRIVAL_STYLES,
+    "wall_arrivals", "Flow paths that meet a wall (zoom in)", "Flow path at a wall", styles.ARRIVAL_STYLES,
     (LegendKey(styles.ARRIVAL_STYLES["arrival"], "where it first touches"),), lambda row: "arrival", "arrival_id",
     TABLES["wall_arrivals"],
 )  # fmt: skip
 _DOORS = LayerKind(
-    "doors", "Doors given", "Door", styles.DOOR_STYLES,
+    "doors", "Doors given (zoom in)", "Door", styles.DOOR_STYLES,
     (LegendKey(styles.DOOR_STYLES["door"], "door, garage door, window well, vent"),), lambda row: "door", "door_id",
     TABLES["doors"],
 )  # fmt: skip

@@ -218,7 +218,10 @@ function screeningPage(map) {
     });
     body.append(list);
   }
-  function findingOf(layer) { return layer.key === "lots" ? layer.columns.findIndex(([label]) => label === "Main finding") : -1; }
+  function findingOf(layer) {
+    const label = { lots: "Main finding", structures: "Why" }[layer.key];
+    return label ? layer.columns.findIndex((column) => column[0] === label) : -1;
+  }
   function showNear(body, layer, feature) {
     if (!feature.to.length) { return; }
     const box = node("div", "near");
