@@ -30,7 +30,7 @@ _SQUARENESS_MIN = 0.5
 
 @dataclass(frozen=True, eq=False)
 class WallEdge:
-    """A straight piece of a wall.
+    """A piece of a wall that is straight but for steps smaller than the cells can show.
 
     Parameters
     ----------
@@ -175,7 +175,7 @@ def sides_of(footprint: BaseGeometry, near: Any = (), *, cell_m: float, is_small
     Parameters
     ----------
     footprint
-        Polygon [m]; steps smaller than three quarters of a cell are smoothed away first.
+        Polygon [m]; steps smaller than three quarters of a cell do not make a wall of their own.
     near
         Other structures; walls within half a cell of them are left out, unless nothing would be left.
     cell_m
@@ -219,29 +219,44 @@ def nearest_side(grid: Grid, cells: I64, sides: list[WallSide]) -> I64:
 
 
 def _edges(footprint: Any, cell_m: float) -> list[WallEdge]:
-    """Straight pieces of the outline and of the courts in it, each with its way out."""
+    """Straight pieces of the outline and of the courts in it, each with its way out.
+
+    The way out is that of the piece without its steps; the line keeps them.
+    """
     import shapely
     from shapely.geometry.polygon import orient
 
     polygon = orient(footprint)
     edges = []
     for ring in (polygon.exterior, *polygon.interiors):
-        for a, b in itertools.pairwise(_smoothed(shapely.get_coordinates(ring), cell_m)):
-            length = float(np.hypot(*(b - a)))
+        corners, kept = _corners(shapely.get_coordinates(ring), cell_m)
+        for first, end in itertools.pairwise(kept.tolist()):
+            along = corners[end] - corners[first]
+            length = float(np.hypot(*along))
             if length > 0:
-                edges.append(WallEdge(shapely.LineString([a, b]), ((b - a)[1] / length, -(b - a)[0] / length)))
+                line = shapely.LineString(corners[first : end + 1])
+                edges.append(WallEdge(line, (along[1] / length, -along[0] / length)))
     return edges
 
 
-def _smoothed(ring: F64, cell_m: float) -> F64:
-    """Drop steps that follow cells, beginning at the corner farthest from the middle, which is sure to stay."""
+def _corners(ring: F64, cell_m: float) -> tuple[F64, I64]:
+    """Corners of a ring, and which of them stay when steps that follow cells are dropped.
+
+    The ring begins at the corner farthest from the middle, which is sure to stay.
+    """
     import shapely
 
     corners = ring[:-1]
     first = int(np.argmax(np.round(np.hypot(*(corners - corners.mean(axis=0)).T), 6)))
     turned = np.concatenate((corners[first:], corners[: first + 1]))
-    kept: F64 = shapely.get_coordinates(shapely.LineString(turned).simplify(_STEP_CELLS * cell_m))
-    return kept if len(kept) >= 4 else turned
+    smooth = shapely.get_coordinates(shapely.LineString(turned).simplify(_STEP_CELLS * cell_m))
+    if len(smooth) < 4:
+        return turned, np.arange(len(turned))
+    kept = [0]
+    for corner in smooth[1:-1]:
+        # Smoothing keeps corners as they are and in their order.
+        kept.append(kept[-1] + 1 + int(np.flatnonzero((turned[kept[-1] + 1 :] == corner).all(axis=1))[0]))
+    return turned, np.array([*kept, len(turned) - 1], np.int64)
 
 
 def _outside(edge: WallEdge, others: BaseGeometry, cell_m: float) -> list[WallEdge]:

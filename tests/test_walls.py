@@ -46,7 +46,7 @@ def test_an_l_has_four_sides_some_in_two_pieces():
 def test_a_round_plan_takes_the_directions_of_the_compass():
     sides = lengths(shapely.Point(0, 0).buffer(6))
     assert set(sides) == {"north", "east", "south", "west"}
-    assert sum(sides.values()) == pytest.approx(2 * np.pi * 6, rel=0.05)
+    assert sum(sides.values()) == pytest.approx(2 * np.pi * 6, rel=0.01)
     assert max(sides.values()) < 1.6 * min(sides.values())
 
 
@@ -124,3 +124,14 @@ def test_each_cell_beside_a_wall_belongs_to_one_side():
     assert walls.sides[-1].name == ALL_SIDES
     start, cells = walls.cells_by_side()
     assert start[-1] == cells.size == walls.ring_of(0).size + walls.ring_of(1).size
+
+
+def test_small_steps_stay_in_the_line_but_make_no_wall():
+    bay = shapely.union_all([HOUSE, shapely.box(4, 8, 7, 8.5)])
+    sides = {side.name: side for side in sides_of(bay, cell_m=1.0)}
+    assert {name: side.line.length for name, side in sides.items()} == {"north": 13, "east": 8, "south": 12, "west": 8}
+    (edge,) = sides["north"].edges
+    assert edge.normal == pytest.approx((0, 1)) and edge.line.bounds[3] == 8.5
+    # Of 2 m, it has walls to the east and the west.
+    deep = lengths(shapely.union_all([HOUSE, shapely.box(4, 8, 7, 10)]))
+    assert deep == {"north": 12, "east": 10, "south": 12, "west": 10}
