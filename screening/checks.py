@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Any
 import geopandas as gpd
 
 from screening.criteria import Criteria, describe
+from screening.fall_away import judge_fall
 from screening.models import Block, InfiltrationZones, Outcome, Verdict
+from screening.wording import wall_words
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -117,7 +119,7 @@ def _structure(row: dict[str, Any], criteria: Criteria, source: dict[str, str]) 
         depth = area = float("nan")
     shared = (row["lot_id"], "structure", row["structure_id"])
     deep, wide = criteria.low_spot_min_depth_m, criteria.structure_area_flag_m2
-    note = row["exposure_why"]
+    fall, sought = float(row["fall_away_pct"]), float(row["fall_sought_pct"])
     return [
         Verdict(
             *shared,
@@ -129,7 +131,7 @@ def _structure(row: dict[str, Any], criteria: Criteria, source: dict[str, str]) 
             "m",
             source["low_spot_min_depth_m"],
             _outcome(depth, depth < deep),
-            note,
+            row["exposure_why"] if unknown else f"deepest at {wall_words(row['pond_side'])}" if depth > 0 else "",
         ),
         Verdict(
             *shared,
@@ -141,9 +143,33 @@ def _structure(row: dict[str, Any], criteria: Criteria, source: dict[str, str]) 
             "m2",
             source["structure_area_flag_m2"],
             _outcome(area, area < wide, lower_bound=cut),
-            _CUT if cut else note,
+            _CUT if cut else row["exposure_why"] if unknown else f"most at {wall_words(row['arrival_side'])}",
+        ),
+        Verdict(
+            *shared,
+            "The ground falls away from a structure's walls",
+            "fall_away_pct",
+            _known(fall),
+            ">=",
+            sought,
+            "pct",
+            source["fall_away_min_pct"],
+            judge_fall(fall, sought, float(row["fall_error_pct"])),
+            _fall_note(row),
+            is_indicative=True,
         ),
     ]
+
+
+def _fall_note(row: dict[str, Any]) -> str:
+    """Where, and how far the elevation can tell: percent alone, so that it reads the same in every unit."""
+    error = float(row["fall_error_pct"])
+    if error != error:
+        return "too little open ground in view beside the wall to measure a fall"
+    inside = abs(float(row["fall_away_pct"]) - float(row["fall_sought_pct"])) < error
+    words = "inside the elevation's two-point error" if inside else "beyond the elevation's two-point error"
+    at = f"least at {wall_words(row['fall_away_side'])}"
+    return f"indicative, {at}: {words} ({error:.1f} % at the 95 % level); levels on site must tell"
 
 
 def _driveway(row: dict[str, Any], criteria: Criteria, source: dict[str, str]) -> Verdict:

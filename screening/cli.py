@@ -29,6 +29,7 @@ _LAYER_HELP = {
     "septic": "Septic fields, as polygons",
     "barriers": "Kerbs, walls and berms, as lines with height_m",
     "downspouts": "Downspouts, as points",
+    "doors": "Doors, garage doors, window wells and vents, as points with kind and sill_elev_m",
 }
 
 

@@ -49,6 +49,16 @@ _EDGE = _flag(
     "Unseen ground beyond the window may drain here: numbers are a lower bound",
 )
 
+_FALL_AWAY = _number(
+    "fall_away_pct", "pct", "Fall away, indicative", "Fall of the ground away from the wall; negative = toward it"
+)
+_FALL_SOUGHT = _number(
+    "fall_sought_pct", "pct", "Fall sought", "Least fall away by the residential code, less where it is paved"
+)
+_FALL_ERROR = _number(
+    "fall_error_pct", "pct", "Two-point error", "Error of that fall at the 95 % level, from the elevation's"
+)
+
 SUMMARY_COLUMNS: tuple[Column, ...] = (
     _LOT_ID,
     _count("visit_rank", "Visit order", "1 = look at this lot first: largest visit score"),
@@ -56,11 +66,11 @@ SUMMARY_COLUMNS: tuple[Column, ...] = (
         "visit_score",
         "",
         "Visit score",
-        "Sum over the lot's flags of value over threshold, at most 5 for each flag",
+        "Sum of the points of the lot's rows in verdicts: its own checks' and those of what stands on it",
     ),
     _text("main_finding", "Main finding", "The finding that matters most, in words"),
     _count("n_flags", "Flags", "Failed checks for a problem, of the lot and of what stands on it"),
-    _count("n_not_assessed", "Not assessed", "Checks that could not be made for lack of data"),
+    _count("n_not_assessed", "Not assessed", "Checks that could not be made for lack of data or of accuracy"),
     _number("area_m2", "m2", "Lot area", "Area of the lot polygon"),
     _number("assessed_frac", "frac", "Elevation cover", "Share of the lot with elevation"),
     _number("interpolated_frac", "frac", "Interpolated", "Share of the lot whose elevation was a gap, filled in"),
@@ -103,15 +113,26 @@ STRUCTURE_COLUMNS: tuple[Column, ...] = (
     _text("kind", "Kind", "House, garage, shed or structure"),
     _text("exposure", "Exposure", "ponding, run-on, low or not assessed (on no chosen lot: empty lot)"),
     _text("exposure_why", "Why", "The reason in words"),
-    _CONTRIBUTING,
+    Column("exposure_rank", "count", "", "Order", "1 = look at this structure first: largest exposure score"),
+    _number(
+        "exposure_score",
+        "",
+        "Exposure score",
+        "Sum of the points of its rows in verdicts; the lot's visit score adds up the same points",
+    ),
+    _number("contributing_area_m2", "m2", "Contributing area", "Ground whose water meets the walls, roof not counted"),
+    _text("arrival_side", "Most arrives at", "Side at which most ground arrives"),
+    _number("arrival_side_area_m2", "m2", "Contributing area there", "Ground whose water first meets that side"),
     _number(
         "runoff_arriving_m3",
         "m3",
         "Runoff at the walls",
         "Storm runoff that reaches the walls, roof not counted",
     ),
+    _count("n_wall_arrivals", "Flow paths at the walls", "Places where a flow path meets a wall"),
     _number("lowest_adjacent_grade_m", "m", "Lowest adjacent grade", "Lowest ground touching the walls"),
     _text("low_spot_id", "Low spot at the wall", "Low spot whose full water touches the wall"),
+    _text("pond_side", "Deepest at", "Side at which the full water is deepest"),
     _number(
         "pond_depth_full_m",
         "m",
@@ -119,8 +140,73 @@ STRUCTURE_COLUMNS: tuple[Column, ...] = (
         "Deepest water at the wall when that low spot is full",
     ),
     _number("pond_depth_storm_m", "m", "Depth at the wall, storm", "Deepest water at the wall left by this storm"),
-    _number("freeboard_m", "m", "Freeboard", "Lowest adjacent grade above the full water; negative = below it"),
+    _number(
+        "freeboard_m",
+        "m",
+        "Freeboard",
+        "Lowest adjacent grade above the full water; negative = below its level, though it may be at a dry wall",
+    ),
+    _text("fall_away_side", "Least fall at", "Side whose fall away is farthest below what is sought"),
+    _FALL_AWAY,
+    _FALL_SOUGHT,
+    _FALL_ERROR,
+    _flag("has_court", "Walled court", "A court between walls has no way out over ground"),
     _flag("is_small", "Small footprint", "Narrower than the cells can show"),
+    _EDGE,
+)
+
+SIDE_COLUMNS: tuple[Column, ...] = (
+    _text("side_id", "Wall", "Id of the structure and name of the side"),
+    _text("structure_id", "Structure", "Id of the structure"),
+    _LOT_ID,
+    _text("side", "Side", "Main direction that this part of the wall faces; all sides = too small to tell"),
+    _text("exposure", "Exposure", "ponding, run-on, low or not assessed, of this side alone"),
+    _number("length_m", "m", "Length", "Length of the wall line, walls shared with another structure left out"),
+    _number("contributing_area_m2", "m2", "Contributing area", "Ground whose water meets the walls first at this side"),
+    _number("runoff_arriving_m3", "m3", "Runoff", "Storm runoff that meets the walls first at this side"),
+    _count("n_wall_arrivals", "Flow paths", "Places where a flow path meets this side"),
+    _number("lowest_grade_m", "m", "Lowest grade", "Lowest ground touching this side"),
+    _number("pond_depth_full_m", "m", "Depth at the wall, full", "Deepest water at this side when low spots are full"),
+    _number("pond_depth_storm_m", "m", "Depth at the wall, storm", "Deepest water at this side left by this storm"),
+    _FALL_AWAY,
+    _FALL_SOUGHT,
+    _FALL_ERROR,
+    _number("fall_distance_m", "m", "Measured over", "Distance between the two heights; shorter at a lot line or wall"),
+    _number("paved_frac", "frac", "Paved", "Share of the wall with pavement in front"),
+    _EDGE,
+)
+
+ARRIVAL_COLUMNS: tuple[Column, ...] = (
+    _text("arrival_id", "Arrival", "Id of the place where a flow path meets a wall"),
+    _text("structure_id", "Structure", "Id of the structure"),
+    _LOT_ID,
+    _text("side", "Side", "Side of the structure that it meets"),
+    _number("contributing_area_m2", "m2", "Contributing area", "Ground that drains along the path to this place"),
+    _number("runoff_m3", "m3", "Runoff", "Storm runoff along the path, before any is held back"),
+    _number("from_bearing_deg", "deg", "Comes from", "Bearing from the wall up the path: 0 = north, 90 = east"),
+    _EDGE,
+)
+
+DOOR_COLUMNS: tuple[Column, ...] = (
+    _text("door_id", "Door", "Id of the door or other opening"),
+    _text("kind", "Kind", "Door, garage, window well, vent, ..."),
+    _text("structure_id", "Structure", "Id of its structure; empty = none within reach"),
+    _LOT_ID,
+    _text("side", "Side", "Side of the structure that it is in"),
+    _number("ground_elev_m", "m", "Ground", "Ground beside the wall nearest to it"),
+    _number("pond_depth_full_m", "m", "Depth at the wall, full", "Water on that ground when low spots are full"),
+    _number("pond_depth_storm_m", "m", "Depth at the wall, storm", "Water on that ground left by this storm"),
+    _number("sill_elev_m", "m", "Sill", "Elevation of the sill as given"),
+    _number("sill_above_ground_m", "m", "Sill above ground", "Sill above that ground"),
+    _number("freeboard_full_m", "m", "Freeboard, full", "Sill above the full water there; negative = below it"),
+    _number("freeboard_storm_m", "m", "Freeboard, storm", "Sill above this storm's water there; negative = below it"),
+    _number(
+        "contributing_area_m2",
+        "m2",
+        "Contributing area",
+        "Ground that drains through the cells beside the wall near it, own roof not counted",
+    ),
+    _number("runoff_arriving_m3", "m3", "Runoff", "Storm runoff of that ground"),
     _EDGE,
 )
 
@@ -220,6 +306,13 @@ VERDICT_COLUMNS: tuple[Column, ...] = (
     _number("threshold", "", "Threshold", "With what, in `unit`"),
     _text("unit", "Unit", "Unit of value and threshold"),
     _text("outcome", "Outcome", "passed, failed or not assessed"),
+    _number(
+        "points",
+        "",
+        "Points",
+        "Of a failed check for a problem: 1 + distance from the threshold over the threshold, at most 5; else 0",
+    ),
+    _flag("is_indicative", "Indicative", "The data can hint at it, not prove it: a failure has 1 point"),
     _text("source", "Source", "Where the threshold comes from"),
     _text("note", "Note", "What the reader must know beside it"),
 )
@@ -243,6 +336,9 @@ SURFACE_CHANGE_COLUMNS: tuple[Column, ...] = (
 TABLES: dict[str, tuple[Column, ...]] = {
     "summary": SUMMARY_COLUMNS,
     "structures": STRUCTURE_COLUMNS,
+    "structure_sides": SIDE_COLUMNS,
+    "wall_arrivals": ARRIVAL_COLUMNS,
+    "doors": DOOR_COLUMNS,
     "driveways": DRIVEWAY_COLUMNS,
     "low_spots": LOW_SPOT_COLUMNS,
     "infiltration_zones": ZONE_COLUMNS,

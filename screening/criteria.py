@@ -11,6 +11,7 @@ from screening.errors import CriteriaError
 COMMON_PRACTICE = "common practice, no published source"
 _PLAN_2010 = "single-family residential dry well standard plan of a soil conservation district, July 2010"
 _MINNESOTA = "Minnesota Stormwater Manual"
+_GRADING = "International Residential Code R401.3, as quoted by others; local amendments govern"
 _LAWN_CONDITIONS = ("poor", "fair", "good")
 DISPERSIVE_METHODS = ("freeman", "qin", "d-infinity")
 SOIL_GROUPS = ("A", "B", "C", "D")
@@ -148,6 +149,34 @@ class Criteria:
         COMMON_PRACTICE,
         low=1,
         high=1e9,
+    )
+    fall_away_distance_m: float = _threshold(
+        3.048,
+        "m",
+        "distance from a wall over which the fall of the ground is measured (10 ft)",
+        _GRADING,
+        low=0.1,
+        high=100,
+    )
+    fall_away_min_pct: float = _threshold(
+        5.0, "pct", "fall away from a wall over open ground (6 in within the first 10 ft)", _GRADING, low=0.1, high=100
+    )
+    fall_away_paved_min_pct: float = _threshold(
+        2.0, "pct", "fall away from a wall over pavement", _GRADING + ", exception", low=0.1, high=100
+    )
+    elevation_rmse_m: float = _threshold(
+        0.10,
+        "m",
+        "vertical root mean square error of the elevation; the default is that of quality level 2 lidar",
+        "USGS Lidar Base Specification, from memory",
+        low=0,
+        high=100,
+    )
+    door_reach_m: float = _threshold(
+        3.0, "m", "farthest that a door may stand from its structure", COMMON_PRACTICE, low=0.5, high=50
+    )
+    door_front_m: float = _threshold(
+        2.0, "m", "how far from a door water at the wall counts as arriving at it", COMMON_PRACTICE, low=0.1, high=50
     )
     driveway_to_structure_flag_frac: float = _threshold(
         0.5,

@@ -5,8 +5,9 @@ from __future__ import annotations
 from screening.checks import evaluate_checks
 from screening.criteria import Criteria
 from screening.depressions import find_depressions, label_low_spots
+from screening.doors import assess_doors
 from screening.driveways import study_driveways
-from screening.exposure import assess_exposure
+from screening.exposure import assess_exposure, rank_structures
 from screening.flow import route_flow, runoff_through, trace_catchments, trace_flow_paths, view_window
 from screening.hierarchy import build_depression_hierarchy
 from screening.infiltration import find_infiltration_zones
@@ -15,6 +16,7 @@ from screening.ponding import add_storm, pond_storm
 from screening.storms import design_storm
 from screening.summary import measure_off_lot, summarize_lots
 from screening.surface import build_surface
+from screening.walls import find_walls
 
 
 def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult:
@@ -41,8 +43,12 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult
     runoff = runoff_through(flow, storm)
     ponding = pond_storm(surface, flow, hierarchy, found, storm, criteria=criteria)
     depressions = add_storm(found, ponding)
-    structures = assess_exposure(
-        block, surface, flow, depressions, storm, ponding, runoff_through_m3=runoff, criteria=criteria
+    walls = find_walls(block, surface)
+    exposure = assess_exposure(
+        block, surface, walls, flow, depressions, storm, ponding, runoff_through_m3=runoff, criteria=criteria
+    )
+    doors = assess_doors(
+        block, surface, walls, flow, depressions, storm, ponding, runoff_through_m3=runoff, criteria=criteria
     )
     driveways = study_driveways(block, surface, flow, runoff_through_m3=runoff, criteria=criteria)
     zones = find_infiltration_zones(block, surface, depressions, criteria=criteria)
@@ -53,11 +59,12 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult
         block,
         catchments=catchments,
         off_lot_area_m2=off_lot,
-        structures=structures,
+        structures=exposure.structures,
         driveways=driveways,
         zones=zones,
         criteria=criteria,
     )
+    structures = rank_structures(exposure.structures, verdicts)
     summary = summarize_lots(
         block,
         surface,
@@ -82,6 +89,9 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult
         storm,
         ponding,
         structures,
+        exposure.sides,
+        exposure.wall_arrivals,
+        doors,
         driveways,
         zones,
         flow_paths,

@@ -290,7 +290,9 @@ def _provenance(request: SiteRequest, block: Block) -> dict[str, Any]:
     return {"files": files, "crs": block.grid.crs, "cell_m": block.grid.cell_m}
 
 
-_LAYERS = ("lots", "structures", "driveways", "roads", "soils", "drains", "wells", "septic", "barriers", "downspouts")
+_LAYERS = (
+    "lots", "structures", "driveways", "roads", "soils", "drains", "wells", "septic", "barriers", "downspouts", "doors",
+)  # fmt: skip
 
 
 def samples_dir() -> Path:

@@ -25,11 +25,6 @@ from screening.models import (
 if TYPE_CHECKING:
     import geopandas as gpd
 
-SCORE_CAP = 5.0
-"""Most that one flag adds to a visit score: one large catchment shall not outweigh several wet walls."""
-
-_EXPOSURE_RANK = {"ponding": 0, "run-on": 1, "low": 2, "not assessed": 3}
-
 
 def measure_off_lot(block: Block, flow: FlowField, catchments: gpd.GeoDataFrame) -> pd.Series:
     """Measure the ground outside each lot that drains onto it.
@@ -61,8 +56,8 @@ def summarize_lots(
 ) -> gpd.GeoDataFrame:
     """Gather the findings of each lot and put the lots in visiting order.
 
-    A lot's score adds up its failed checks for a problem, each by how far its value passes the threshold, at most
-    five times; lots of one score keep the order of their file. Its verdict rows are its trace.
+    A lot's score adds up the points of its verdicts, which are its trace; lots of one score keep the order of their
+    file. Structures are ranked by the same points.
 
     Returns
     -------
@@ -75,7 +70,7 @@ def summarize_lots(
         row: dict[str, Any] = {
             "lot_id": lot_id,
             "n_flags": len(_flags(own)),
-            "visit_score": sum(_excess(verdict) for verdict in _flags(own)),
+            "visit_score": sum(verdict.points for verdict in own),
             "n_not_assessed": sum(verdict.outcome == "not assessed" for verdict in own),
             "contributing_area_m2": float(catchments["contributing_area_m2"].iloc[number]),
             "off_lot_area_m2": float(off_lot_area_m2.iloc[number]),
@@ -139,9 +134,7 @@ def _of_structures(own: gpd.GeoDataFrame) -> dict[str, Any]:
     row: dict[str, Any] = {"n_structures": len(own), "n_structures_flagged": int(flagged.sum())}
     if own.empty:
         return row | {"worst_structure_id": "", "exposure": ""}
-    rank = own["exposure"].map(_EXPOSURE_RANK)
-    order = np.lexsort((-own["contributing_area_m2"], -own["pond_depth_full_m"], rank))
-    worst = own.iloc[int(order[0])]
+    worst = own.loc[own["exposure_rank"].idxmin()]
     return row | {"worst_structure_id": worst["structure_id"], "exposure": worst["exposure"]}
 
 
@@ -187,6 +180,9 @@ def _main_finding(row: dict[str, Any], verdicts: Sequence[Verdict]) -> str:
         return f"Driveway {driveway} sheds toward a wall"
     if row["exposure"] == "run-on":
         return f"Ground uphill drains to the walls of {row['worst_structure_id']}"
+    if "fall_away_pct" in failed:
+        structure = next(v.subject_id for v in verdicts if v.outcome == "failed" and v.statistic == "fall_away_pct")
+        return f"The ground does not fall away from {structure} (indicative)"
     if "off_lot_area_m2" in failed:
         return "Water from outside crosses the lot, away from its walls"
     if row["n_low_spots"]:
@@ -196,12 +192,6 @@ def _main_finding(row: dict[str, Any], verdicts: Sequence[Verdict]) -> str:
 
 def _flags(verdicts: Sequence[Verdict]) -> list[Verdict]:
     return [verdict for verdict in verdicts if verdict.outcome == "failed" and verdict.aspect == "problem"]
-
-
-def _excess(verdict: Verdict) -> float:
-    """How many times the threshold the value is, at most `SCORE_CAP`."""
-    value = verdict.value or 0.0
-    return min(value / verdict.threshold, SCORE_CAP) if verdict.threshold > 0 else SCORE_CAP
 
 
 def _visit_rank(score: F64) -> I32:

@@ -26,6 +26,7 @@ _COLUMNS: dict[str, tuple[str, ...]] = {
     "septic": (),
     "barriers": ("barrier_id", "kind", "height_m"),
     "downspouts": ("downspout_id", "structure_id"),
+    "doors": ("door_id", "kind", "structure_id", "sill_elev_m"),
 }
 
 

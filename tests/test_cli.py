@@ -41,6 +41,8 @@ def test_site_writes_everything_and_prints_a_summary(tmp_path):
     assert sorted(path.name for path in tmp_path.iterdir()) == [
         "map.html",
         "result.json",
+        "structure_sides.csv",
+        "structures.csv",
         "summary.csv",
         "summary.gpkg",
         "used_criteria.toml",

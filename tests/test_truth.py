@@ -54,6 +54,17 @@ def test_house_below_the_swale(sample_result):
     house = by_id(sample_result.structures, "structure_id").loc[planted["structure_id"]]
     assert house.exposure == "run-on"
     assert house.contributing_area_m2 >= planted["contributing_area_m2"] * 0.95
+    # The hill lies to the north: its back wall takes most, and the path is named where it meets that wall.
+    assert house.arrival_side == "north"
+    arrivals = sample_result.wall_arrivals
+    at_back = arrivals[(arrivals.structure_id == planted["structure_id"]) & (arrivals.side == "north")]
+    assert at_back.contributing_area_m2.max() >= planted["contributing_area_m2"] * 0.8
+
+
+def test_sides_of_all_structures_add_up(sample_result):
+    by_side = sample_result.structure_sides.groupby("structure_id").contributing_area_m2.sum()
+    whole = by_id(sample_result.structures, "structure_id").contributing_area_m2
+    assert by_side[whole.index].tolist() == whole.tolist()
 
 
 def test_garages_that_take_water(sample_result):

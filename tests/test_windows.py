@@ -38,7 +38,7 @@ def crop(whole, bounds, lots):
     part = Grid(grid.crs, WEST + left, NORTH - top, 1.0, bottom - top, right - left)
     window = shapely.box(*part.bounds)
     layers = {}
-    for name in ("structures", "driveways", "soils"):
+    for name in ("structures", "driveways", "soils", "doors"):
         frame = getattr(whole, name)
         layers[name] = frame[frame.intersects(window)].reset_index(drop=True)
     for name in ("structures", "driveways"):
@@ -64,22 +64,31 @@ def neighbourhoods(draw):
     for _ in range(draw(st.integers(0, 2))):
         top, left = rng.integers(0, SHAPE[0] - 8), rng.integers(0, SHAPE[1] - 8)
         elev[top : top + rng.integers(1, 8), left : left + rng.integers(1, 8)] = np.nan
-    lots, structures, driveways = [], [], []
+    lots, structures, driveways, doors = [], [], [], []
     for number, (top, left) in enumerate([(20, 25), (20, 50), (48, 25), (48, 50), (30, 85)]):
         lot = f"lot {number}"
         lots.append((lot, box(top, left, top + 22, left + 22)))
         structures.append((f"H{number}", lot, "house", box(top + 8, left + 6, top + 14, left + rng.integers(10, 20))))
+        doors.append((f"door {number}", "door", "", 51.0, shapely.Point(WEST + left + 9.3, NORTH - top - 8)))
         driveways.append((f"D{number}", lot, "driveway", box(top - 2, left + 8, top + 8, left + 12)))
     soils = [("1", "B", box(0, 0, 90, 60)), ("2", "D", box(0, 60, 90, 120))]
-    return make_block(elev, lots=lots, structures=structures, driveways=driveways, soils=soils)
+    return make_block(elev, lots=lots, structures=structures, driveways=driveways, soils=soils, doors=doors)
 
 
 def numbers_of(result, lot_id):
     """All that is said of one lot, without the names that number things within a block."""
     parts = {}
-    for name, frame in (("lot", result.summary), ("structure", result.structures), ("driveway", result.driveways)):
+    for name, frame in (
+        ("lot", result.summary),
+        ("structure", result.structures),
+        ("side", result.structure_sides),
+        ("wall arrival", result.wall_arrivals),
+        ("door", result.doors),
+        ("driveway", result.driveways),
+    ):
         own = frame[frame.lot_id == lot_id].drop(columns=["geometry"])
-        named = [column for column in ("visit_rank", "low_spot_id", "exposure_why") if column in own]
+        own_to_block = ("visit_rank", "exposure_rank", "low_spot_id", "arrival_id", "exposure_why")
+        named = [column for column in own_to_block if column in own]
         parts[name] = own.drop(columns=named).reset_index(drop=True)
     zones = result.zones.table[result.zones.table.lot_id == lot_id]
     parts["zone"] = zones.drop(columns=["geometry", "zone_id"]).reset_index(drop=True)

@@ -10,6 +10,7 @@ import numpy as np
 from screening.grid import Bounds, Grid
 from screening.inputs.barriers import load_barriers, load_downspouts
 from screening.inputs.context import assign_lots, load_driveways, load_polygons, load_structures, load_wells
+from screening.inputs.doors import load_doors
 from screening.inputs.drains import load_drains
 from screening.inputs.elevation import ElevationSource, open_elevation, read_elevation
 from screening.inputs.lots import choose_lots, load_lots
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 
 _Loaded = tuple[Any, tuple[Note, ...]]
 
-LAYERS = ("structures", "driveways", "roads", "soils", "drains", "wells", "septic", "barriers", "downspouts")
+LAYERS = ("structures", "driveways", "roads", "soils", "drains", "wells", "septic", "barriers", "downspouts", "doors")
 """Layers beside the lots, in the order they are read."""
 _COLUMNS: dict[str, dict[str, str]] = {
     "structures": {"structure_id": "object", "lot_id": "object", "kind": "object"},
@@ -36,6 +37,7 @@ _COLUMNS: dict[str, dict[str, str]] = {
     "septic": {},
     "barriers": {"barrier_id": "object", "kind": "object", "height_m": "float64"},
     "downspouts": {"downspout_id": "object", "structure_id": "object"},
+    "doors": {"door_id": "object", "kind": "object", "structure_id": "object", "sill_elev_m": "float64"},
 }
 _MISSING = {
     "lots": "no lots layer: distances to lot lines and what belongs to which lot cannot be assessed",
@@ -49,6 +51,7 @@ _MISSING = {
     "wells": "no wells layer: distances to wells cannot be assessed",
     "septic": "no septic layer: distances to septic fields cannot be assessed",
     "barriers": "no barriers layer: kerbs and walls narrower than a cell are unseen",
+    "doors": "no doors layer: depths are given for walls, not for doors and other openings",
     "downspouts": "no downspouts layer: each roof drains to the ground beside its nearest wall",
 }
 
@@ -154,6 +157,8 @@ def load_layer(
         return load_barriers(spec, crs=crs, bounds=bounds)
     if name == "downspouts":
         return load_downspouts(spec, crs=crs, bounds=bounds)
+    if name == "doors":
+        return load_doors(spec, crs=crs, bounds=bounds, vertical_unit=elevation.vertical_unit)
     if name == "wells":
         return load_wells(spec, crs=crs, bounds=bounds)
     return load_polygons(spec, crs=crs, bounds=bounds, subject=name)

@@ -64,8 +64,8 @@ def load_drains(
     layer = open_layer(spec, subject="drains")
     frame, notes = read_layer(layer, crs=crs, bounds=bounds, want="line", subject="drains")
     ids = read_ids(layer, find_column(layer.fields, DRAIN_ID_NAMES), prefix="P-")
-    up_m, up_notes = _inverts(layer, frame, _UP, vertical_unit)
-    down_m, down_notes = _inverts(layer, frame, _DOWN, vertical_unit)
+    up_m, up_notes = read_levels(layer, frame, _UP, vertical_unit, subject="drains")
+    down_m, down_notes = read_levels(layer, frame, _DOWN, vertical_unit, subject="drains")
     part = frame["_part"].to_numpy()
     found = [*notes, *up_notes, *down_notes]
     if (part > 0).any():
@@ -93,9 +93,10 @@ def _kinds(layer: Layer, frame: gpd.GeoDataFrame) -> list[str]:
     return [word or "culvert" for word in words]
 
 
-def _inverts(
-    layer: Layer, frame: gpd.GeoDataFrame, names: tuple[str, ...], vertical_unit: str
+def read_levels(
+    layer: Layer, frame: gpd.GeoDataFrame, names: tuple[str, ...], vertical_unit: str, *, subject: str
 ) -> tuple[NDArray[np.float64], list[Note]]:
+    """Read elevations [m] from the first of the named columns, whose unit may end its name; NaN = not given. Notes."""
     import pandas as pd
 
     for suffix, stated in _SUFFIXES.items():
@@ -108,8 +109,8 @@ def _inverts(
         notes = []
         if not stated:
             text = f"{column} taken as {unit}, the unit of the elevation raster"
-            notes.append(Note("assumed", "drains", text))
+            notes.append(Note("assumed", subject, text))
         if n_strange:
-            notes.append(Note("caution", "drains", f"{n_strange} values of {column} are no numbers: not given"))
+            notes.append(Note("caution", subject, f"{n_strange} values of {column} are no numbers: not given"))
         return np.where(np.isfinite(values), values * VERTICAL_UNITS_M[unit], np.nan), notes
     return np.full(len(frame), np.nan), []

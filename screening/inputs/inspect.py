@@ -15,6 +15,7 @@ from screening.grid import Grid
 from screening.inputs.barriers import BARRIER_ID_NAMES, DOWNSPOUT_ID_NAMES
 from screening.inputs.block import LAYERS, load_layer
 from screening.inputs.context import DRIVEWAY_ID_NAMES, STRUCTURE_ID_NAMES
+from screening.inputs.doors import DOOR_ID_NAMES
 from screening.inputs.drains import DRAIN_ID_NAMES
 from screening.inputs.elevation import ElevationSource, open_elevation
 from screening.inputs.geometries import listed
@@ -37,6 +38,7 @@ _DETECTED = {
     "drains": ("ids from", DRAIN_ID_NAMES),
     "barriers": ("ids from", BARRIER_ID_NAMES),
     "downspouts": ("ids from", DOWNSPOUT_ID_NAMES),
+    "doors": ("ids from", DOOR_ID_NAMES),
     "soils": ("groups from", GROUP_NAMES),
 }
 _LOOK_CELLS = 1000

@@ -19,7 +19,7 @@ from screening.models.arrays import (
     Bool,
     freeze,
 )
-from screening.models.findings import BlockResult, InfiltrationZones, Outcome, Verdict
+from screening.models.findings import SCORE_CAP, BlockResult, Exposure, InfiltrationZones, Outcome, Verdict
 from screening.models.hierarchy import DepressionHierarchy
 from screening.models.notes import Note, NoteKind, merge_notes
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
@@ -32,6 +32,7 @@ __all__ = [
     "I32",
     "I64",
     "NORTH_SIDE",
+    "SCORE_CAP",
     "SOUTH_SIDE",
     "U8",
     "U16",
@@ -41,6 +42,7 @@ __all__ = [
     "Bool",
     "DepressionHierarchy",
     "Depressions",
+    "Exposure",
     "FlowField",
     "InfiltrationZones",
     "LatLon",

@@ -7,13 +7,16 @@ from typing import TYPE_CHECKING, Literal
 
 from screening.criteria import Criteria
 from screening.grid import Grid, check_same_grid
-from screening.models.arrays import U16, freeze
+from screening.models.arrays import I64, U16, freeze
 from screening.models.notes import Note
 from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface
 
 if TYPE_CHECKING:
     import geopandas as gpd
     import pandas as pd
+
+SCORE_CAP = 5.0
+"""Most points of one flag: one large catchment shall not outweigh several wet walls."""
 
 Outcome = Literal["passed", "failed", "not assessed"]
 
@@ -46,7 +49,8 @@ class Verdict:
     """One check of one subject: statistic, operator, threshold, outcome.
 
     `passed` means `value operator threshold` holds; unknown is `not assessed`, never a pass. `aspect` tells checks
-    that look for a problem, whose failures are flags, from those that look for a remedy.
+    that look for a problem, whose failures are flags, from those that look for a remedy. `is_indicative` marks what the
+    data can hint at but not prove.
     """
 
     lot_id: str
@@ -62,6 +66,45 @@ class Verdict:
     outcome: Outcome
     note: str = ""
     aspect: Literal["problem", "remedy"] = "problem"
+    is_indicative: bool = False
+
+    @property
+    def points(self) -> float:
+        """What a flag adds to the scores of its structure and its lot; 0 where it is none.
+
+        1 at the threshold, and 1 more for each threshold that the value is beyond it, at most `SCORE_CAP`: for a
+        limit from above that is value over threshold. What is only indicative adds 1, however far it is beyond.
+        """
+        if self.outcome != "failed" or self.aspect != "problem":
+            return 0.0
+        if self.is_indicative:
+            return 1.0
+        if self.value is None or not self.threshold > 0:
+            return SCORE_CAP
+        return min(1.0 + abs(self.value - self.threshold) / self.threshold, SCORE_CAP)
+
+
+@dataclass(frozen=True, eq=False)
+class Exposure:
+    """What reaches each structure on a chosen lot.
+
+    Parameters
+    ----------
+    structures, sides, wall_arrivals
+        See `columns.STRUCTURE_COLUMNS`, `SIDE_COLUMNS`, `ARRIVAL_COLUMNS`.
+    side_start, side_cells
+        Ground cells beside each side: flat indices `side_cells[side_start[i]:side_start[i + 1]]` by row `i` of
+        `sides`, int64.
+    """
+
+    structures: gpd.GeoDataFrame
+    sides: gpd.GeoDataFrame
+    wall_arrivals: gpd.GeoDataFrame
+    side_start: I64
+    side_cells: I64
+
+    def __post_init__(self) -> None:
+        freeze(self.side_start, self.side_cells)
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,6 +119,9 @@ class BlockResult:
     storm: Storm
     ponding: Ponding
     structures: gpd.GeoDataFrame
+    structure_sides: gpd.GeoDataFrame
+    wall_arrivals: gpd.GeoDataFrame
+    doors: gpd.GeoDataFrame
     driveways: gpd.GeoDataFrame
     zones: InfiltrationZones
     flow_paths: gpd.GeoDataFrame

@@ -24,7 +24,7 @@ class SiteRequest:
     ----------
     elevation
         Any raster that GDAL reads.
-    lots, structures, driveways, roads, soils, drains, wells, septic, barriers, downspouts
+    lots, structures, driveways, roads, soils, drains, wells, septic, barriers, downspouts, doors
         Vector layers in any format that pyogrio reads; only `elevation` must be there.
     lot_ids
         Lots to screen; with none and no `at`, every lot of the layer.
@@ -50,6 +50,7 @@ class SiteRequest:
     septic: str | None = None
     barriers: str | None = None
     downspouts: str | None = None
+    doors: str | None = None
     lot_id_field: str | None = None
     soil_group_field: str | None = None
     vertical_unit: str | None = None

@@ -48,6 +48,9 @@ class Block:
         `barrier_id`, `kind` (kerb, wall, berm, ...), `height_m` above the ground (NaN = not given), lines.
     downspouts
         `downspout_id`, `structure_id` ("" = not given), points.
+    doors
+        `door_id`, `kind` (door, garage, window well, ...), `structure_id` ("" = not given), `sill_elev_m` (NaN = not
+        given), points.
     data_sides
         Bits of the window sides beyond which the elevation raster has nothing more.
     notes
@@ -66,6 +69,7 @@ class Block:
     septic: gpd.GeoDataFrame
     barriers: gpd.GeoDataFrame
     downspouts: gpd.GeoDataFrame
+    doors: gpd.GeoDataFrame
     data_sides: int = 0
     given: frozenset[str] = frozenset()
     notes: tuple[Note, ...] = ()

@@ -101,7 +101,8 @@ def subject_words(verdict: Verdict) -> str:
 def outcome_words(verdict: Verdict) -> tuple[str, str]:
     """Say how a check came out, and the mark the page gives it: `failed`, `not assessed` or `passed`."""
     mark = "passed" if verdict.outcome == "failed" and not is_flag(verdict) else verdict.outcome
-    return _WORDS[verdict.aspect][verdict.outcome], mark
+    words = _WORDS[verdict.aspect][verdict.outcome]
+    return f"{words}, indicative" if verdict.is_indicative and verdict.outcome != "not assessed" else words, mark
 
 
 def is_flag(verdict: Verdict) -> bool:

@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 _GEOMETRY = {
     "summary": "MultiPolygon",
     "structures": "MultiPolygon",
+    "structure_sides": "MultiLineString",
+    "wall_arrivals": "Point",
+    "doors": "Point",
     "driveways": "MultiPolygon",
     "low_spots": "MultiPolygon",
     "infiltration_zones": "MultiPolygon",
@@ -31,17 +34,22 @@ _GEOMETRY = {
 }
 _CLASSED: dict[str, tuple[str, dict[str, Style]]] = {
     "structures": ("exposure", styles.EXPOSURE_STYLES),
+    "structure_sides": ("exposure", styles.SIDE_STYLES),
     "infiltration_zones": ("status", styles.ZONE_STYLES),
 }
 _SINGLE: dict[str, Style] = {
     "summary": styles.LOT_STYLES["lot"],
     "driveways": styles.DRIVEWAY_STYLES["little"],
+    "wall_arrivals": styles.ARRIVAL_STYLES["arrival"],
+    "doors": styles.DOOR_STYLES["door"],
     "low_spots": Style("#082f66", 1.4, "#63abd9", 0.7),
     "flow_paths": styles.FLOW_STYLES["small"],
     "overflow_paths": styles.OVERFLOW_STYLES["overflow"],
     "contributing_areas": styles.CATCHMENT_STYLES["contributing"],
     "surface_changes": styles.CHANGE_STYLE,
 }
+# In the order in which desktop GIS numbers them.
+_SHAPES = {"Point": "marker", "MultiLineString": "line", "MultiPolygon": "fill"}
 _METADATA_TABLES = """
 CREATE TABLE gpkg_data_columns (
   table_name TEXT NOT NULL, column_name TEXT NOT NULL, name TEXT, title TEXT, description TEXT,
@@ -73,7 +81,7 @@ def write_geopackage(result: BlockResult, path: Path) -> None:
         frame = table_of(result, name)
         options: dict[str, Any] = {"layer": name, "driver": "GPKG", "append": place > 0}
         if name in _GEOMETRY:
-            options |= {"geometry_type": _GEOMETRY[name], "promote_to_multi": True}
+            options |= {"geometry_type": _GEOMETRY[name], "promote_to_multi": _GEOMETRY[name] != "Point"}
             frame = _with_crs(frame, result)
         pyogrio.write_dataframe(_ready(frame, TABLES[name]), path, **options)
     pyogrio.write_dataframe(_style_table(), path, layer="layer_styles", driver="GPKG", append=True)
@@ -108,33 +116,42 @@ def _style_table() -> Any:
 
 def style_qml(name: str) -> str:
     """Give the style of a layer as the XML that desktop GIS reads from `layer_styles`."""
-    is_line = _GEOMETRY[name] == "MultiLineString"
-    geometry = 1 if is_line else 2
+    shape = _SHAPES[_GEOMETRY[name]]
+    geometry = list(_SHAPES.values()).index(shape)
     if name in _CLASSED:
         attribute, looks = _CLASSED[name]
         categories = "".join(
             f'<category render="true" symbol="{number}" value="{escape(word)}" label="{escape(word)}"/>'
             for number, word in enumerate(looks)
         )
-        symbols = "".join(_symbol(str(n), look, is_line=is_line) for n, look in enumerate(looks.values()))
+        symbols = "".join(_symbol(str(n), look, shape=shape) for n, look in enumerate(looks.values()))
         renderer = (
             f'<renderer-v2 type="categorizedSymbol" attr="{attribute}"><categories>{categories}</categories>'
             f"<symbols>{symbols}</symbols></renderer-v2>"
         )
     else:
-        symbol = _symbol("0", _SINGLE[name], is_line=is_line)
+        symbol = _symbol("0", _SINGLE[name], shape=shape)
         renderer = f'<renderer-v2 type="singleSymbol"><symbols>{symbol}</symbols></renderer-v2>'
     kind = f"<layerGeometryType>{geometry}</layerGeometryType>"
     return f'<qgis version="3.22.0" styleCategories="Symbology">{renderer}{kind}</qgis>'
 
 
-def _symbol(name: str, style: Style, *, is_line: bool) -> str:
+def _symbol(name: str, style: Style, *, shape: str) -> str:
     # Pixels of the page at 96 to the inch become millimetres.
     width_mm = f"{style.weight * 25.4 / 96:.2f}"
     dash = "dash" if style.dash else "solid"
-    if is_line:
+    if shape == "line":
         options = {"line_color": _rgba(style.color, 1.0), "line_width": width_mm, "line_style": dash}
         kind, layer_class = "line", "SimpleLine"
+    elif shape == "marker":
+        options = {
+            "color": _rgba(style.fill, style.fill_opacity),
+            "outline_color": _rgba(style.color, 1.0),
+            "outline_width": width_mm,
+            "name": "circle",
+            "size": "3",
+        }
+        kind, layer_class = "marker", "SimpleMarker"
     else:
         fill = style.fill if style.fill != "none" else "#ffffff"
         options = {

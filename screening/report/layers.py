@@ -21,6 +21,7 @@ MAX_NAME_CHARS = 60
 Row = Mapping[str, Any]
 
 _ON_A_LOT = ("structures", "driveways", "low_spots", "infiltration_zones", "contributing_areas")
+_AT_A_STRUCTURE = ("structure_sides", "wall_arrivals", "doors")
 
 
 @dataclass(frozen=True)
@@ -75,7 +76,7 @@ class PageLayer:
             "styles": {name: style.path_options() for name, style in kind.styles.items()},
             "columns": [[column.label, column.meaning] for column in kind.columns],
             "features": [
-                {name: part for name, part in feature.items() if name not in ("own", "lot_ids")}
+                {name: part for name, part in feature.items() if name not in ("own", "lot_ids", "structure_id")}
                 for feature in self.features
             ],
         }
@@ -128,6 +129,7 @@ def _feature(kind: LayerKind, row: Row, shape: Any, units: UnitSystem) -> dict[s
         "id": clip_text(own_id, MAX_NAME_CHARS),
         "own": own_id,
         "lot_ids": [lot_id, *lot_id.split(", ")],
+        "structure_id": "" if is_missing(row.get("structure_id")) else str(row["structure_id"]),
         "c": kind.class_of(row),
         "g": None if shape is None or shape.is_empty else mapping(shape),
         "v": [format_cell(row[column.name], column, units) for column in kind.columns],
@@ -148,3 +150,16 @@ def relate_to_lots(layers: list[PageLayer]) -> None:
                 if lot_id in place:
                     lots[place[lot_id]]["to"].append([layer.kind.key, index])
                     feature["to"].append(["lots", place[lot_id]])
+
+
+def relate_to_structures(layers: list[PageLayer]) -> None:
+    """Link each structure and its walls, doors and the flow paths that meet it, both ways."""
+    structures = next(layer for layer in layers if layer.kind.key == "structures").features
+    place = {structure["own"]: index for index, structure in enumerate(structures)}
+    for layer in layers:
+        if layer.kind.key not in _AT_A_STRUCTURE:
+            continue
+        for index, feature in enumerate(layer.features):
+            if feature["structure_id"] in place:
+                structures[place[feature["structure_id"]]]["to"].append([layer.kind.key, index])
+                feature["to"].append(["structures", place[feature["structure_id"]]])

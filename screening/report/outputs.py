@@ -14,6 +14,8 @@ from screening.units import UnitSystem
 FILE_NAMES: dict[str, str] = {
     "map": "map.html",
     "summary_csv": "summary.csv",
+    "structures_csv": "structures.csv",
+    "structure_sides_csv": "structure_sides.csv",
     "summary_gpkg": "summary.gpkg",
     "result_json": "result.json",
     "criteria": "used_criteria.toml",
@@ -73,6 +75,8 @@ def write_outputs(
     writers: dict[str, Callable[[Path], None]] = {
         "map": write_map,
         "summary_csv": lambda path: write_csv(result, path),
+        "structures_csv": lambda path: write_csv(result, path, name="structures"),
+        "structure_sides_csv": lambda path: write_csv(result, path, name="structure_sides"),
         "summary_gpkg": lambda path: write_geopackage(result, path),
         "result_json": lambda path: write_json(result, path, provenance=provenance),
         "criteria": lambda path: _write_text(path, criteria_toml(result.criteria)),

@@ -73,12 +73,21 @@ EXPOSURE_STYLES: dict[str, Style] = {
     "low": Style("#6b6032", 1.2, "#fbf0b0", 0.9),
     "not assessed": Style("#4d4d4d", 1.2, "#ffffff", 0.9, dash="4 3", pattern="hatch-grey"),
 }
+SIDE_STYLES: dict[str, Style] = {
+    "ponding": Style("#5a2a04", 7.0, shape="line"),
+    "run-on": Style("#c47a14", 5.5, shape="line"),
+    "low": Style("#8a8262", 2.5, shape="line"),
+    "not assessed": Style("#4d4d4d", 2.0, dash="4 3", shape="line"),
+}
+ARRIVAL_STYLES = {"arrival": Style(INK, 2.0, "#ffe14d", 1.0, shape="point")}
+DOOR_STYLES = {"door": Style(INK, 2.5, "#c9b8d6", 1.0, shape="point")}
 EXPOSURE_WORDS = {
     "ponding": "water stands against it",
     "run-on": "much ground drains to its walls",
     "low": "low exposure",
     "not assessed": "not assessed",
 }
+SIDE_WORDS = {**EXPOSURE_WORDS, "run-on": "much ground drains to it"}
 DRIVEWAY_STYLES: dict[str, Style] = {
     "most": Style(INK, 3.5, "#a8641c", 0.75),
     "some": Style("#5a3a08", 1.2, "#e6b96a", 0.7),
@@ -130,6 +139,11 @@ def _class_texts(breaks: tuple[float, ...], unit: str, units: UnitSystem) -> lis
 def exposure_legend() -> tuple[LegendKey, ...]:
     """Classes of exposure of structures."""
     return tuple(LegendKey(style, EXPOSURE_WORDS[name]) for name, style in EXPOSURE_STYLES.items())
+
+
+def side_legend() -> tuple[LegendKey, ...]:
+    """Classes of exposure of the sides of structures."""
+    return tuple(LegendKey(style, SIDE_WORDS[name]) for name, style in SIDE_STYLES.items())
 
 
 def driveway_legend(flag_frac: float) -> tuple[LegendKey, ...]:

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from screening.columns import TABLES, Column
 from screening.models import BlockResult
 from screening.report import styles
 from screening.report.findings import is_missing
-from screening.report.layers import LayerKind, PageLayer, Row, make_layer, relate_to_lots
+from screening.report.layers import LayerKind, PageLayer, Row, make_layer, relate_to_lots, relate_to_structures
 from screening.report.styles import LegendKey, Style
 from screening.units import UnitSystem
+from screening.wording import exposure_words
+
+if TYPE_CHECKING:
+    import geopandas as gpd
 
 
 def build_layers(result: BlockResult, units: UnitSystem) -> list[PageLayer]:
@@ -27,7 +31,10 @@ def build_layers(result: BlockResult, units: UnitSystem) -> list[PageLayer]:
     block = result.block
     beyond = block.structures[block.structures["lot_id"] == ""]
     pairs = [
-        (_structures(), result.structures),
+        (_structures(), _in_units(result, units)),
+        (_SIDES, result.structure_sides),
+        (_ARRIVALS, result.wall_arrivals),
+        (_DOORS, result.doors),
         (_driveways(result.criteria.driveway_to_structure_flag_frac), result.driveways),
         (_flow_paths(units), result.flow_paths),
         (_OVERFLOWS, result.ponding.overflow_paths),
@@ -51,6 +58,7 @@ def build_layers(result: BlockResult, units: UnitSystem) -> list[PageLayer]:
     half_cell_m = block.grid.cell_m / 2
     made = [make_layer(kind, table, half_cell_m=half_cell_m, units=units) for kind, table in pairs]
     relate_to_lots(made)
+    relate_to_structures(made)
     return [layer for layer in made if layer.features or layer.kind.key == "lots"]
 
 
@@ -60,6 +68,12 @@ def _structures() -> LayerKind:
         "structures", "Structures by exposure", "Structure", looks, styles.exposure_legend(),
         lambda row: _one_of(row["exposure"], looks), "structure_id", TABLES["structures"],
     )  # fmt: skip
+
+
+def _in_units(result: BlockResult, units: UnitSystem) -> gpd.GeoDataFrame:
+    """The structures with their reasons in the units of the reader."""
+    why = [exposure_words(row, result.criteria, units) for row in result.structures.to_dict("records")]
+    return result.structures.assign(exposure_why=why)
 
 
 def _driveways(flag_frac: float) -> LayerKind:
@@ -100,6 +114,20 @@ def _one_of(value: Any, known: Mapping[str, Style]) -> str:
     return str(value) if str(value) in known else list(known)[-1]
 
 
+_SIDES = LayerKind(
+    "structure_sides", "Walls by exposure (zoom in)", "Wall", styles.SIDE_STYLES, styles.side_legend(),
+    lambda row: _one_of(row["exposure"], styles.SIDE_STYLES), "side_id", TABLES["structure_sides"],
+)  # fmt: skip
+_ARRIVALS = LayerKind(
+    "wall_arrivals", "Flow paths that meet a wall (zoom in)", "Flow path at a wall", styles.ARRIVAL_STYLES,
+    (LegendKey(styles.ARRIVAL_STYLES["arrival"], "where it first touches"),), lambda row: "arrival", "arrival_id",
+    TABLES["wall_arrivals"],
+)  # fmt: skip
+_DOORS = LayerKind(
+    "doors", "Doors given (zoom in)", "Door", styles.DOOR_STYLES,
+    (LegendKey(styles.DOOR_STYLES["door"], "door, garage door, window well, vent"),), lambda row: "door", "door_id",
+    TABLES["doors"],
+)  # fmt: skip
 _CATCHMENTS = LayerKind(
     "contributing_areas", "Ground that drains to the chosen lot", "Contributing area",
     styles.CATCHMENT_STYLES,

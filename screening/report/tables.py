@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from screening.columns import TABLES, Column, names
 from screening.criteria import Criteria, describe
 from screening.grid import Grid
-from screening.models import BlockResult
+from screening.models import BlockResult, Verdict
 from screening.report.cautions import CAUTIONS
 from screening.report.findings import is_missing
 
@@ -44,6 +44,9 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
     frames: dict[str, Any] = {
         "summary": result.summary,
         "structures": result.structures,
+        "structure_sides": result.structure_sides,
+        "wall_arrivals": result.wall_arrivals,
+        "doors": result.doors,
         "driveways": result.driveways,
         "low_spots": result.depressions.table,
         "infiltration_zones": result.zones.table,
@@ -51,7 +54,7 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
         "overflow_paths": result.ponding.overflow_paths,
         "surface_changes": result.surface.changes,
         "contributing_areas": result.catchments,
-        "verdicts": [dataclasses.asdict(verdict) for verdict in result.verdicts],
+        "verdicts": [_verdict_row(verdict) for verdict in result.verdicts],
         "notes": [dataclasses.asdict(note) for note in result.notes],
     }
     columns = TABLES[name]
@@ -61,6 +64,10 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
     shapes = ["geometry"] if "geometry" in frame.columns else []
     picked: pd.DataFrame = frame[[*names(columns), *shapes]].reset_index(drop=True)
     return picked.astype({column.name: _DTYPES[column.kind] for column in columns})
+
+
+def _verdict_row(verdict: Verdict) -> dict[str, Any]:
+    return {**dataclasses.asdict(verdict), "points": verdict.points}
 
 
 def guard_cell(text: str) -> str:
@@ -75,14 +82,14 @@ def guard_cell(text: str) -> str:
     return f"'{text}" if is_formula else text
 
 
-def write_csv(result: BlockResult, path: Path) -> None:
-    """Write the summary as CSV for spreadsheets: UTF-8 with a mark, text guarded against formulas."""
-    frame = table_of(result, "summary")
-    for column in TABLES["summary"]:
+def write_csv(result: BlockResult, path: Path, *, name: str = "summary") -> None:
+    """Write a table of `columns.TABLES` as CSV for spreadsheets: UTF-8 with a mark, text guarded against formulas."""
+    frame = table_of(result, name)
+    for column in TABLES[name]:
         if column.kind == "text":
             texts = frame[column.name]
             frame[column.name] = [None if is_missing(text) else guard_cell(str(text)) for text in texts]
-    frame = frame[names(TABLES["summary"])]
+    frame = frame[names(TABLES[name])]
     frame.to_csv(path, index=False, encoding="utf-8-sig", lineterminator="\r\n", float_format="%.10g")
 
 
@@ -123,10 +130,13 @@ def as_document(result: BlockResult, provenance: Mapping[str, Any] | None = None
         "criteria": {row["name"]: plain(row["value"]) for row in describe(result.criteria)},
         "summary": _records(table_of(result, "summary"), TABLES["summary"]),
         "structures": _records(table_of(result, "structures"), TABLES["structures"]),
+        "structure_sides": _records(table_of(result, "structure_sides"), TABLES["structure_sides"]),
+        "wall_arrivals": _records(table_of(result, "wall_arrivals"), TABLES["wall_arrivals"]),
+        "doors": _records(table_of(result, "doors"), TABLES["doors"]),
         "driveways": _records(table_of(result, "driveways"), TABLES["driveways"]),
         "low_spots": _records(low_spots, TABLES["low_spots"]),
         "infiltration_zones": _records(table_of(result, "infiltration_zones"), TABLES["infiltration_zones"]),
-        "verdicts": [plain(dataclasses.asdict(verdict)) for verdict in result.verdicts],
+        "verdicts": [plain(_verdict_row(verdict)) for verdict in result.verdicts],
         "notes": [plain(dataclasses.asdict(note)) for note in result.notes],
         "cautions": list(CAUTIONS),
     }

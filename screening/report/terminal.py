@@ -75,7 +75,7 @@ def _not_assessed(result: BlockResult) -> list[str]:
     for verdict in unknown:
         by_check[verdict.check] = by_check.get(verdict.check, 0) + 1
     return [
-        f"Not assessed: {_count(unknown, 'check')}, for lack of data",
+        f"Not assessed: {_count(unknown, 'check')}, for lack of data or of accuracy",
         *(f"  - {check} ({count})" for check, count in list(by_check.items())[:6]),
     ]
 

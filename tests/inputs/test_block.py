@@ -35,6 +35,7 @@ def request_of_all(tmp_path: Path) -> SiteRequest:
         septic=write_layer(tmp_path / "f.gpkg", [square(14, 6, 3)]),
         barriers=write_layer(tmp_path / "b.gpkg", [line], kind=["kerb"], height_m=[0.1]),
         downspouts=write_layer(tmp_path / "p.gpkg", [shapely.Point(WEST + 5, NORTH - 6)]),
+        doors=write_layer(tmp_path / "o.gpkg", [shapely.Point(WEST + 5, NORTH - 7)], sill_elev_m=[101.0]),
     )
 
 
@@ -52,8 +53,8 @@ def test_a_block_of_every_layer(request_of_all: SiteRequest) -> None:
     assert block.structures["lot_id"].tolist() == ["1", "2"]
     assert block.driveways["lot_id"].tolist() == ["2"]
     assert block.soils["hsg"].tolist() == ["C"]
-    rest = (block.roads, block.drains, block.wells, block.septic, block.barriers, block.downspouts)
-    assert [len(layer) for layer in rest] == [1] * 6
+    rest = (block.roads, block.drains, block.wells, block.septic, block.barriers, block.downspouts, block.doors)
+    assert [len(layer) for layer in rest] == [1] * 7
     for name in ("lots", *LAYERS):
         frame = getattr(block, name)
         assert frame.crs == block.grid.crs

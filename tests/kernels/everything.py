@@ -9,6 +9,7 @@ from screening.kernels import (
     d8,
     depressions,
     dinfinity,
+    entries,
     fill,
     hierarchy,
     multiflow,
@@ -18,6 +19,7 @@ from screening.kernels import (
     slope,
     spill_merge,
     tree_cells,
+    zones,
 )
 from tests.terrain import bumps, suburb
 
@@ -58,6 +60,7 @@ def _run(elev, nodata_drains):
     multi_order = multiflow.multiflow_order(filled, codes)
     cells = rng.integers(0, elev.size, 5)
     start = np.array([0, 2, 2, 5])
+    next_cell, last_cell = entries.next_zone_cells(receiver, *zones.ragged_from_labels(zone, 3))
     dzdx, dzdy = slope.horn_gradient(elev, 2.0)
     return {
         **_pour(elev, filled, tree, rng),
@@ -75,6 +78,8 @@ def _run(elev, nodata_drains):
         "bits": accumulate.carry_downstream(receiver, down, zone.ravel().astype(np.uint8)),
         "zone area": accumulate.zone_upstream_total(receiver, n_upstream.ravel().astype(np.float64), start, cells),
         "zone cells": accumulate.zone_upstream_cells(receiver, n_rows, n_cols, cells),
+        "next zone cell": next_cell,
+        "last cell before": last_cell,
         "multi": multi,
         "multi order": multi_order,
         "inflow": multiflow.zone_inflow(filled, codes, multi, zone, 3, shares.freeman()),

@@ -79,6 +79,8 @@ def make_block(lot_ids: tuple[str, str], kind: str) -> Block:
         layer([shapely.LineString([(WEST_M + 5, NORTH_M - 3), (WEST_M + 35, NORTH_M - 3)])],
               barrier_id=["B-1"], kind=[kind], height_m=[0.15]),
         layer([], downspout_id=[], structure_id=[]),
+        layer([shapely.Point(WEST_M + 15, NORTH_M - 30)], door_id=["DR-1"], kind=[kind], structure_id=["S-1"],
+              sill_elev_m=[99.5]),
         given=frozenset({"lots", "structures"}),
         notes=(Note("assumed", "elevation", "Metres were assumed"),),
     )  # fmt: skip
@@ -129,6 +131,8 @@ def make_result(
          {"structure_id": "S-2", "lot_id": two, "kind": kind, "exposure": "low", "freeboard_m": np.nan}],
         list(block.structures.geometry[:2]),
     )  # fmt: skip
+    south = shapely.LineString([(WEST_M + 10, NORTH_M - 30), (WEST_M + 20, NORTH_M - 30)])
+    at_wall = {"structure_id": "S-1", "lot_id": one, "side": "south"}
     path = shapely.LineString([(WEST_M + 5, NORTH_M - 5), (WEST_M + 30, NORTH_M - 20), (WEST_M + 59, NORTH_M - 38)])
     zones = frame(
         "infiltration_zones", [{"zone_id": "IZ-1", "lot_id": one, "status": "candidate"}], [box(4, 25, 12, 34)]
@@ -149,6 +153,9 @@ def make_result(
                 frame("overflow_paths", [{"low_spot_id": "LS-1", "overflow_m3": 12.0, "spills_to": text}], [path]),
                 130.0, 30.0, 100.0, 20.0, 80.0),
         structures,
+        frame("structure_sides", [at_wall | {"side_id": "S-1 south", "exposure": "ponding"}], [south]),
+        frame("wall_arrivals", [at_wall | {"arrival_id": "WA-1"}], [south.centroid]),
+        frame("doors", [at_wall | {"door_id": "DR-1", "kind": kind, "sill_elev_m": np.nan}], [south.centroid]),
         frame("driveways", [{"driveway_id": "D-1", "lot_id": one, "to_structure_frac": np.nan}],
               list(block.driveways.geometry)),
         InfiltrationZones(GRID, np.zeros(shape, np.uint16), zones, pd.DataFrame()),

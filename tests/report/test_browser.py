@@ -229,7 +229,7 @@ def test_what_lies_on_a_lot_can_be_reached_from_it_by_keyboard(page: Any) -> Non
     page.keyboard.press("Enter")
     assert page.locator("#detail-title").inner_text().startswith("Structure ")
     assert page.evaluate("document.activeElement.id") == "detail-title"
-    assert "Belongs to" in page.locator("#detail-body").inner_text()
+    assert "See also" in page.locator("#detail-body").inner_text()
 
 
 def test_status_speaks(page: Any) -> None:

@@ -31,6 +31,9 @@ def test_layers_and_their_kinds(package: Path) -> None:
     assert layers == {
         "summary": "MultiPolygon",
         "structures": "MultiPolygon",
+        "structure_sides": "MultiLineString",
+        "wall_arrivals": "Point",
+        "doors": "Point",
         "driveways": "MultiPolygon",
         "low_spots": "MultiPolygon",
         "infiltration_zones": "MultiPolygon",
@@ -101,7 +104,9 @@ def test_every_drawn_layer_has_a_style(base: sqlite3.Connection) -> None:
         symbols = renderer.findall("symbols/symbol")
         categories = renderer.findall("categories/category")
         assert len(symbols) == (len(categories) or 1), name
-        assert {symbol.get("type") for symbol in symbols} == {"line" if name.endswith("_paths") else "fill"}
+        shapes = {"structure_sides": "line", "wall_arrivals": "marker", "doors": "marker"}
+        expected = "line" if name.endswith("_paths") else shapes.get(name, "fill")
+        assert {symbol.get("type") for symbol in symbols} == {expected}, name
 
 
 def test_exposure_classes_are_those_of_the_map(base: sqlite3.Connection) -> None:

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import dataclasses
+from typing import Any
 
 import numpy as np
 import pytest
@@ -19,8 +20,9 @@ def layers(tiny_result: BlockResult) -> dict[str, PageLayer]:
 
 def test_layers_with_features_are_there(layers: dict[str, PageLayer]) -> None:
     assert list(layers) == [
-        "structures", "driveways", "flow_paths", "overflow_paths", "low_spots", "contributing_areas",
-        "infiltration_zones", "lots", "others", "roads", "soils", "drains", "barriers", "wells", "septic",
+        "structures", "structure_sides", "wall_arrivals", "doors", "driveways", "flow_paths", "overflow_paths",
+        "low_spots", "contributing_areas", "infiltration_zones", "lots",
+        "others", "roads", "soils", "drains", "barriers", "wells", "septic",
     ]  # fmt: skip
     assert [key for key, layer in layers.items() if not layer.kind.is_on] == ["overflow_paths", "soils"]
 
@@ -75,6 +77,23 @@ def test_a_lot_and_what_lies_on_it_lead_to_each_other(layers: dict[str, PageLaye
     ]  # fmt: skip
     assert second["to"] == [["structures", 1], ["low_spots", 0], ["contributing_areas", 1]]
     assert layers["low_spots"].features[0]["to"] == [["lots", 0], ["lots", 1]]
+
+
+def test_a_structure_and_its_walls_lead_to_each_other(layers: dict[str, PageLayer]) -> None:
+    first, second = layers["structures"].features
+    assert first["to"] == [["lots", 0], ["structure_sides", 0], ["wall_arrivals", 0], ["doors", 0]]
+    assert second["to"] == [["lots", 1]]
+    for key in ("structure_sides", "wall_arrivals", "doors"):
+        assert layers[key].features[0]["to"] == [["structures", 0]]
+    assert layers["structure_sides"].features[0]["c"] == "ponding"
+
+
+@pytest.mark.parametrize(("units", "depth"), [("metric", "0.40 m deep"), ("us", "1.3 ft deep")])
+def test_reasons_are_in_the_units_of_the_reader(tiny_result: BlockResult, units: Any, depth: str) -> None:
+    table = tiny_result.structures.assign(pond_depth_full_m=0.4, pond_side="south", low_spot_id="LS-1")
+    made = build_layers(dataclasses.replace(tiny_result, structures=table), units)
+    at = [column.name for column in made[0].kind.columns].index("exposure_why")
+    assert f"Low spot LS-1 holds water {depth} against the south side when full" in made[0].features[0]["v"][at]
 
 
 def test_whole_ids_stay_out_of_the_page(layers: dict[str, PageLayer]) -> None:

@@ -7,7 +7,7 @@ function screeningPage(map) {
   const calm = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
   const isNarrow = () => window.matchMedia("(max-width: 760px)").matches;
   const PANES = ["basemap", "relief", "roads", "soils", "lots", "contributing_areas", "infiltration_zones", "driveways",
-    "storm_water", "low_spots", "flow_casing", "flow_paths", "overflow_paths", "drains", "barriers", "others", "structures", "septic", "wells", "chosen"];
+    "storm_water", "low_spots", "flow_casing", "flow_paths", "overflow_paths", "drains", "barriers", "others", "structures", "structure_sides", "septic", "wells", "wall_arrivals", "doors", "chosen"];
   PANES.forEach((name, order) => { map.createPane(name).style.zIndex = 210 + 10 * order; });
   map.getPane("chosen").classList.add("no-hit");
   const container = map.getContainer();
@@ -218,7 +218,10 @@ function screeningPage(map) {
     });
     body.append(list);
   }
-  function findingOf(layer) { return layer.key === "lots" ? layer.columns.findIndex(([label]) => label === "Main finding") : -1; }
+  function findingOf(layer) {
+    const label = { lots: "Main finding", structures: "Why" }[layer.key];
+    return label ? layer.columns.findIndex((column) => column[0] === label) : -1;
+  }
   function showNear(body, layer, feature) {
     if (!feature.to.length) { return; }
     const box = node("div", "near");
@@ -230,7 +233,7 @@ function screeningPage(map) {
       button.addEventListener("click", () => choose(key, index, true));
       box.append(button);
     });
-    if (box.children.length) { body.append(node("h3", "", layer.key === "lots" ? "On this lot" : "Belongs to"), box); }
+    if (box.children.length) { body.append(node("h3", "", layer.key === "lots" ? "On this lot" : "See also"), box); }
   }
   function lotOf(key, index) {
     if (key === "lots") { return index; }

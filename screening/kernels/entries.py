@@ -1,0 +1,65 @@
+"""Where water first meets a zone, and where water that leaves a zone meets it again."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from screening.kernels.compiling import I32, I64, compiled
+
+
+def next_zone_cells(receiver: I32, zone_start: I64, zone_cells: I64) -> tuple[I64, I64]:
+    """Find, for each cell of each zone, the next cell of its zone that its water meets on the way down.
+
+    With these, what first meets a zone at a cell is all that drains through the cell, less what drains through the
+    cells of the zone that it is next to: these parts add up to the zone's total.
+
+    Parameters
+    ----------
+    receiver : (n_cells,) int32
+    zone_start : (n_zones + 1,) int64
+        Cells of zone `i` are `zone_cells[zone_start[i]:zone_start[i + 1]]`, each once; zones may overlap.
+    zone_cells : (n,) int64
+        Flat indices.
+
+    Returns
+    -------
+    place : (n,) int64
+        Place in `zone_cells` of the next cell of the same zone, -1 where the water leaves for good.
+    last : (n,) int64
+        Flat index of the last cell before that next one: the cell itself where they are neighbours, -1 as above.
+    """
+    mark = np.full(receiver.size, -1, np.int32)
+    place, last = _next_cells(receiver, zone_start, zone_cells, mark)
+    return place, last
+
+
+@compiled
+def _next_cells(receiver, zone_start, zone_cells, mark):  # type: ignore[no-untyped-def]
+    n = zone_cells.size
+    place = np.full(n, -1, np.int64)
+    last = np.full(n, -1, np.int64)
+    # Marks of a zone lie from `base` up: its cells by their place, then the cells on the ways out of them.
+    for zone in range(zone_start.size - 1):
+        first, end = zone_start[zone], zone_start[zone + 1]
+        base = 2 * first
+        beyond = base + end - first
+        for i in range(first, end):
+            mark[zone_cells[i]] = base + i - first
+        for i in range(first, end):
+            start = zone_cells[i]
+            if receiver[start] < 0 or receiver[start] == start:
+                continue
+            before = start
+            cell = np.int64(receiver[start])
+            while mark[cell] < base and receiver[cell] != cell:
+                mark[cell] = beyond + i - first
+                before = cell
+                cell = np.int64(receiver[cell])
+            state = mark[cell]
+            if state >= beyond:
+                # A way that was walked before, or this one's own end.
+                known = first + state - beyond
+                place[i], last[i] = place[known], last[known]
+            elif state >= base:
+                place[i], last[i] = first + state - base, before
+    return place, last
