@@ -15,7 +15,7 @@ from screening.grid import Grid
 from screening.models import EAST_SIDE, NORTH_SIDE, SOUTH_SIDE, WEST_SIDE, Rain
 from screening.pipeline import screen_block
 from screening.site import close_window
-from tests.blocks import NORTH, WEST, box, make_block
+from tests.blocks import NORTH, WEST, box, line, make_block
 
 RAIN = Rain(80.0, "stated depth", "test")
 SHAPE = (90, 120)
@@ -38,7 +38,7 @@ def crop(whole, bounds, lots):
     part = Grid(grid.crs, WEST + left, NORTH - top, 1.0, bottom - top, right - left)
     window = shapely.box(*part.bounds)
     layers = {}
-    for name in ("structures", "driveways", "soils"):
+    for name in ("structures", "driveways", "soils", "drains", "downspouts"):
         frame = getattr(whole, name)
         layers[name] = frame[frame.intersects(window)].reset_index(drop=True)
     for name in ("structures", "driveways"):
@@ -50,7 +50,7 @@ def crop(whole, bounds, lots):
 
 @st.composite
 def neighbourhoods(draw):
-    """Rough ground with a slope or a hollow, gaps, plateaus, lots side by side, houses and driveways."""
+    """Rough ground with a slope or a hollow, gaps, plateaus, lots side by side, and what stands and lies on them."""
     rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
     row, col = np.mgrid[: SHAPE[0], : SHAPE[1]].astype(float)
     slope = draw(st.sampled_from([0.0, 0.01, 0.05]))
@@ -70,8 +70,16 @@ def neighbourhoods(draw):
         lots.append((lot, box(top, left, top + 22, left + 22)))
         structures.append((f"H{number}", lot, "house", box(top + 8, left + 6, top + 14, left + rng.integers(10, 20))))
         driveways.append((f"D{number}", lot, "driveway", box(top - 2, left + 8, top + 8, left + 12)))
+    downspouts = [(f"S-{row[0]}", row[0], shapely.Point(row[-1].bounds[:2])) for row in structures[::2]]
+    drains = []
+    for number in range(draw(st.integers(0, 4))):
+        row, col = rng.integers(2, [SHAPE[0] - 2, SHAPE[1] - 2])
+        end = np.clip(np.array([row, col]) + rng.integers(-25, 26, 2), 1, np.array(SHAPE) - 2)
+        up = draw(st.sampled_from([np.nan, float(np.nanmean(elev))]))
+        drains.append((f"C{number}", "culvert", up, np.nan, np.nan, line([(row, col), tuple(end.tolist())])))
     soils = [("1", "B", box(0, 0, 90, 60)), ("2", "D", box(0, 60, 90, 120))]
-    return make_block(elev, lots=lots, structures=structures, driveways=driveways, soils=soils)
+    layers = {"structures": structures, "driveways": driveways, "soils": soils}
+    return make_block(elev, lots=lots, drains=drains, downspouts=downspouts, **layers)
 
 
 def numbers_of(result, lot_id):
