@@ -201,6 +201,24 @@ def test_downspouts_that_lead_nowhere_are_left_out_and_said():
     assert sum("left out: no structure" in note.text for note in surface.notes) == 2
 
 
+def test_a_culvert_out_of_a_court_drains_it_and_the_downspouts_in_it():
+    walls = [("N", "lot", "house", box(10, 10, 12, 20)), ("S", "lot", "house", box(18, 10, 20, 20)),
+             ("W", "lot", "house", box(12, 10, 18, 12)), ("E", "lot", "house", box(12, 18, 18, 20))]  # fmt: skip
+    elev = 50 - 0.02 * np.mgrid[:30, :34][0]
+    spout = ("D", "N", shapely.Point(box(14, 14, 15, 15).centroid))
+    drain = ("C", "culvert", np.nan, np.nan, np.nan, line([(17, 15), (24, 15)]))
+    layers = {"structures": walls, "downspouts": [spout]}
+    criteria = Criteria(downspout_reach_m=5.0)
+    closed = screen_block(make_block(elev, **layers), criteria=criteria, rain=RAIN)
+    opened = screen_block(make_block(elev, **layers, drains=[drain]), criteria=criteria, rain=RAIN)
+    assert closed.depressions.table.is_enclosed.tolist() == [True] and opened.depressions.table.empty
+    roof = np.flatnonzero(opened.surface.structure_index.ravel() == 1)
+    assert (opened.flow.receiver[roof] == 14 * 34 + 14).all()
+    (outlet,) = opened.surface.conduits.outlet
+    # The court, 6 x 6 m, and that roof, 20 m2.
+    assert opened.flow.contributing_area_m2.ravel()[outlet] >= 36 + 20
+
+
 def test_water_of_an_adjoining_roof_that_comes_onto_a_led_roof_goes_down_with_it():
     """Two roofs of one level, the east one led: no way of spreading takes water out of it but its downspout."""
     elev, _ = gabled()

@@ -115,6 +115,24 @@ def test_a_lot_alone_and_in_any_block(whole, chosen, others):
             pd.testing.assert_frame_equal(table, other[name], rtol=1e-9, atol=1e-9, obj=name)
 
 
+@pytest.mark.parametrize("is_piped", [False, True])
+def test_the_window_goes_to_the_far_end_of_a_pipe(is_piped):
+    """Water from behind a ridge comes out on the lot: its side stays open until the window holds the inlet."""
+    row, col = np.mgrid[: SHAPE[0], : SHAPE[1]].astype(float)
+    elev = 60 - 0.2 * np.abs(col - 60) - 0.01 * np.abs(row - 45)
+    pipe = ("C", "culvert", np.nan, np.nan, np.nan, line([(45, 75), (45, 40)]))
+    layers = {"drains": [pipe]} if is_piped else {}
+    whole = make_block(elev, lots=[("lot", box(40, 35, 50, 58))], **layers)
+    criteria = dataclasses.replace(CRITERIA, window_look_m=5.0)
+    block = close_window(tuple(whole.lots.total_bounds), partial(crop, whole, lots=whole.lots), criteria=criteria)
+    east = (block.grid.bounds[2] - WEST) > 75
+    assert east == is_piped
+    result = screen_block(block, criteria=criteria, rain=RAIN)
+    assert result.flow.jump_cell.size == is_piped
+    assert (result.catchments.geometry.iloc[0].bounds[2] - WEST > 75) == is_piped
+    assert block.notes == ()
+
+
 def test_the_window_is_no_larger_than_it_must_be():
     """A dome: what is uphill of the lot is near, so the small window is kept though the look went far."""
     row, col = np.mgrid[: SHAPE[0], : SHAPE[1]].astype(float)

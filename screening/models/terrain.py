@@ -41,8 +41,8 @@ class Block:
     soils
         `mukey`, `hsg` (A, B, C, D, A/D, B/D, C/D, unknown), polygons.
     drains
-        `drain_id`, `kind` (culvert, swale, ...), `invert_up_m`, `invert_down_m`, `depth_m` of a swale (NaN = not
-        given), lines from up to down.
+        `drain_id`, `kind` (culvert, pipe, swale, ditch, ...), `invert_up_m`, `invert_down_m`, `depth_m` of a swale
+        (NaN = not given), lines from up to down.
     wells
         Points.
     barriers
