@@ -14,6 +14,7 @@ from screening.grid import cells_along
 from screening.models import (
     EAST_SIDE,
     F32,
+    F64,
     GAP_SIDE,
     I32,
     I64,
@@ -121,8 +122,7 @@ def _lay_pipe(site: _Site, drain: Any, fed: list[_End], notes: list[Note]) -> _P
     if inverts[1] > inverts[0]:
         xy, inverts = xy[::-1], inverts[::-1]
         notes.append(_rises(name))
-    grid = site.block.grid
-    places = np.floor(np.column_stack((grid.north_m - xy[:, 1], xy[:, 0] - grid.west_m)) / grid.cell_m).astype(np.int64)
+    grid, places = site.block.grid, _cells_of(site, xy)
     upper, lower = _find_end(site, places[0], places[1]), _find_end(site, places[1], places[0])
     if upper.sides & ~GAP_SIDE and lower.sides & ~GAP_SIDE:
         return None  # it only crosses beneath the window, if at all
@@ -188,11 +188,17 @@ def _cut_swale(site: _Site, drain: Any, notes: list[Note]) -> Change | None:
     """Cut a swale in place along its line, but not where a structure stands."""
     name = f"{drain.kind} {drain.drain_id}"
     line = cells_along(site.block.grid, drain.geometry, closed=False)
-    cells = _snap_ends(site, line) if line.shape[0] else line
+    is_within = line.shape[0] > 0 and np.array_equal(line[[0, -1]], _ends_of(site, drain.geometry))
+    cells = _snap_ends(site, line) if is_within else line
     if cells.shape[0] < 2 or np.isnan(site.ground_m[tuple(cells[[0, -1]].T)]).any():
         notes.append(Note("missing", "drains", f"{name} has an end without elevation in the window: not cut"))
         return None
-    at, bed = _bed(site, drain, name, cells, notes)
+    if not is_within and not drain.depth_m > 0 and np.isnan([drain.invert_up_m, drain.invert_down_m]).any():
+        text = f"{name} runs out of the window without a depth or both inverts: not cut; give either"
+        notes.append(Note("missing", "drains", text))
+        return None
+    share = np.linspace(0.0, 1.0, cells.shape[0]) if is_within else _share_along(site, drain.geometry, cells)
+    at, bed = _bed(site, drain, name, cells, share, notes)
     structure = site.structure_index[at]
     if (structure > 0).any():
         text = f"{name} is cut up to {_name_structures(site, structure)} and not under it: check where it runs"
@@ -205,7 +211,7 @@ def _cut_swale(site: _Site, drain: Any, notes: list[Note]) -> Change | None:
     return measure_change(drain.kind, drain.drain_id, before, site.opened_m, at)
 
 
-def _bed(site: _Site, drain: Any, name: str, cells: I64, notes: list[Note]) -> tuple[tuple[I64, I64], F32]:
+def _bed(site: _Site, drain: Any, name: str, cells: I64, share: F64, notes: list[Note]) -> tuple[tuple[I64, I64], F32]:
     """Level of a swale's bed along its cells, from its higher to its lower end."""
     ground = site.ground_m[tuple(cells.T)]
     given = float(drain.invert_up_m), float(drain.invert_down_m)
@@ -213,12 +219,36 @@ def _bed(site: _Site, drain: Any, name: str, cells: I64, notes: list[Note]) -> t
     up, down = (level if invert != invert else invert for invert, level in zip(given, ends, strict=True))
     _note_high_inverts(name, given, ends, notes)
     if down > up:
-        cells, ground, up, down = cells[::-1], ground[::-1], down, up
+        cells, ground, share = cells[::-1], ground[::-1], share[::-1]
         notes.append(_rises(name))
-    bed: Any = np.linspace(up, down, cells.shape[0])
+    bed: Any = up + (down - up) * share
     if drain.depth_m > 0:
         bed = np.minimum.accumulate(np.where(np.isnan(ground), np.inf, ground)) - np.float32(drain.depth_m)
     return (cells[:, 0], cells[:, 1]), bed.astype(np.float32)
+
+
+def _share_along(site: _Site, line: Any, cells: I64) -> F64:
+    """Share of the way from the first end of a line to its last at which each of its cells lies."""
+    import shapely
+
+    grid = site.block.grid
+    x, y = grid.west_m + (cells[:, 1] + 0.5) * grid.cell_m, grid.north_m - (cells[:, 0] + 0.5) * grid.cell_m
+    share: F64 = shapely.line_locate_point(line, shapely.points(x, y), normalized=True)
+    return share
+
+
+def _ends_of(site: _Site, line: Any) -> I64:
+    import shapely
+
+    return _cells_of(site, shapely.get_coordinates(line)[[0, -1]])
+
+
+def _cells_of(site: _Site, xy: F64) -> I64:
+    """Rows and columns of places, in the window or not."""
+    grid = site.block.grid
+    place = np.column_stack((grid.north_m - xy[:, 1], xy[:, 0] - grid.west_m)) / grid.cell_m
+    cells: I64 = np.floor(place).astype(np.int64)
+    return cells
 
 
 def _find_end(site: _Site, place: I64, other: I64) -> _End:

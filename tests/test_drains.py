@@ -381,6 +381,15 @@ def test_a_swale_is_cut_its_depth_below_the_ground_and_never_rises():
     assert surface.changes.kind.tolist() == ["swale"]
 
 
+def test_a_swale_keeps_its_grade_where_the_window_cuts_it():
+    drain = ("D", "swale", 98.9, 98.0, NO, line([(10, 30), (10, 66)]))
+    _, surface, _ = opened(valley(), drain, criteria=EXACT)
+    assert np.allclose(surface.routed_elev_m[10, 30:44], 98.9 - 0.9 / 36 * np.arange(14), atol=1e-5)
+    _, surface, _ = opened(valley(), ("D", "swale", 98.9, NO, NO, line([(10, 30), (10, 66)])), criteria=EXACT)
+    assert surface.changes.empty
+    assert "swale D runs out of the window without a depth or both inverts" in texts(surface, "missing")
+
+
 def test_a_swale_stops_at_a_house_and_says_so():
     house = ("H", "lot", "house", box(8, 10, 13, 15))
     _, surface, flow = opened(
