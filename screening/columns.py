@@ -144,6 +144,7 @@ DRIVEWAY_COLUMNS: tuple[Column, ...] = (
 
 LOW_SPOT_COLUMNS: tuple[Column, ...] = (
     _text("low_spot_id", "Low spot", "Id of the low spot"),
+    _text("part_of", "Part of", "Low spot that it joins with once both are full; empty for an outermost one"),
     _text("lot_id", "Lots", "Lots that its full water touches"),
     _text("structure_ids", "Structures touched", "Structures whose walls its full water touches"),
     _number("depth_max_m", "m", "Depth when full", "Spill elevation minus lowest point"),
@@ -158,9 +159,17 @@ LOW_SPOT_COLUMNS: tuple[Column, ...] = (
         "Rain that fills it",
         "Rain on dry ground after which it runs over, this storm's cover",
     ),
-    _number("inflow_m3", "m3", "Inflow in the storm", "Runoff that reaches it, overflow from above included"),
+    _number(
+        "inflow_m3",
+        "m3",
+        "Inflow in the storm",
+        "Runoff that reaches it, overflow from above included; of a part: runoff of its own ground",
+    ),
     _number("ponded_m3", "m3", "Held in the storm", "Water left standing by this storm"),
+    _number("overflow_m3", "m3", "Overflow in the storm", "Water that runs over out of an outermost low spot"),
     _number("storm_depth_m", "m", "Depth in the storm", "Depth at its lowest point after this storm"),
+    _text("spills_to", "Runs over to", "Low spot that its overflow comes to next, or out of the window"),
+    _text("spill_way", "On the way", "Lots and structures that the overflow crosses or touches before that"),
     _flag(
         "is_enclosed",
         "Enclosed by walls",
@@ -185,6 +194,12 @@ FLOW_PATH_COLUMNS: tuple[Column, ...] = (
     _CONTRIBUTING,
     _number("runoff_m3", "m3", "Runoff", "Storm runoff through its lower end, before any is held back"),
     _EDGE,
+)
+
+OVERFLOW_PATH_COLUMNS: tuple[Column, ...] = (
+    _text("low_spot_id", "Low spot", "Low spot that runs over in this storm"),
+    _number("overflow_m3", "m3", "Overflow", "Water that runs over where the line begins"),
+    _text("spills_to", "To", "Low spot that it comes to next, or out of the window"),
 )
 
 CATCHMENT_COLUMNS: tuple[Column, ...] = (_LOT_ID, _CONTRIBUTING, _EDGE)
@@ -232,6 +247,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "low_spots": LOW_SPOT_COLUMNS,
     "infiltration_zones": ZONE_COLUMNS,
     "flow_paths": FLOW_PATH_COLUMNS,
+    "overflow_paths": OVERFLOW_PATH_COLUMNS,
     "surface_changes": SURFACE_CHANGE_COLUMNS,
     "contributing_areas": CATCHMENT_COLUMNS,
     "verdicts": VERDICT_COLUMNS,

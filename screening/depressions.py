@@ -9,63 +9,132 @@ from numpy.typing import NDArray
 
 from screening.columns import LOW_SPOT_COLUMNS, declared
 from screening.criteria import Criteria
-from screening.grid import polygonize_labels, rasterize
-from screening.models import I32, I64, Block, Depressions, FlowField, Surface
+from screening.grid import polygonize_cells, rasterize
+from screening.models import I32, I64, Block, Bool, DepressionHierarchy, Depressions, FlowField, Surface
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
+LEAVES_WINDOW = "out of the window"
 
-def find_depressions(surface: Surface, flow: FlowField, block: Block, *, criteria: Criteria) -> Depressions:
+_BY_STORM = ("spill_rain_mm", "inflow_m3", "ponded_m3", "overflow_m3", "storm_depth_m")
+
+
+def find_depressions(
+    surface: Surface, flow: FlowField, hierarchy: DepressionHierarchy, block: Block, *, criteria: Criteria
+) -> Depressions:
     """Find the low spots deep and wide enough to report.
 
-    Nested low spots are reported as the outermost one. A low spot whose only way over leads across a structure
-    (a walled court) is kept and marked `is_enclosed`, but its depth and volume are not assessed: what drains it
-    cannot be seen in elevation.
+    Of low spots within a low spot those are reported that are deep and wide enough on both sides of where they join:
+    a pan with one dimple is one low spot. A low spot whose only way over leads across a structure (a walled court)
+    is kept and marked `is_enclosed`, but its depth and volume are not assessed: what drains it cannot be seen in
+    elevation.
 
     Parameters
     ----------
-    surface, flow, block
+    surface, flow, hierarchy, block
         Of the same window.
     criteria
         `low_spot_min_depth_m`, `low_spot_min_area_m2`.
 
     Returns
     -------
-    Low spots numbered from the largest volume down; storm columns are filled by the pipeline.
+    The outermost low spots, numbered from the largest volume down, then those within them (`LS-1.1`); storm columns
+    are filled in by `ponding.add_storm`.
+    """
+    kept, names, part_of = _chosen(hierarchy, _is_wide_and_deep(hierarchy, criteria))
+    own = hierarchy.table.iloc[kept - 1]
+    spill_cell, level = own["spill_cell"].to_numpy(np.int64), own["spill_elev_m"].to_numpy(np.float64)
+    is_enclosed = surface.structure_index.ravel()[spill_cell] > 0
+    measured = np.where(is_enclosed, np.nan, 1.0)
+    starts, cells = _cells_of(hierarchy, kept)
+    row = np.repeat(np.arange(1, kept.size + 1), np.diff(starts))
+    table: dict[str, Any] = {
+        "low_spot_id": names,
+        "part_of": part_of,
+        "lot_id": _lots_touched(row, cells, block, kept.size),
+        "structure_ids": _structures_touched(row, cells, surface, block, kept.size),
+        "depth_max_m": own["depth_max_m"].to_numpy(float) * measured,
+        "volume_m3": own["volume_m3"].to_numpy(float) * measured,
+        "area_m2": own["area_m2"].to_numpy(float) * measured,
+        "spill_elev_m": level * measured,
+        "pit_elev_m": surface.routed_elev_m.ravel()[own["pit_cell"].to_numpy(np.int64)],
+        "is_enclosed": is_enclosed,
+    }
+    n_outermost = part_of.count("")
+    label = np.zeros(surface.grid.shape, np.int32)
+    is_outermost = row <= n_outermost
+    label.ravel()[cells[is_outermost]] = row[is_outermost]
+    is_shown = np.concatenate(([False], ~is_enclosed[:n_outermost]))
+    depth = np.where(is_shown[label], flow.filled_elev_m - surface.routed_elev_m, np.float32(0)).astype(np.float32)
+    below = _first_below(flow, spill_cell, level)
+    table |= _where_it_spills(names, part_of, label, below, surface, flow, block)
+    return Depressions(surface.grid, label, depth, level, below, kept, _as_frame(table, starts, cells, surface, flow))
+
+
+def label_low_spots(surface: Surface, flow: FlowField, *, criteria: Criteria) -> I32:
+    """Label the outermost low spots deep and wide enough to report, without measuring them.
+
+    Returns
+    -------
+    int32, shape of the grid: the number of a low spot, 0 elsewhere.
     """
     from screening.kernels.depressions import label_depressions, measure_depressions
 
-    grid = surface.grid
     label, n_found = label_depressions(surface.routed_elev_m, flow.filled_elev_m)
-    measures = measure_depressions(surface.routed_elev_m, flow.filled_elev_m, flow.receiver, label, n_found)
-    volume, depth_max, n_cells, pit, spill_cell, level = measures
-    is_kept = (depth_max >= criteria.low_spot_min_depth_m) & (
-        n_cells * grid.cell_area_m2 >= criteria.low_spot_min_area_m2
-    )
-    kept = np.flatnonzero(is_kept)
-    kept = kept[np.lexsort((pit[kept], -volume[kept]))]
-    renumber = np.zeros(n_found + 1, np.int32)
-    renumber[kept + 1] = np.arange(1, kept.size + 1)
-    label = renumber[label]
-    depth = np.where(label > 0, flow.filled_elev_m - surface.routed_elev_m, np.float32(0)).astype(np.float32)
-    structure = surface.structure_index.ravel()
-    is_enclosed = structure[spill_cell[kept]] > 0 if kept.size else np.zeros(0, bool)
-    unknown_if_enclosed = np.where(is_enclosed, np.nan, 1.0)
-    table: dict[str, Any] = {
-        "low_spot_id": [f"LS-{number}" for number in range(1, kept.size + 1)],
-        "lot_id": _lots_touched(label, block, kept.size),
-        "structure_ids": _structures_touched(label, surface, block, kept.size),
-        "depth_max_m": depth_max[kept] * unknown_if_enclosed,
-        "volume_m3": volume[kept] * grid.cell_area_m2 * unknown_if_enclosed,
-        "area_m2": n_cells[kept] * grid.cell_area_m2 * unknown_if_enclosed,
-        "spill_elev_m": level[kept] * unknown_if_enclosed,
-        "pit_elev_m": surface.routed_elev_m.ravel()[pit[kept]],
-        "is_enclosed": is_enclosed,
-    }
-    depth[np.isin(label, np.flatnonzero(is_enclosed) + 1)] = 0
-    below = _first_below(flow, spill_cell[kept].astype(np.int64), level[kept])
-    return Depressions(grid, label, depth, level[kept].astype(np.float64), below, _as_frame(table, label, flow))
+    found = measure_depressions(surface.routed_elev_m, flow.filled_elev_m, flow.receiver, label, n_found)
+    area = found.n_cells * surface.grid.cell_area_m2
+    is_kept = (found.depth_max >= criteria.low_spot_min_depth_m) & (area >= criteria.low_spot_min_area_m2)
+    number = np.concatenate(([0], np.where(is_kept, np.arange(1, n_found + 1), 0))).astype(np.int32)
+    return number[label]
+
+
+def _is_wide_and_deep(hierarchy: DepressionHierarchy, criteria: Criteria) -> Bool:
+    """Nodes worth reporting; all around such a node are so too."""
+    table = hierarchy.table
+    is_deep = table["depth_max_m"].to_numpy() >= criteria.low_spot_min_depth_m
+    is_wide = table["area_m2"].to_numpy() >= criteria.low_spot_min_area_m2
+    worth: Bool = is_deep & is_wide
+    return worth
+
+
+def _chosen(hierarchy: DepressionHierarchy, is_worth: Bool) -> tuple[I64, list[str], list[str]]:
+    """Choose the nodes to report: the outermost, and parts whose sibling is worth reporting too.
+
+    Returns
+    -------
+    Nodes, their names, and the name of the low spot that each is part of.
+    """
+    table = hierarchy.table
+    volume, pit = table["volume_m3"].to_numpy(), table["pit_cell"].to_numpy(np.int64)
+    parts = table[["child_a", "child_b"]].to_numpy()
+
+    def by_size(nodes: NDArray[Any]) -> list[int]:
+        order = np.lexsort((pit[nodes - 1], -volume[nodes - 1]))
+        return [int(node) for node in nodes[order]]
+
+    def parts_of(node: int) -> list[int]:
+        """The nodes next within a node where it splits into two worth reporting."""
+        while True:
+            worth = [int(part) for part in parts[node - 1] if part > 0 and is_worth[part - 1]]
+            if len(worth) != 1:
+                return by_size(np.array(worth, np.int64)) if worth else []
+            node = worth[0]
+
+    outermost = by_size(np.flatnonzero(is_worth & (table["parent"].to_numpy() == 0)) + 1)
+    found = [(node, f"LS-{number}", "") for number, node in enumerate(outermost, start=1)]
+    for node, name, _ in found:
+        # the list grows while it is walked: parts are named within parts
+        found += [(part, f"{name}.{number}", name) for number, part in enumerate(parts_of(node), start=1)]
+    nodes, names, part_of = zip(*found, strict=True) if found else ((), (), ())
+    return np.array(nodes, np.int64), list(names), list(part_of)
+
+
+def _cells_of(hierarchy: DepressionHierarchy, nodes: I64) -> tuple[I64, I64]:
+    """Cells that each node covers when full, as ragged lists."""
+    found = [hierarchy.cells_of(int(node)) for node in nodes]
+    starts = np.concatenate(([0], np.cumsum([cells.size for cells in found], dtype=np.int64))).astype(np.int64)
+    return starts, np.concatenate([np.empty(0, np.int64), *found])
 
 
 def _first_below(flow: FlowField, start: I64, level: NDArray[Any]) -> I64:
@@ -84,41 +153,74 @@ def _first_below(flow: FlowField, start: I64, level: NDArray[Any]) -> I64:
         cell = np.where(moves, receiver, cell)
 
 
-def _as_frame(table: dict[str, Any], label: I32, flow: FlowField) -> gpd.GeoDataFrame:
+def _where_it_spills(
+    names: list[str], part_of: list[str], label: I32, below: I64, surface: Surface, flow: FlowField, block: Block
+) -> dict[str, list[str]]:
+    """Name what each low spot runs over to, and what that water crosses or touches on its way."""
+    from screening.kernels.accumulate import downstream_path
+
+    paths: list[I64] = []
+    spills_to = []
+    for row, around in enumerate(part_of):
+        if around:
+            parts = [name for name, other in zip(names, part_of, strict=True) if other == around]
+            spills_to.append(", ".join(part for part in parts if part != names[row]))
+            paths.append(np.empty(0, np.int64))
+            continue
+        path = downstream_path(flow.receiver, int(below[row]))
+        met = label.ravel()[path]
+        meets = np.flatnonzero((met > 0) & (met != row + 1))
+        spills_to.append(names[met[meets[0]] - 1] if meets.size else LEAVES_WINDOW)
+        paths.append(path[: meets[0]] if meets.size else path)
+    way = np.repeat(np.arange(1, len(names) + 1), [path.size for path in paths])
+    cells = np.concatenate([np.empty(0, np.int64), *paths])
+    lots = _lots_touched(way, cells, block, len(names))
+    structures = _structures_touched(way, cells, surface, block, len(names))
+    crossed = [", ".join(filter(None, pair)) for pair in zip(lots, structures, strict=True)]
+    return {"spills_to": spills_to, "spill_way": crossed}
+
+
+def _as_frame(table: dict[str, Any], starts: I64, cells: I64, surface: Surface, flow: FlowField) -> gpd.GeoDataFrame:
     from screening.kernels.accumulate import zone_upstream_total
-    from screening.kernels.zones import ragged_from_labels
 
     n_spots = len(table["low_spot_id"])
-    starts, cells = ragged_from_labels(label, n_spots)
     area = flow.contributing_area_m2.ravel()
+    own = [cells[starts[number] : starts[number + 1]] for number in range(n_spots)]
     table["contributing_area_m2"] = zone_upstream_total(flow.receiver, area, starts, cells)
     sides = flow.edge_sides.ravel()
-    table["edge_contaminated"] = [bool((sides[cells[starts[n] : starts[n + 1]]] != 0).any()) for n in range(n_spots)]
-    for name in ("spill_rain_mm", "inflow_m3", "ponded_m3", "storm_depth_m"):
+    table["edge_contaminated"] = [bool((sides[zone] != 0).any()) for zone in own]
+    for name in _BY_STORM:
         table[name] = np.full(n_spots, np.nan)
-    outlines = polygonize_labels(flow.grid, label, n_spots)
-    return declared(table, LOW_SPOT_COLUMNS, geometry=outlines, crs=flow.grid.crs)
+    outlines = [polygonize_cells(surface.grid, zone) for zone in own]
+    return declared(table, LOW_SPOT_COLUMNS, geometry=outlines, crs=surface.grid.crs)
 
 
-def _lots_touched(label: I32, block: Block, n_spots: int) -> list[str]:
+def _lots_touched(row: I64, cells: I64, block: Block, n_spots: int) -> list[str]:
     lot = rasterize(block.grid, list(block.lots.geometry), range(1, len(block.lots) + 1))
-    return _name_pairs(label.ravel(), lot.ravel(), block.lots["lot_id"].tolist(), n_spots)
+    return _name_pairs(row, lot.ravel()[cells], block.lots["lot_id"].tolist(), n_spots)
 
 
-def _structures_touched(label: I32, surface: Surface, block: Block, n_spots: int) -> list[str]:
+def _structures_touched(row: I64, cells: I64, surface: Surface, block: Block, n_spots: int) -> list[str]:
     from screening.kernels.zones import ring_of_labels
 
     ids = block.structures["structure_id"].tolist()
-    starts, cells = ring_of_labels(surface.structure_index, len(ids))
+    starts, ring = ring_of_labels(surface.structure_index, len(ids))
     structure = np.repeat(np.arange(1, len(ids) + 1), np.diff(starts))
-    return _name_pairs(label.ravel()[cells], structure, ids, n_spots)
+    by_cell = np.argsort(cells, kind="stable")
+    first = np.searchsorted(cells[by_cell], ring, side="left")
+    count = np.searchsorted(cells[by_cell], ring, side="right") - first
+    # a ring cell may lie in several low spots, one within another
+    place = np.repeat(first - np.cumsum(count) + count, count) + np.arange(count.sum())
+    return _name_pairs(row[by_cell][place], np.repeat(structure, count), ids, n_spots)
 
 
 def _name_pairs(spot: NDArray[Any], other: NDArray[Any], ids: list[str], n_spots: int) -> list[str]:
     """For each low spot, the ids of the others it shares a cell with, joined by commas."""
     both = (spot > 0) & (other > 0)
-    pairs = np.unique(np.column_stack((spot[both], other[both])), axis=0)
+    # One number for a pair, so that sorting once orders both.
+    pairs = np.unique(spot[both].astype(np.int64) * (len(ids) + 1) + other[both])
     touched: list[list[str]] = [[] for _ in range(n_spots)]
-    for spot_number, other_number in pairs.tolist():
+    for pair in pairs.tolist():
+        spot_number, other_number = divmod(pair, len(ids) + 1)
         touched[spot_number - 1].append(ids[other_number - 1])
     return [", ".join(found) for found in touched]

@@ -108,11 +108,10 @@ def _at_the_wall(ring: Any, surface: Surface, depressions: Depressions, ponding:
         lowest = float(ground[label == spot].min())
         full = float(table["spill_elev_m"].iloc[spot - 1]) - lowest
         if full > row["pond_depth_full_m"]:
-            storm = float(ponding.table["storm_level_m"].iloc[spot - 1]) - lowest
             row |= {
                 "low_spot_id": table["low_spot_id"].iloc[spot - 1],
                 "pond_depth_full_m": full,
-                "pond_depth_storm_m": max(storm, 0.0),
+                "pond_depth_storm_m": float(ponding.water_depth_m.ravel()[ring[label == spot]].max()),
                 "freeboard_m": row["lowest_adjacent_grade_m"] - float(table["spill_elev_m"].iloc[spot - 1]),
             }
     return row

@@ -10,17 +10,17 @@ from numpy.typing import NDArray
 from screening.basins import find_basins, pipes_of
 from screening.columns import CATCHMENT_COLUMNS, FLOW_PATH_COLUMNS, declared
 from screening.criteria import Criteria
-from screening.grid import polygonize_cells, rasterize
+from screening.grid import draw_path, polygonize_cells, rasterize
 from screening.models import (
     EAST_SIDE,
     GAP_SIDE,
+    I32,
     I64,
     NORTH_SIDE,
     SOUTH_SIDE,
     U8,
     WEST_SIDE,
     Block,
-    Depressions,
     FlowField,
     Note,
     Storm,
@@ -163,10 +163,7 @@ def trace_flow_paths(flow: FlowField, storm: Storm, block: Block, *, criteria: C
     for cells in reaches:
         # The last cell belongs to the next reach (or is the outlet): the reach's own lower end is the one before.
         lower.append(cells[-2] if len(cells) > 1 else cells[-1])
-        row, col = np.divmod(np.asarray(cells, np.int64), grid.n_cols)
-        lines.append(
-            shapely.linestrings(np.column_stack((grid.x_of(0) + col * grid.cell_m, grid.y_of(0) - row * grid.cell_m)))
-        )
+        lines.append(draw_path(grid, np.asarray(cells, np.int64)))
     at = np.asarray(lower, np.int64)
     table = {
         "flow_path_id": [f"FP-{number}" for number in range(1, len(lines) + 1)],
@@ -254,10 +251,11 @@ def trace_catchments(flow: FlowField, block: Block) -> gpd.GeoDataFrame:
     return declared(table, CATCHMENT_COLUMNS, geometry=outlines, crs=grid.crs)
 
 
-def view_window(flow: FlowField, depressions: Depressions, block: Block) -> WindowView:
+def view_window(flow: FlowField, low_spot: I32, block: Block) -> WindowView:
     """Look at the lots, with what belongs to them and the low spots that lie on them in part.
 
     A driveway's apron and a wall on the lot line reach beyond the lot; so does the ground beside that wall.
+    `low_spot` numbers the cells of low spots, 0 elsewhere: int32, shape of the grid.
 
     Returns
     -------
@@ -267,7 +265,7 @@ def view_window(flow: FlowField, depressions: Depressions, block: Block) -> Wind
     owned = (layer[layer["lot_id"] != ""].geometry.buffer(beside) for layer in (block.structures, block.driveways))
     shapes = [*block.lots.geometry, *(shape for layer in owned for shape in layer)]
     own = rasterize(flow.grid, shapes, [1] * len(shapes)) > 0
-    spots = np.unique(depressions.label[own])
-    seen = own | np.isin(depressions.label, spots[spots > 0])
+    spots = np.unique(low_spot[own])
+    seen = own | np.isin(low_spot, spots[spots > 0])
     bits = int(np.bitwise_or.reduce(flow.edge_sides[seen], initial=0))
     return WindowView(bits & ~GAP_SIDE, flow.filled_elev_m[seen], flow.contributing_area_m2[seen])

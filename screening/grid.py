@@ -249,3 +249,12 @@ def polygonize_labels(grid: Grid, label: I32, n_labels: int) -> list[Any]:
         polygonize(grid, label[window] == number, first_row=window[0].start, first_col=window[1].start)
         for number, window in enumerate(ndimage.find_objects(label, max_label=n_labels), start=1)
     ]
+
+
+def draw_path(grid: Grid, cells: NDArray[np.integer]) -> Any:
+    """Draw a line through the centres of cells, given as flat indices; a point if there is one only."""
+    import shapely
+
+    row, col = np.divmod(cells, grid.n_cols)
+    xy = np.column_stack((grid.x_of(0) + col * grid.cell_m, grid.y_of(0) - row * grid.cell_m))
+    return shapely.LineString(xy) if len(xy) > 1 else shapely.Point(xy[0])

@@ -5,10 +5,11 @@ from __future__ import annotations
 from screening.basins import find_basins
 from screening.checks import evaluate_checks
 from screening.criteria import Criteria
-from screening.depressions import find_depressions
+from screening.depressions import find_depressions, label_low_spots
 from screening.driveways import study_driveways
 from screening.exposure import assess_exposure
 from screening.flow import route_flow, runoff_through, trace_catchments, trace_flow_paths, view_window
+from screening.hierarchy import build_depression_hierarchy
 from screening.infiltration import find_infiltration_zones
 from screening.models import Block, BlockResult, Rain, WindowView, merge_notes
 from screening.ponding import add_storm, pond_storm
@@ -36,10 +37,11 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult
     surface = build_surface(block, criteria=criteria)
     basins = find_basins(surface, criteria=criteria)
     flow = route_flow(surface, basins, criteria=criteria)
-    found = find_depressions(surface, flow, block, criteria=criteria)
+    hierarchy = build_depression_hierarchy(surface, basins, criteria=criteria)
+    found = find_depressions(surface, flow, hierarchy, block, criteria=criteria)
     storm = design_storm(block, surface, rain=rain, criteria=criteria)
     runoff = runoff_through(flow, storm)
-    ponding = pond_storm(surface, flow, found, storm, criteria=criteria)
+    ponding = pond_storm(surface, flow, hierarchy, found, storm, criteria=criteria)
     depressions = add_storm(found, ponding)
     structures = assess_exposure(
         block, surface, flow, depressions, storm, ponding, runoff_through_m3=runoff, criteria=criteria
@@ -101,4 +103,4 @@ def look_around(block: Block, *, criteria: Criteria) -> WindowView:
     """
     surface = build_surface(block, criteria=criteria)
     flow = route_flow(surface, criteria=criteria)
-    return view_window(flow, find_depressions(surface, flow, block, criteria=criteria), block)
+    return view_window(flow, label_low_spots(surface, flow, criteria=criteria), block)

@@ -1,141 +1,332 @@
-"""What a storm leaves standing: runoff fills low spots, runs over, and fills the next ones."""
+"""What a storm leaves standing: runoff fills low spots, runs over, and joins."""
 
 from __future__ import annotations
 
 import dataclasses
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from screening.columns import OVERFLOW_PATH_COLUMNS, declared
 from screening.criteria import Criteria
-from screening.models import F32, F64, I64, Depressions, FlowField, Ponding, Storm, Surface
+from screening.filling import Ground, rain_that_brings
+from screening.grid import draw_path
+from screening.models import (
+    F32,
+    F64,
+    I32,
+    I64,
+    Bool,
+    DepressionHierarchy,
+    Depressions,
+    FlowField,
+    Ponding,
+    Storm,
+    Surface,
+)
 
-RAIN_CAP_MM = 1000.0
-"""Largest rain that is tried for filling a low spot; a low spot that holds out shows this value."""
+if TYPE_CHECKING:
+    import geopandas as gpd
 
-_RAIN_STEPS = 400
+    from screening.kernels.spill_merge import Pools, SpillTree
+
+_CLASSES_MAX = 32
+"""Curve numbers are told apart up to so many; beyond it they are rounded to whole numbers, as TR-55 has them."""
+
+
+@dataclasses.dataclass(frozen=True, eq=False)
+class _Basins:
+    """The hierarchy as arrays by node (element 0 = out), with walled courts made level.
+
+    `leaf` is the leaf that the water of each cell comes to first, flat; `cell`, `ground_m` are the covered cells.
+    """
+
+    tree: SpillTree
+    child_a: I32
+    child_b: I32
+    spill_elev_m: F32
+    capacity_m3: F64
+    leaf: I32
+    cell: I64
+    ground_m: F32
+    first: I64
+    last: I64
+    cell_area_m2: float
+
+    @property
+    def n_leaves(self) -> int:
+        return self.tree.leaves.size
 
 
 def pond_storm(
-    surface: Surface, flow: FlowField, depressions: Depressions, storm: Storm, *, criteria: Criteria
+    surface: Surface,
+    flow: FlowField,
+    hierarchy: DepressionHierarchy,
+    depressions: Depressions,
+    storm: Storm,
+    *,
+    criteria: Criteria,
 ) -> Ponding:
-    """Let a storm's runoff fill the low spots from the top of the window down.
+    """Let a storm's runoff fill the low spots, run over, and merge.
 
-    Each low spot takes the runoff of its own ground and what runs over from those above it; what it cannot hold
-    runs on from its spill cell to the next. Water in a low spot that is not full stands in one level pool. Low
-    spots too small to report, and walled courts, hold nothing.
+    Every low spot of the hierarchy takes part, however small. Each takes the runoff of its own ground; what it cannot
+    hold goes to the low spot beside it and, when both are full, they fill on as one; water in one that is not full
+    stands in one level pool. Walled courts hold nothing: what drains them cannot be seen.
 
     Parameters
     ----------
-    surface, flow, depressions, storm
+    surface, flow, hierarchy, depressions, storm
         Of the same window.
     criteria
-        `initial_abstraction_ratio`.
+        `initial_abstraction_ratio`, `low_spot_min_depth_m`: the least water that counts at a wall.
 
     Returns
     -------
-    The balance by low spot and in all: runoff = ponded + left the window.
-    """
-    from screening.kernels.accumulate import nearest_label_downstream
+    Standing water, the balance, and which rain fills what.
 
-    cell_area = flow.grid.cell_area_m2
-    n_spots = len(depressions.table)
-    first_spot = nearest_label_downstream(flow.receiver, flow.order, depressions.label.ravel())
-    next_spot = first_spot[depressions.spill_cell] if n_spots else np.zeros(0, np.int64)
-    # Water that runs over goes to strictly lower ground: from the highest low spot down, nothing comes too late.
-    sequence = np.argsort(-depressions.level_m, kind="stable")
-    capacity = np.nan_to_num(depressions.table["volume_m3"].to_numpy(float))
+    References
+    ----------
+    Barnes, Callaghan & Wickert 2021, doi 10.5194/esurf-9-105-2021.
+    """
+    from screening.kernels.spill_merge import pour
+
+    basins = _basins_of(surface, flow, hierarchy)
+    cell_area = basins.cell_area_m2
     runoff = np.nan_to_num(storm.runoff_mm.astype(np.float64)).ravel() * (cell_area / 1000.0)
-    local: F64 = np.bincount(first_spot, weights=runoff, minlength=n_spots + 1)[1:, np.newaxis].astype(np.float64)
-    inflow, ponded = _cascade(local, capacity, sequence, next_spot)
-    spill_rain = _spill_rain(storm, first_spot, capacity, sequence, next_spot, cell_area, criteria)
-    depth, level = _standing_water(surface, depressions, ponded[:, 0])
-    pit = depressions.table["pit_elev_m"].to_numpy(float)
-    table = pd.DataFrame(
-        {
-            "low_spot_id": depressions.table["low_spot_id"],
-            "spill_rain_mm": spill_rain,
-            "inflow_m3": inflow[:, 0],
-            "ponded_m3": ponded[:, 0],
-            "overflow_m3": inflow[:, 0] - ponded[:, 0],
-            "storm_depth_m": np.maximum(level - pit, 0.0),
-            "storm_level_m": level,
-        }
+    local = np.bincount(basins.leaf, weights=runoff, minlength=basins.n_leaves + 1).astype(np.float64)
+    pools = pour(basins.tree, local)
+    depth, level = _standing_water(basins, pools, flow)
+    ground = _ground_by_curve_number(basins, storm, criteria.initial_abstraction_ratio)
+    table = _by_low_spot(depressions, hierarchy, basins, pools, level, local)
+    table["spill_rain_mm"] = _spill_rain(basins, ground, depressions.node)
+    known = float(np.count_nonzero(~np.isnan(storm.curve_number))) * cell_area
+    rain, total = known * storm.rain.depth_mm / 1000.0, float(runoff.sum())
+    return Ponding(
+        flow.grid,
+        table,
+        depth,
+        _wetting_rain(surface, basins, ground, criteria.low_spot_min_depth_m),
+        _overflow_paths(flow, depressions, table),
+        rain,
+        rain - total,
+        total,
+        float(pools.own.sum()),
+        float(pools.overflow[0]),
     )
-    total, held = float(runoff.sum()), float(ponded.sum())
-    return Ponding(flow.grid, table, depth, total, held, _left_window(local, inflow, ponded, next_spot, total))
 
 
 def add_storm(depressions: Depressions, ponding: Ponding) -> Depressions:
     """Fill in what the storm does to each low spot."""
     is_open = ~depressions.table["is_enclosed"].to_numpy(bool)
-    columns = {
-        name: np.where(is_open, ponding.table[name].to_numpy(float), np.nan)
-        for name in ("spill_rain_mm", "inflow_m3", "ponded_m3", "storm_depth_m")
-    }
+    names = ("spill_rain_mm", "inflow_m3", "ponded_m3", "overflow_m3", "storm_depth_m")
+    columns = {name: np.where(is_open, ponding.table[name].to_numpy(float), np.nan) for name in names}
     return dataclasses.replace(depressions, table=depressions.table.assign(**columns))
 
 
-def _cascade(local: F64, capacity: F64, sequence: I64, next_spot: NDArray[np.integer]) -> tuple[F64, F64]:
-    """Pass overflow down; columns are separate storms."""
-    inflow = local.copy()
-    ponded = np.zeros_like(inflow)
-    for spot in sequence.tolist():
-        ponded[spot] = np.minimum(inflow[spot], capacity[spot])
-        below = int(next_spot[spot])
-        if below > 0:
-            inflow[below - 1] += inflow[spot] - ponded[spot]
-    return inflow, ponded
+def _basins_of(surface: Surface, flow: FlowField, hierarchy: DepressionHierarchy) -> _Basins:
+    """Take the hierarchy as arrays, and level the ground of walled courts at where they would run over."""
+    from screening.kernels.spill_merge import build_spill_tree
+
+    table = hierarchy.table
+
+    def column(name: str, at_zero: float, dtype: type) -> NDArray[Any]:
+        return np.concatenate(([at_zero], table[name].to_numpy())).astype(dtype)
+
+    parent, spill_elev = column("parent", 0, np.int32), column("spill_elev_m", np.nan, np.float32)
+    child_a, child_b = column("child_a", -1, np.int32), column("child_b", -1, np.int32)
+    capacity, ground = column("volume_m3", 0.0, np.float64), hierarchy.cell_elev_m
+    spill_cell = table["spill_cell"].to_numpy(np.int64)
+    is_court = np.concatenate(([False], surface.structure_index.ravel()[spill_cell] > 0))
+    if is_court.any():
+        ground = ground.copy()
+        capacity = _level_courts(hierarchy, parent, spill_elev, is_court, ground, capacity)
+    return _Basins(
+        build_spill_tree(parent, child_a, child_b, column("spills_to", 0, np.int32), capacity),
+        child_a,
+        child_b,
+        spill_elev,
+        capacity,
+        _first_leaf(surface, flow, hierarchy),
+        hierarchy.cell,
+        ground,
+        hierarchy.first,
+        hierarchy.last,
+        flow.grid.cell_area_m2,
+    )
 
 
-def _left_window(local: F64, inflow: F64, ponded: F64, next_spot: NDArray[np.integer], total: float) -> float:
-    """Runoff that met no low spot, and overflow that meets no further one."""
-    last = np.asarray(next_spot) == 0
-    return float(total - local.sum() + (inflow - ponded)[last].sum())
+def _first_leaf(surface: Surface, flow: FlowField, hierarchy: DepressionHierarchy) -> I32:
+    """Leaf that the water of each cell comes to first, flat; 0 = none."""
+    from screening.kernels.accumulate import nearest_label_downstream
+
+    leaf = np.maximum(hierarchy.leaf, np.int32(0)).ravel()
+    if flow.jump_cell.size == 0:
+        return leaf
+    # Water that is led elsewhere before it comes to a low spot goes by the way it is led.
+    is_wet = (flow.filled_elev_m > surface.routed_elev_m).ravel()
+    led = np.where(is_wet, np.int32(2), np.int32(0))
+    led[flow.jump_cell] = 1
+    is_led = nearest_label_downstream(flow.receiver, flow.order, led) == 1
+    along_way = nearest_label_downstream(flow.receiver, flow.order, np.where(is_wet, leaf, np.int32(0)))
+    return np.where(is_led, along_way, leaf)
 
 
-def _spill_rain(
-    storm: Storm,
-    first_spot: NDArray[np.integer],
-    capacity: F64,
-    sequence: I64,
-    next_spot: NDArray[np.integer],
-    cell_area_m2: float,
-    criteria: Criteria,
+def _level_courts(
+    hierarchy: DepressionHierarchy, parent: I32, spill_elev: F32, is_court: Bool, ground: F32, capacity: F64
 ) -> F64:
-    """Smallest rain that fills each low spot, by running the cascade for many rains at once."""
-    from screening.kernels.runoff import curve_number_runoff
+    """Raise the ground of courts, in place, and take what they hold off themselves and all around them."""
+    lost = np.zeros(capacity.size)
+    for node in np.flatnonzero(is_court).tolist():
+        around = _all_around(parent, node)
+        if is_court[around].any():
+            continue  # level with the court it lies in
+        rows = slice(int(hierarchy.first[node]), int(hierarchy.last[node]))
+        ground[rows] = np.maximum(ground[rows], spill_elev[node])
+        lost[[node, *around]] += capacity[node]
+    inside = is_court.copy()
+    while True:
+        wider = inside | inside[parent]
+        if (wider == inside).all():
+            break
+        inside = wider
+    left: F64 = np.where(inside, 0.0, capacity - lost)
+    return left
 
-    n_spots = capacity.size
-    drains = (first_spot > 0) & ~np.isnan(storm.curve_number.ravel())
-    numbers, which = np.unique(storm.curve_number.ravel()[drains], return_inverse=True)
-    key = (first_spot[drains].astype(np.int64) - 1) * max(numbers.size, 1) + which
-    area = np.bincount(key, minlength=n_spots * numbers.size).reshape(n_spots, numbers.size) * cell_area_m2
-    rain = np.geomspace(1.0, RAIN_CAP_MM, _RAIN_STEPS)
-    depth = curve_number_runoff(rain, numbers.astype(np.float64)[:, np.newaxis], criteria.initial_abstraction_ratio)
-    inflow, _ = _cascade(area @ depth / 1000.0, capacity, sequence, next_spot)
-    filled_by = np.full(n_spots, RAIN_CAP_MM)
-    for spot in range(n_spots):
-        if capacity[spot] <= inflow[spot, -1]:
-            # Inflow never falls as rain grows; where it is flat at zero the interpolation takes the last such rain.
-            filled_by[spot] = np.interp(capacity[spot], inflow[spot], rain)
-    return filled_by
+
+def _all_around(parent: I32, node: int) -> list[int]:
+    around = []
+    while parent[node] != 0:
+        node = int(parent[node])
+        around.append(node)
+    return around
 
 
-def _standing_water(surface: Surface, depressions: Depressions, ponded_m3: F64) -> tuple[F32, F64]:
-    """Depth raster and level of each pool, from the exact volume-level relation of its cells."""
-    from screening.kernels.depressions import level_for_volume
-    from screening.kernels.zones import ragged_from_labels
+def _standing_water(basins: _Basins, pools: Pools, flow: FlowField) -> tuple[F32, F64]:
+    """Depth raster, and the level of the water over each node (NaN = dry)."""
+    from screening.kernels.spill_merge import level_pools, pool_of_nodes
 
-    n_spots = ponded_m3.size
-    ground = surface.routed_elev_m.ravel()
-    depth = np.zeros(ground.size, np.float32)
-    starts, cells = ragged_from_labels(depressions.label, n_spots)
-    level = np.full(n_spots, np.nan)
-    for spot in range(n_spots):
-        own = cells[starts[spot] : starts[spot + 1]]
-        elev = ground[own].astype(np.float64)
-        level[spot] = level_for_volume(np.sort(elev), own.size, ponded_m3[spot] / surface.grid.cell_area_m2)
-        depth[own] = np.maximum(level[spot] - elev, 0.0)
-    return depth.reshape(surface.grid.shape), level
+    tree = basins.tree
+    pool = pool_of_nodes(tree.parent, pools)
+    tops = np.unique(pool[pool > 0]).astype(np.int64)
+    # A pool's parts are full: it holds what they do and its own.
+    volume = (basins.capacity_m3[tops] - tree.own_capacity[tops] + pools.own[tops]) / basins.cell_area_m2
+    level, depth_of = level_pools(
+        basins.ground_m, basins.first, basins.last, basins.spill_elev_m, tops, volume, pools.is_full[tops]
+    )
+    level_of = np.full(pool.size, np.nan)
+    level_of[tops] = level
+    depth = np.zeros(flow.receiver.size, np.float32)
+    depth[basins.cell] = depth_of
+    return depth.reshape(flow.grid.shape), level_of[pool]
+
+
+def _ground_by_curve_number(basins: _Basins, storm: Storm, ratio: float) -> Ground:
+    from screening.kernels.runoff import area_by_class
+    from screening.kernels.spill_merge import sum_over_parts
+
+    number = storm.curve_number.ravel()
+    classes = np.sort(pd.unique(number))
+    if classes.size > _CLASSES_MAX:
+        number = np.round(number)
+        classes = np.sort(pd.unique(number))
+    classes = classes[~np.isnan(classes)]
+    area = area_by_class(basins.leaf, number, classes, basins.n_leaves + 1) * basins.cell_area_m2
+    by_node = sum_over_parts(basins.child_a, basins.child_b, area)
+    return Ground(basins.tree, classes.astype(np.float64), area, by_node, ratio)
+
+
+def _by_low_spot(
+    depressions: Depressions, hierarchy: DepressionHierarchy, basins: _Basins, pools: Pools, level: F64, local: F64
+) -> pd.DataFrame:
+    """What the storm does to each reported low spot."""
+    from screening.kernels.spill_merge import sum_over_parts
+
+    node = depressions.node
+    shed = sum_over_parts(basins.child_a, basins.child_b, local[:, np.newaxis])[node, 0]
+    held = sum_over_parts(basins.child_a, basins.child_b, pools.own[:, np.newaxis])[node, 0]
+    is_outermost = basins.tree.parent[node] == 0
+    overflow = np.where(is_outermost, pools.overflow[node], np.nan)
+    pit_elev = depressions.table["pit_elev_m"].to_numpy(float)
+    pit = hierarchy.table["pit_cell"].to_numpy(np.int64)[node - 1]
+    stands = level[hierarchy.leaf.ravel()[pit]]
+    return pd.DataFrame(
+        {
+            "low_spot_id": depressions.table["low_spot_id"],
+            "inflow_m3": np.where(is_outermost, held + pools.overflow[node], shed),
+            "ponded_m3": held,
+            "overflow_m3": overflow,
+            "storm_depth_m": np.nan_to_num(np.maximum(stands - pit_elev, 0.0)),
+            "storm_level_m": stands,
+        }
+    )
+
+
+def _spill_rain(basins: _Basins, ground: Ground, node: I64) -> F64:
+    """Smallest rain that fills each node."""
+    asked, of_row = [], []
+    for row, start in enumerate(node.tolist()):
+        waiting = [start]
+        while waiting:
+            here = waiting.pop()
+            # Where three ways out lie at one level, a node holds nothing above its parts: it is full when they are.
+            if basins.tree.own_capacity[here] > 0 or basins.child_a[here] < 0:
+                asked.append(here)
+                of_row.append(row)
+            else:
+                waiting += [int(basins.child_a[here]), int(basins.child_b[here])]
+    nodes = np.array(asked, np.int64)
+    rain = rain_that_brings(ground, node=nodes, own_water_m3=basins.tree.own_capacity[nodes])
+    latest = np.zeros(node.size)
+    np.maximum.at(latest, np.array(of_row, np.int64), rain)
+    return latest
+
+
+def _wetting_rain(surface: Surface, basins: _Basins, ground: Ground, min_depth_m: float) -> F64:
+    """Smallest rain that brings water of a depth to the wall of each structure."""
+    from screening.kernels.spill_merge import node_at_level, volume_below
+    from screening.kernels.zones import ring_of_labels
+
+    tree = basins.tree
+    n_structures = int(surface.structure_index.max(initial=0))
+    starts, ring = ring_of_labels(surface.structure_index, n_structures)
+    structure = np.repeat(np.arange(n_structures), np.diff(starts))
+    level = surface.routed_elev_m.ravel()[ring].astype(np.float64) + min_depth_m
+    node = node_at_level(basins.leaf[ring].astype(np.int64), level, tree.parent, basins.spill_elev_m)
+    holds = basins.capacity_m3[node] > 0
+    structure, node, level = structure[holds], node[holds], level[holds]
+    # The lowest ground at a wall is wet first.
+    order = np.lexsort((level, node, structure))
+    is_first = np.ones(order.size, bool)
+    is_first[1:] = (np.diff(structure[order]) != 0) | (np.diff(node[order]) != 0)
+    order = order[is_first]
+    structure, node, level = structure[order], node[order], level[order]
+    volume = volume_below(basins.ground_m, basins.first, basins.last, node, level) * basins.cell_area_m2
+    parts = basins.capacity_m3[node] - tree.own_capacity[node]
+    wanted = np.clip(volume - parts, np.finfo(float).tiny, tree.own_capacity[node])
+    soonest = np.full(n_structures, np.inf)
+    np.minimum.at(soonest, structure, rain_that_brings(ground, node=node, own_water_m3=wanted))
+    return soonest
+
+
+def _overflow_paths(flow: FlowField, depressions: Depressions, table: pd.DataFrame) -> gpd.GeoDataFrame:
+    """Draw where the water of the outermost low spots runs over, down to the next one."""
+    from screening.kernels.accumulate import downstream_path
+
+    label = depressions.label.ravel()
+    over = table["overflow_m3"].to_numpy(float)
+    rows, lines = [], []
+    for row in np.flatnonzero((over > 0) & ~depressions.table["is_enclosed"].to_numpy(bool)).tolist():
+        path = downstream_path(flow.receiver, int(depressions.spill_cell[row]))
+        meets = np.flatnonzero(label[path] > 0)
+        path = path[: meets[0] + 1] if meets.size else path
+        if path.size > 1:  # else it leaves where it runs over
+            rows.append(row)
+            lines.append(draw_path(flow.grid, path))
+    data = {
+        "low_spot_id": depressions.table["low_spot_id"].to_numpy()[rows],
+        "overflow_m3": over[rows],
+        "spills_to": depressions.table["spills_to"].to_numpy()[rows],
+    }
+    return declared(data, OVERFLOW_PATH_COLUMNS, geometry=lines, crs=flow.grid.crs)

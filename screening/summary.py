@@ -151,7 +151,7 @@ def _of_driveways(own: gpd.GeoDataFrame) -> dict[str, Any]:
 
 def _of_low_spots(depressions: Depressions, lot_id: str) -> dict[str, Any]:
     touches = depressions.table["lot_id"].map(lambda ids: lot_id in ids.split(", "))
-    own = depressions.table[touches.astype(bool)]
+    own = depressions.table[touches.astype(bool) & (depressions.table["part_of"] == "")]
     depth, volume = own["depth_max_m"].max(), own["volume_m3"].sum()
     return {
         "n_low_spots": len(own),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from screening.errors import InputError
-from screening.grid import Grid, polygonize_cells
+from screening.grid import draw_path, polygonize_cells
 from screening.models import F32, F64, I64, Bool, FlowField, freeze
 from screening.places import Place, cells_in
 from screening.spreading import accumulate_weight
@@ -165,7 +165,7 @@ def flow_path_from(flow: FlowField, where: Place) -> tuple[FlowPath, ...]:
     steps_out = own[(to == own) | ~np.isin(to, own)]
     largest_first = np.argsort(-flow.contributing_area_m2.ravel()[steps_out], kind="stable")
     paths = [downstream_path(flow.receiver, int(cell)) for cell in steps_out[largest_first]]
-    return tuple(FlowPath(_draw(flow.grid, cells), cells, _reason_to_end(flow, int(cells[-1]))) for cells in paths)
+    return tuple(FlowPath(draw_path(flow.grid, cells), cells, _reason_to_end(flow, int(cells[-1]))) for cells in paths)
 
 
 def leaving_area_m2(flow: FlowField, *, method: str = "d8") -> dict[str, float]:
@@ -226,14 +226,6 @@ def _reason_to_end(flow: FlowField, outlet: int) -> ReasonToEnd:
     # The ground is filled: nothing ends inside the window but beside a gap that drains, or walled in by ones that
     # do not.
     return "gap" if flow.nodata_drains else "enclosed"
-
-
-def _draw(grid: Grid, cells: I64) -> BaseGeometry:
-    import shapely
-
-    row, col = np.divmod(cells, grid.n_cols)
-    xy = np.column_stack((grid.x_of(0) + col * grid.cell_m, grid.y_of(0) - row * grid.cell_m))
-    return shapely.LineString(xy) if len(xy) > 1 else shapely.Point(xy[0])
 
 
 def _total_through(flow: FlowField, accumulated: F64, where: Place) -> float:

@@ -4,6 +4,7 @@ import pytest
 from screening.criteria import Criteria
 from screening.depressions import find_depressions
 from screening.flow import route_flow
+from screening.hierarchy import build_depression_hierarchy
 from screening.surface import build_surface
 from tests.blocks import box, make_block
 from tests.kernels.matrices import NESTED
@@ -14,7 +15,8 @@ CRITERIA = Criteria()
 def found_in(block, criteria=CRITERIA):
     surface = build_surface(block, criteria=criteria)
     flow = route_flow(surface, criteria=criteria)
-    return surface, flow, find_depressions(surface, flow, block, criteria=criteria)
+    hierarchy = build_depression_hierarchy(surface, criteria=criteria)
+    return surface, flow, find_depressions(surface, flow, hierarchy, block, criteria=criteria)
 
 
 def bowl(n_rows=60, n_cols=70, radius=20.0, depth=1.0, kind="paraboloid", cell_m=1.0):

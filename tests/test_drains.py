@@ -75,7 +75,8 @@ def test_a_culvert_drains_all_that_an_embankment_held_and_the_ground_above_it_st
     assert held_m3(dammed, dry) > 300
     block, surface, flow = opened(embankment(), culvert())
     assert held_m3(surface, flow) < 1e-6
-    assert find_depressions(surface, flow, block, criteria=Criteria()).table.empty
+    hierarchy = build_depression_hierarchy(surface, criteria=Criteria())
+    assert find_depressions(surface, flow, hierarchy, block, criteria=Criteria()).table.empty
     check_balance(flow)
     # The lowest ground within 2 m of its ends, on either side of the bank, which stays as it was.
     inlet, outlet = 10 * COLS + 19, 10 * COLS + 26
@@ -439,3 +440,21 @@ def test_feet_and_metres_make_the_same_pipes():
     assert feet.conduits.inlet.tolist() == metres.conduits.inlet.tolist()
     assert feet.conduits.crest_m == pytest.approx(metres.conduits.crest_m * M_PER_FT, rel=1e-5)
     assert np.array_equal(flow_ft.jump_target, flow.jump_target)
+
+
+def test_a_storm_reaches_the_low_spot_that_a_pipe_leads_to():
+    """An inlet on a slope takes the water of a gully past a ridge, into a bowl that little else drains to."""
+    row, col = np.mgrid[:40, :50].astype(float)
+    elev = 60 - 0.1 * row + 0.3 * np.abs(col - 12)
+    elev[:, 25:] = 54 - 0.1 * row[:, 25:]
+    elev[28:34, 36:42] -= 1.0
+    block = make_block(elev, drains=[culvert(cells=[(20, 12), (30, 38)])])
+    dry, piped = (screen_block(part, criteria=EXACT, rain=RAIN) for part in (make_block(elev), block))
+    before, after = (result.depressions.table.nlargest(1, "volume_m3").iloc[0] for result in (dry, piped))
+    assert piped.flow.jump_cell.tolist() == [20 * 50 + 12]
+    assert after.contributing_area_m2 > before.contributing_area_m2 + 20 * 20
+    more_m2 = after.contributing_area_m2 - before.contributing_area_m2
+    runoff_mm = float(piped.storm.runoff_mm.max())
+    assert after.inflow_m3 - before.inflow_m3 == pytest.approx(more_m2 * runoff_mm / 1000, rel=1e-6)
+    ponding = piped.ponding
+    assert ponding.ponded_m3 + ponding.left_window_m3 == pytest.approx(ponding.runoff_m3, rel=1e-9)

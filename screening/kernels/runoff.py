@@ -1,8 +1,8 @@
-"""Runoff depth by curve number."""
+"""Runoff depth by curve number, and the ground of each curve number."""
 
 import numpy as np
 
-from screening.kernels.compiling import F64
+from screening.kernels.compiling import F32, F64, I32, compiled
 
 
 def curve_number_runoff(rain_mm: F64, curve_number: F64, ratio: float) -> F64:
@@ -25,3 +25,39 @@ def curve_number_runoff(rain_mm: F64, curve_number: F64, ratio: float) -> F64:
     total = excess + retention
     runoff: F64 = np.divide(excess**2, total, out=np.zeros_like(total), where=total > 0)
     return runoff
+
+
+def area_by_class(label: I32, number: F32, classes: F32, n_labels: int) -> F64:
+    """Count the cells of each class of ground in each label.
+
+    Parameters
+    ----------
+    label : (n_cells,) int32
+        0..n_labels - 1, or negative: not counted.
+    number : (n_cells,) float32
+        Value of each cell; NaN and values that are no class are not counted.
+    classes : (n_classes,) float32
+    n_labels : int
+
+    Returns
+    -------
+    (n_labels, n_classes) float64
+    """
+    count = np.zeros((n_labels, classes.size))
+    _count_by_class(label, number, classes, count)
+    return count
+
+
+@compiled
+def _count_by_class(label: I32, number: F32, classes: F32, count: F64) -> None:
+    found = 0
+    for cell in range(label.size):
+        if label[cell] < 0:
+            continue
+        if not (found < classes.size and classes[found] == number[cell]):
+            # neighbours are mostly of one class: it is looked up where it changes
+            found = 0
+            while found < classes.size and classes[found] != number[cell]:
+                found += 1
+        if found < classes.size:
+            count[label[cell], found] += 1.0

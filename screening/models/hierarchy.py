@@ -48,5 +48,15 @@ class DepressionHierarchy:
         """Elevations of the cells that a node covers when full, ascending, float64 [m]."""
         import numpy as np
 
-        own = np.sort(self.cell_elev_m[self.first[node] : self.last[node]]).astype(np.float64)
-        return own[own < float(self.table["spill_elev_m"].iloc[node - 1])]
+        return np.sort(self.cell_elev_m[self._rows_of(node)]).astype(np.float64)
+
+    def cells_of(self, node: int) -> I64:
+        """Flat indices of the cells that a node covers when full, int64."""
+        return self.cell[self._rows_of(node)]
+
+    def _rows_of(self, node: int) -> I64:
+        import numpy as np
+
+        first, last = int(self.first[node]), int(self.last[node])
+        is_below = self.cell_elev_m[first:last] < self.table["spill_elev_m"].iloc[node - 1]
+        return np.flatnonzero(is_below) + first

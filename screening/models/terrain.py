@@ -186,12 +186,12 @@ class WindowView:
 
 @dataclass(frozen=True, eq=False)
 class Depressions:
-    """Low spots that hold water before it runs on, the outermost where they are nested.
+    """Low spots that hold water before it runs on, and those within them.
 
     Parameters
     ----------
     label
-        Row of `table` + 1 in each cell of a depression, else 0, int32.
+        Row of `table` + 1 of the outermost depression in each cell, else 0, int32.
     depth_m
         Depth when full, float32 [m], 0 outside and in enclosed ones.
     level_m
@@ -199,9 +199,11 @@ class Depressions:
     spill_cell
         Flat index of the first cell below its level that the water of each reaches when it runs over, int64, by
         row of `table`; the outlet where there is none.
+    node
+        Node of the hierarchy, int64, by row of `table`.
     table
-        One row a depression, polygons of the full water: see `columns.LOW_SPOT_COLUMNS`; what a storm does to
-        them is NaN until `ponding.add_storm` fills it in.
+        One row a depression, the outermost first, polygons of the full water: see `columns.LOW_SPOT_COLUMNS`; what a
+        storm does to them is not assessed until `ponding.add_storm` fills it in.
     """
 
     grid: Grid
@@ -209,10 +211,11 @@ class Depressions:
     depth_m: F32
     level_m: F64
     spill_cell: I64
+    node: I64
     table: gpd.GeoDataFrame
 
     def __post_init__(self) -> None:
-        freeze(self.label, self.depth_m, self.level_m, self.spill_cell)
+        freeze(self.label, self.depth_m, self.level_m, self.spill_cell, self.node)
 
 
 @dataclass(frozen=True, eq=False)
@@ -246,20 +249,29 @@ class Ponding:
     Parameters
     ----------
     table
-        By depression: `depression_id`, `inflow_m3`, `ponded_m3`, `overflow_m3`, `storm_depth_m`,
-        `storm_level_m`, `spill_rain_mm`.
+        By row of `Depressions.table`: `low_spot_id`, `inflow_m3`, `ponded_m3`, `overflow_m3`, `storm_depth_m`,
+        `storm_level_m` (NaN = dry), `spill_rain_mm`, `spills_to`.
     water_depth_m
-        Standing water per cell, float32 [m].
-    runoff_m3, ponded_m3, left_window_m3
-        The balance: runoff = ponded + left.
+        Standing water per cell, however small the low spot, float32 [m].
+    wetting_rain_mm
+        Smallest rain that brings water to the wall of each structure, float64 [mm], by row of `Block.structures`;
+        `filling.RAIN_CAP_MM` where none that is tried does, inf where no low spot reaches the wall.
+    overflow_paths
+        Ways of the water that runs over: see `columns.OVERFLOW_PATH_COLUMNS`.
+    rain_m3, abstracted_m3, runoff_m3, ponded_m3, left_window_m3
+        The balance: rain = abstracted + runoff, runoff = ponded + left.
     """
 
     grid: Grid
     table: pd.DataFrame
     water_depth_m: F32
+    wetting_rain_mm: F64
+    overflow_paths: gpd.GeoDataFrame
+    rain_m3: float
+    abstracted_m3: float
     runoff_m3: float
     ponded_m3: float
     left_window_m3: float
 
     def __post_init__(self) -> None:
-        freeze(self.water_depth_m)
+        freeze(self.water_depth_m, self.wetting_rain_mm)

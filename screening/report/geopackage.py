@@ -25,6 +25,7 @@ _GEOMETRY = {
     "low_spots": "MultiPolygon",
     "infiltration_zones": "MultiPolygon",
     "flow_paths": "MultiLineString",
+    "overflow_paths": "MultiLineString",
     "contributing_areas": "MultiPolygon",
     "surface_changes": "MultiPolygon",
 }
@@ -37,6 +38,7 @@ _SINGLE: dict[str, Style] = {
     "driveways": styles.DRIVEWAY_STYLES["little"],
     "low_spots": Style("#082f66", 1.4, "#63abd9", 0.7),
     "flow_paths": styles.FLOW_STYLES["small"],
+    "overflow_paths": styles.OVERFLOW_STYLES["overflow"],
     "contributing_areas": styles.CATCHMENT_STYLES["contributing"],
     "surface_changes": styles.CHANGE_STYLE,
 }

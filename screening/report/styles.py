@@ -98,6 +98,7 @@ CATCHMENT_STYLES = {"contributing": Style("#40284f", 2.4, "#8a6a9c", 0.22, dash=
 FLOW_STYLES = {
     name: Style("#0b3f86", width, shape="line") for name, width in zip(FLOW_CLASSES, _FLOW_WIDTHS_PX, strict=True)
 }
+OVERFLOW_STYLES = {"overflow": Style("#0b3f86", 3.0, dash="2 6", shape="line")}
 DRAIN_STYLES = {"drain": Style(INK, 2.5, dash="9 5", shape="line")}
 BARRIER_STYLES = {"barrier": Style(INK, 3.5, shape="line")}
 CHANGE_STYLE = Style(INK, 1.2, "#d9cfe0", 0.6, dash="2 2")

@@ -30,6 +30,7 @@ def build_layers(result: BlockResult, units: UnitSystem) -> list[PageLayer]:
         (_structures(), result.structures),
         (_driveways(result.criteria.driveway_to_structure_flag_frac), result.driveways),
         (_flow_paths(units), result.flow_paths),
+        (_OVERFLOWS, result.ponding.overflow_paths),
         (_low_spots(units), result.depressions.table),
         (_CATCHMENTS, result.catchments),
         (_ZONES, result.zones.table),
@@ -104,6 +105,11 @@ _CATCHMENTS = LayerKind(
     styles.CATCHMENT_STYLES,
     (LegendKey(styles.CATCHMENT_STYLES["contributing"], "shown when a lot is chosen"),),
     lambda row: "contributing", "lot_id", TABLES["contributing_areas"], is_from_raster=True,
+)  # fmt: skip
+_OVERFLOWS = LayerKind(
+    "overflow_paths", "Water that runs over in this storm", "Overflow of", styles.OVERFLOW_STYLES,
+    (LegendKey(styles.OVERFLOW_STYLES["overflow"], "from a full low spot to the next"),),
+    lambda row: "overflow", "low_spot_id", TABLES["overflow_paths"], is_on=False, is_from_raster=True,
 )  # fmt: skip
 _ZONES = LayerKind(
     "infiltration_zones", "Infiltration candidates", "Infiltration candidate", styles.ZONE_STYLES,

@@ -48,6 +48,7 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
         "low_spots": result.depressions.table,
         "infiltration_zones": result.zones.table,
         "flow_paths": result.flow_paths,
+        "overflow_paths": result.ponding.overflow_paths,
         "surface_changes": result.surface.changes,
         "contributing_areas": result.catchments,
         "verdicts": [dataclasses.asdict(verdict) for verdict in result.verdicts],

@@ -36,11 +36,12 @@ def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str =
     rain = result.storm.rain
     place = f"lot {lots['lot_id'].iloc[0]}" if len(lots) == 1 else f"{len(lots)} lots"
     flagged = lots[lots["n_flags"] > 0]
+    low_spots = result.depressions.table[result.depressions.table["part_of"] == ""]
     lines = [
         f"{title or place[0].upper() + place[1:]} ({TAGLINE[0].lower()}{TAGLINE[1:]})",
         f"{_count(lots, 'lot')}: {_count(result.structures, 'structure')}, "
         f"{_count(result.driveways, 'driveway')}; "
-        f"{_count(result.depressions.table, 'low spot')} in the window",
+        f"{_count(low_spots, 'low spot')} in the window",
         f"Rain: {rain_words(rain, units)} ({clip_text(rain.source)})",
         f"Flagged: {len(flagged)} of {_count(lots, 'lot')}",
     ]

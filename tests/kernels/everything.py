@@ -14,8 +14,11 @@ from screening.kernels import (
     jumps,
     multiflow,
     order,
+    runoff,
     shares,
     slope,
+    spill_merge,
+    tree_cells,
 )
 from tests.terrain import bumps, suburb
 
@@ -58,6 +61,7 @@ def _run(elev, nodata_drains):
     start = np.array([0, 2, 2, 5])
     dzdx, dzdy = slope.horn_gradient(elev, 2.0)
     return {
+        **_pour(elev, filled, tree, rng),
         "filled": filled,
         **{f"tree {name}": np.asarray(part) for name, part in tree._asdict().items()},
         "codes": codes,
@@ -118,6 +122,36 @@ def _run_jumps(elev, nodata_drains, weight, target, zone):
         "dinf reach": dinfinity.reach_fraction_dinf(filled, codes, target, zone, found),
     }
     return {f"jumps {name}": value for name, value in results.items()}
+
+
+def _pour(elev, filled, tree, rng):
+    cell, first, last = tree_cells.cells_by_leaf(elev, tree, filled > elev)
+    ground = elev.ravel()[cell]
+    spill = spill_merge.build_spill_tree(tree.parent, tree.child_a, tree.child_b, tree.spills_to, tree.volume)
+    pools = spill_merge.pour(spill, rng.random(tree.n_leaves + 1) * 3)
+    pool = spill_merge.pool_of_nodes(tree.parent, pools)
+    tops = np.unique(pool[pool > 0]).astype(np.int64)
+    held = tree.volume[tops] - spill.own_capacity[tops] + pools.own[tops]
+    level, depth = spill_merge.level_pools(ground, first, last, tree.spill_elev, tops, held, pools.is_full[tops])
+    classes = np.array([60, 98], np.float32)
+    number = rng.choice(np.append(classes, np.float32(np.nan)), elev.size)
+    area = runoff.area_by_class(np.maximum(tree.leaf, 0).ravel(), number, classes, tree.n_leaves + 1)
+    nodes = np.arange(1, tree.parent.size)
+    leaf = np.maximum(tree.leaf, 0).ravel().astype(np.int64)
+    level_wanted = np.nan_to_num(elev.ravel().astype(np.float64)) + 0.05
+    return {
+        "leaves": spill.leaves,
+        "room": spill.own_capacity,
+        **{f"pools {name}": part for name, part in pools._asdict().items()},
+        "pool": pool,
+        "pool level": level,
+        "pool depth": depth,
+        "area by class": area,
+        "area by node": spill_merge.sum_over_parts(tree.child_a, tree.child_b, area),
+        "water by rain": spill_merge.own_water_by_rain(spill, area, rng.random((5, 2)), nodes),
+        "node at level": spill_merge.node_at_level(leaf, level_wanted, tree.parent, tree.spill_elev),
+        "volume below": spill_merge.volume_below(ground, first, last, nodes, tree.spill_elev[1:].astype(np.float64)),
+    }
 
 
 if __name__ == "__main__":

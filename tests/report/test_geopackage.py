@@ -35,6 +35,7 @@ def test_layers_and_their_kinds(package: Path) -> None:
         "low_spots": "MultiPolygon",
         "infiltration_zones": "MultiPolygon",
         "flow_paths": "MultiLineString",
+        "overflow_paths": "MultiLineString",
         "contributing_areas": "MultiPolygon",
         "surface_changes": "MultiPolygon",
         "verdicts": None,
@@ -100,7 +101,7 @@ def test_every_drawn_layer_has_a_style(base: sqlite3.Connection) -> None:
         symbols = renderer.findall("symbols/symbol")
         categories = renderer.findall("categories/category")
         assert len(symbols) == (len(categories) or 1), name
-        assert {symbol.get("type") for symbol in symbols} == {"line" if name == "flow_paths" else "fill"}
+        assert {symbol.get("type") for symbol in symbols} == {"line" if name.endswith("_paths") else "fill"}
 
 
 def test_exposure_classes_are_those_of_the_map(base: sqlite3.Connection) -> None:

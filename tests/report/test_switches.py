@@ -19,10 +19,10 @@ def layers(tiny_result: BlockResult) -> dict[str, PageLayer]:
 
 def test_layers_with_features_are_there(layers: dict[str, PageLayer]) -> None:
     assert list(layers) == [
-        "structures", "driveways", "flow_paths", "low_spots", "contributing_areas", "infiltration_zones", "lots",
-        "others", "roads", "soils", "drains", "barriers", "wells", "septic",
+        "structures", "driveways", "flow_paths", "overflow_paths", "low_spots", "contributing_areas",
+        "infiltration_zones", "lots", "others", "roads", "soils", "drains", "barriers", "wells", "septic",
     ]  # fmt: skip
-    assert [key for key, layer in layers.items() if not layer.kind.is_on] == ["soils"]
+    assert [key for key, layer in layers.items() if not layer.kind.is_on] == ["overflow_paths", "soils"]
 
 
 def test_a_layer_without_features_has_no_switch(tiny_result: BlockResult) -> None:

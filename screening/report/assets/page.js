@@ -7,7 +7,7 @@ function screeningPage(map) {
   const calm = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
   const isNarrow = () => window.matchMedia("(max-width: 760px)").matches;
   const PANES = ["basemap", "relief", "roads", "soils", "lots", "contributing_areas", "infiltration_zones", "driveways",
-    "storm_water", "low_spots", "flow_casing", "flow_paths", "drains", "barriers", "others", "structures", "septic", "wells", "chosen"];
+    "storm_water", "low_spots", "flow_casing", "flow_paths", "overflow_paths", "drains", "barriers", "others", "structures", "septic", "wells", "chosen"];
   PANES.forEach((name, order) => { map.createPane(name).style.zIndex = 210 + 10 * order; });
   map.getPane("chosen").classList.add("no-hit");
   const container = map.getContainer();

@@ -1,0 +1,56 @@
+"""Ponding beside the flow chain of the same ground: aim, no longer than fill, directions and upstream cells.
+
+    pytest tests/benchmarks --benchmark-only -s
+"""
+
+import os
+import time
+
+import pytest
+
+from screening.criteria import Criteria
+from screening.depressions import find_depressions
+from screening.flow import route_flow
+from screening.hierarchy import build_depression_hierarchy
+from screening.models import Rain
+from screening.ponding import pond_storm
+from screening.storms import design_storm
+from screening.surface import build_surface
+from tests.benchmarks.chains import screening
+from tests.blocks import make_block
+from tests.terrain import suburb
+
+pytestmark = pytest.mark.benchmark
+
+SIDE = int(os.environ.get("SCREENING_BENCH_CELLS", "2000"))
+ROUNDS = 3
+
+
+def test_ponding_against_the_flow_chain(benchmark):
+    criteria = Criteria(low_spot_min_area_m2=25.0)
+    block = make_block(suburb(SIDE, SIDE, 1))
+    surface = build_surface(block, criteria=criteria)
+    flow = route_flow(surface, criteria=criteria)
+    hierarchy = build_depression_hierarchy(surface, criteria=criteria)
+    storm = design_storm(block, surface, rain=Rain(100.0, "test", "test"), criteria=criteria)
+    found = find_depressions(surface, flow, hierarchy, block, criteria=criteria)
+    chain = screening(block.elev_m).whole
+    chains = []
+    for _ in range(ROUNDS):
+        start = time.perf_counter()
+        chain()
+        chains.append(time.perf_counter() - start)
+
+    def pond():
+        return pond_storm(surface, flow, hierarchy, found, storm, criteria=criteria)
+
+    pond()
+    ponding = benchmark.pedantic(pond, rounds=ROUNDS)
+    ours, routed = benchmark.stats.stats.min, min(chains)
+    nodes, spots = len(hierarchy.table), len(found.table)
+    print(
+        f"\nponding {ours:.3f} s, flow chain {routed:.3f} s: {ours / routed:.2f} times, {SIDE} x {SIDE} cells, "
+        f"{nodes:,} low spots, {spots:,} reported"
+    )
+    benchmark.extra_info["ratio_to_chain"] = ours / routed
+    assert ponding.ponded_m3 + ponding.left_window_m3 == pytest.approx(ponding.runoff_m3, rel=1e-9)
