@@ -24,7 +24,7 @@ _LAYER_HELP = {
     "driveways": "Driveway polygons",
     "roads": "Street pavement polygons",
     "soils": "Soil polygons with hydrologic groups (hydgrp) and mukey",
-    "drains": "Culverts and other openings, as lines",
+    "drains": "Culverts, pipes, swales and ditches, as lines",
     "wells": "Water wells, as points",
     "septic": "Septic fields, as polygons",
     "barriers": "Kerbs, walls and berms, as lines with height_m",

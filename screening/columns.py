@@ -325,8 +325,8 @@ NOTE_COLUMNS: tuple[Column, ...] = (
 
 SURFACE_CHANGE_COLUMNS: tuple[Column, ...] = (
     _text("change_id", "Change", "Id of the change to the routed surface"),
-    _text("kind", "Kind", "Kerb, wall, berm, culvert, swale, ... or breach"),
-    _text("source_id", "From", "Id of the barrier or drain; empty for a breach"),
+    _text("kind", "Kind", "Kerb, wall, berm, swale, ditch, ... or breach"),
+    _text("source_id", "From", "Id of the barrier or swale; empty for a breach"),
     _number("raised_max_m", "m", "Raised by at most", "Largest rise above the ground"),
     _number("cut_max_m", "m", "Cut by at most", "Largest cut below the ground"),
     _number("area_m2", "m2", "Area changed", "Area of the cells that were changed"),

@@ -84,10 +84,13 @@ class Criteria:
         low=0.1,
         high=100,
     )
+    kerb_height_m: float = _threshold(
+        0.15, "m", "height of kerbs whose height is not given", COMMON_PRACTICE, low=0, high=2
+    )
     drain_snap_m: float = _threshold(
         2.0,
         "m",
-        "how far the end of a drain is moved to the lowest ground near it",
+        "how far the end of a drain is moved to the lowest ground near it, at most half its length",
         COMMON_PRACTICE,
         low=0,
         high=50,

@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from screening.basins import find_basins, pipes_of
 from screening.columns import CATCHMENT_COLUMNS, FLOW_PATH_COLUMNS, declared
 from screening.criteria import Criteria
 from screening.grid import draw_path, polygonize_cells, rasterize
 from screening.models import (
     EAST_SIDE,
+    GAP_SIDE,
     I32,
     I64,
     NORTH_SIDE,
@@ -20,6 +22,7 @@ from screening.models import (
     WEST_SIDE,
     Block,
     FlowField,
+    Note,
     Storm,
     Surface,
     WindowView,
@@ -28,24 +31,27 @@ from screening.models import (
 if TYPE_CHECKING:
     import geopandas as gpd
 
-GAP_SIDE = 16
-"""Bit for water that may arrive from ground without elevation inside the window."""
+    from screening.kernels.fill import BasinGraph
+    from screening.kernels.jumps import Jumps
 
 
-def route_flow(surface: Surface, *, criteria: Criteria) -> FlowField:
+def route_flow(surface: Surface, basins: BasinGraph | None = None, *, criteria: Criteria) -> FlowField:
     """Route water over a surface.
 
     Parameters
     ----------
     surface
-        With walls raised and drains opened.
+        With walls raised, swales cut, and its pipes and downspouts.
+    basins
+        Result of `basins.find_basins` for the same surface; found here if not given.
     criteria
         `nodata_drains`, `dispersive_method`, `multiflow_exponent`.
 
     Returns
     -------
     Exact fill, steepest-descent directions with flats resolved, contributing areas by steepest descent (which
-    partition the ground) and by the dispersive method (which spreads on planes).
+    partition the ground) and by the dispersive method (which spreads on planes). Where a pipe or a downspout takes
+    the water of a cell it takes all of it, by either method.
 
     References
     ----------
@@ -53,24 +59,26 @@ def route_flow(surface: Surface, *, criteria: Criteria) -> FlowField:
     `criteria.Criteria`.
     """
     from screening.kernels.accumulate import accumulate, carry_downstream
-    from screening.kernels.d8 import flow_directions, receivers
-    from screening.kernels.fill import fill_depressions
+    from screening.kernels.d8 import directions_through, lead_down, receivers
+    from screening.kernels.fill import fill_basins
     from screening.kernels.order import downstream_order
-    from screening.spreading import accumulate_spread, lead_weight
+    from screening.spreading import accumulate_spread
 
-    grid = surface.grid
-    filled = fill_depressions(surface.routed_elev_m, criteria.nodata_drains)
-    directions = flow_directions(filled, criteria.nodata_drains)
-    receiver = receivers(directions)
-    roof_cell, roof_target = _without_returns(receiver, surface.roof_cell, surface.roof_target)
-    receiver[roof_cell] = roof_target
-    order = downstream_order(receiver)
+    grid, conduits = surface.grid, surface.conduits
+    graph = find_basins(surface, criteria=criteria) if basins is None else basins
+    filled = fill_basins(surface.routed_elev_m, graph)
+    directions, piped = directions_through(filled, criteria.nodata_drains, pipes_of(surface))
+    jumps = lead_down(filled, directions, piped, conduits.roof_cell, conduits.roof_target)
+    receiver = receivers(directions, jumps)
+    order = downstream_order(receiver, jumps)
     cell_area = np.where(np.isnan(filled), 0.0, grid.cell_area_m2)
     upstream = accumulate(receiver, order, cell_area.ravel()).reshape(grid.shape)
     method, exponent = criteria.dispersive_method, criteria.multiflow_exponent
-    led_area = lead_weight(cell_area, roof_cell, roof_target)
-    dispersive = accumulate_spread(filled, directions, led_area, method=method, exponent=exponent, cell_m=grid.cell_m)
-    sides = carry_downstream(receiver, order, _unseen_sides(filled).ravel()).reshape(grid.shape)
+    dispersive = accumulate_spread(
+        filled, directions, cell_area, jumps, method=method, exponent=exponent, cell_m=grid.cell_m
+    )
+    unseen = _unseen_sides(filled).ravel()
+    np.bitwise_or.at(unseen, conduits.fed_cell, conduits.fed_sides)
     return FlowField(
         grid,
         filled,
@@ -79,26 +87,41 @@ def route_flow(surface: Surface, *, criteria: Criteria) -> FlowField:
         order,
         upstream,
         dispersive,
-        sides,
+        carry_downstream(receiver, order, unseen).reshape(grid.shape),
         dispersive_method=method,
         multiflow_exponent=exponent,
         nodata_drains=criteria.nodata_drains,
-        roof_cell=roof_cell,
-        roof_target=roof_target,
+        jump_cell=jumps.cell,
+        jump_target=jumps.target,
+        notes=(*_note_dry_pipes(surface, filled), *_note_roofs(surface, jumps)),
     )
 
 
-def _without_returns(receiver: I32, roof_cell: I64, roof_target: I64) -> tuple[I64, I64]:
-    """Leave out downspouts whose water would come back to such a roof: in a court that fills up to its eaves."""
-    from screening.kernels.accumulate import downstream_path
+def _note_dry_pipes(surface: Surface, filled: NDArray[np.float32]) -> list[Note]:
+    """Say which pipes no water can enter: it runs off over the ground before it stands as high as their invert."""
+    conduits, notes = surface.conduits, []
+    highest = np.fmax(filled.ravel()[conduits.inlet], filled.ravel()[conduits.outlet])
+    for pipe in np.flatnonzero(highest < conduits.crest_m).tolist():
+        text = (
+            f"no water enters {conduits.name[pipe]}: it would have to stand at {conduits.crest_m[pipe]:.2f} m, and "
+            f"runs off over the ground from {highest[pipe]:.2f} m on; check the inverts, their unit and their datum, "
+            "and where its ends are drawn"
+        )
+        notes.append(Note("caution", "drains", text))
+    return notes
 
-    is_led = np.zeros(receiver.size, bool)
-    is_led[roof_cell] = True
-    targets = np.unique(roof_target)
-    runs_off = np.array([not is_led[downstream_path(receiver, int(target))].any() for target in targets], bool)
-    # A roof without elevation round it has no level and no receiver: it stays so.
-    keeps = np.isin(roof_target, targets[runs_off]) & (receiver[roof_cell] >= 0) & (receiver[roof_target] >= 0)
-    return roof_cell[keeps], roof_target[keeps]
+
+def _note_roofs(surface: Surface, jumps: Jumps) -> list[Note]:
+    """Say how much roof keeps its way although it has a downspout."""
+    roof = surface.conduits.roof_cell
+    area = float((~np.isin(roof, jumps.cell)).sum()) * surface.grid.cell_area_m2
+    if not area:
+        return []
+    text = (
+        f"{area:.0f} m² of roof have a downspout where water would rise to the roof before it runs off, as in a court: "
+        "they drain to the ground beside the nearest wall instead; if the court has a drain, give it as a culvert"
+    )
+    return [Note("caution", "downspouts", text)]
 
 
 def _unseen_sides(filled: NDArray[np.float32]) -> U8:
@@ -128,7 +151,8 @@ def trace_flow_paths(flow: FlowField, storm: Storm, block: Block, *, criteria: C
 
     Returns
     -------
-    `columns.FLOW_PATH_COLUMNS` and lines from upstream to downstream; area and runoff are those of the lower end.
+    `columns.FLOW_PATH_COLUMNS` and lines from upstream to downstream, straight where a pipe leads; area and runoff are
+    those of the lower end.
     """
     import shapely
 
@@ -218,7 +242,7 @@ def trace_catchments(flow: FlowField, block: Block) -> gpd.GeoDataFrame:
     outlines, areas, cut = [], [], []
     for lot in range(n_lots):
         own: I64 = cells[starts[lot] : starts[lot + 1]]
-        upstream = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, own, flow.roof_cell)
+        upstream = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, own, flow.jump_cell)
         upstream = upstream[flow.receiver[upstream] >= 0]
         outlines.append(polygonize_cells(grid, upstream))
         areas.append(float(upstream.size) * grid.cell_area_m2)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from screening.basins import find_basins
 from screening.checks import evaluate_checks
 from screening.criteria import Criteria
 from screening.depressions import find_depressions, label_low_spots
@@ -36,8 +37,9 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult
     All findings; reports read nothing else.
     """
     surface = build_surface(block, criteria=criteria)
-    flow = route_flow(surface, criteria=criteria)
-    hierarchy = build_depression_hierarchy(surface, criteria=criteria)
+    basins = find_basins(surface, criteria=criteria)
+    flow = route_flow(surface, basins, criteria=criteria)
+    hierarchy = build_depression_hierarchy(surface, basins, criteria=criteria)
     found = find_depressions(surface, flow, hierarchy, block, criteria=criteria)
     storm = design_storm(block, surface, rain=rain, criteria=criteria)
     runoff = runoff_through(flow, storm)
@@ -79,7 +81,7 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult
         zones=zones,
         verdicts=verdicts,
     )
-    notes = merge_notes(block.notes, surface.notes, storm.notes)
+    notes = merge_notes(block.notes, surface.notes, flow.notes, storm.notes)
     return BlockResult(
         block,
         criteria,

@@ -9,6 +9,7 @@ from screening.models.arrays import (
     EAST_SIDE,
     F32,
     F64,
+    GAP_SIDE,
     I32,
     I64,
     NORTH_SIDE,
@@ -19,6 +20,7 @@ from screening.models.arrays import (
     Bool,
     freeze,
 )
+from screening.models.conduits import Conduits
 from screening.models.findings import SCORE_CAP, BlockResult, Exposure, InfiltrationZones, Outcome, Verdict
 from screening.models.hierarchy import DepressionHierarchy
 from screening.models.notes import Note, NoteKind, merge_notes
@@ -29,6 +31,7 @@ __all__ = [
     "EAST_SIDE",
     "F32",
     "F64",
+    "GAP_SIDE",
     "I32",
     "I64",
     "NORTH_SIDE",
@@ -40,6 +43,7 @@ __all__ = [
     "Block",
     "BlockResult",
     "Bool",
+    "Conduits",
     "DepressionHierarchy",
     "Depressions",
     "Exposure",

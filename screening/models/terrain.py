@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from screening.grid import Grid
 from screening.models.arrays import F32, F64, I32, I64, U8, Bool, freeze
+from screening.models.conduits import Conduits
 from screening.models.notes import Note
 from screening.models.request import Rain
 
@@ -40,8 +41,8 @@ class Block:
     soils
         `mukey`, `hsg` (A, B, C, D, A/D, B/D, C/D, unknown), polygons.
     drains
-        `drain_id`, `kind` (culvert, swale, ...), `invert_up_m`, `invert_down_m`, `depth_m` of a swale (NaN = not
-        given), lines from up to down.
+        `drain_id`, `kind` (culvert, pipe, swale, ditch, ...), `invert_up_m`, `invert_down_m`, `depth_m` of a swale
+        (NaN = not given), lines from up to down.
     wells
         Points.
     barriers
@@ -89,15 +90,15 @@ class Surface:
     elev_m
         Ground with small gaps interpolated, float32 [m]; NaN = no data.
     routed_elev_m
-        Ground with structures raised as walls and drains opened, float32 [m].
+        Ground with barriers and structures raised and swales cut, float32 [m].
     structure_index
         Row of `Block.structures` + 1 where a structure stands, else 0, int32.
     is_interpolated
         Cells that were gaps.
-    roof_cell, roof_target
-        Flat indices of roof cells that drain through downspouts, and of the ground cells they drain to, int64.
     changes
         What was raised and cut: see `columns.SURFACE_CHANGE_COLUMNS`.
+    conduits
+        Pipes and downspouts.
     notes
         What was done and where.
     """
@@ -107,14 +108,12 @@ class Surface:
     routed_elev_m: F32
     structure_index: I32
     is_interpolated: Bool
-    roof_cell: I64
-    roof_target: I64
     changes: gpd.GeoDataFrame
+    conduits: Conduits = field(default_factory=Conduits)
     notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:
         freeze(self.elev_m, self.routed_elev_m, self.structure_index, self.is_interpolated)
-        freeze(self.roof_cell, self.roof_target)
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,9 +125,10 @@ class FlowField:
     filled_elev_m
         Exact fill of `Surface.routed_elev_m`, float32 [m].
     flow_dir_d8
-        Direction codes of `kernels.d8`, uint8.
+        Direction codes of `kernels.d8`, uint8: where a cell jumps, that of an outlet.
     receiver
-        Flat index of the cell that each cell drains to (itself at outlets, -1 without data), int32/int64.
+        Flat index of the cell that each cell drains to (itself at outlets, -1 without data), int32/int64; no
+        neighbour where a cell jumps.
     order
         Flat indices of the cells with data, each before its receiver.
     contributing_area_m2
@@ -139,8 +139,11 @@ class FlowField:
         Bits of the window sides from which unseen water may reach the cell, uint8.
     dispersive_method, multiflow_exponent, nodata_drains
         The criteria it was routed by.
-    roof_cell, roof_target
-        Roof cells whose receiver is the ground at a downspout and no neighbour, and those receivers, int64.
+    jump_cell, jump_target
+        Cells all of whose water goes to one that is no neighbour, through a pipe or a downspout, and those
+        receivers: flat indices, ascending by cell, int64.
+    notes
+        What of the surface could not be routed as it asks.
     """
 
     grid: Grid
@@ -154,12 +157,14 @@ class FlowField:
     dispersive_method: str = "freeman"
     multiflow_exponent: float = 1.1
     nodata_drains: bool = True
-    roof_cell: I64 = field(default_factory=lambda: np.empty(0, np.int64))
-    roof_target: I64 = field(default_factory=lambda: np.empty(0, np.int64))
+    jump_cell: I64 = field(default_factory=lambda: np.empty(0, np.int64))
+    jump_target: I64 = field(default_factory=lambda: np.empty(0, np.int64))
+    notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:
         freeze(self.filled_elev_m, self.flow_dir_d8, self.receiver, self.order)
         freeze(self.contributing_area_m2, self.dispersive_area_m2, self.edge_sides)
+        freeze(self.jump_cell, self.jump_target)
 
 
 @dataclass(frozen=True, eq=False)

@@ -83,7 +83,7 @@ RASTERS: dict[str, RasterOutput] = {
     ),
     "flow_direction": RasterOutput(
         "flow_direction.tif", "", "Steepest descent: powers of two from 1 = east clockwise to 128 = north-east, "
-        "0 = outlet", 255, _flow_directions, _direction_codes,
+        "0 = outlet, or inlet of a pipe or downspout", 255, _flow_directions, _direction_codes,
     ),
     "contributing_area": RasterOutput(
         "contributing_area.tif", "m2", "Ground that drains through each cell by steepest descent, itself included",

@@ -12,6 +12,7 @@ from screening.kernels import (
     entries,
     fill,
     hierarchy,
+    jumps,
     multiflow,
     order,
     runoff,
@@ -94,7 +95,38 @@ def _run(elev, nodata_drains):
         "dzdy": dzdy,
         "slope": slope.horn_slope_pct(elev, 2.0),
         "aspect": slope.aspect_deg(elev, 2.0),
+        **_run_jumps(elev, nodata_drains, weight, target, zone),
     }
+
+
+def _run_jumps(elev, nodata_drains, weight, target, zone):
+    """The same ground with pipes, and with cells led down as roofs are."""
+    rng = np.random.default_rng(11)
+    known = np.flatnonzero(~np.isnan(elev.ravel())).astype(np.int64)
+    ends = rng.choice(known, (4, 2)) if known.size else np.empty((0, 2), np.int64)
+    pipes = jumps.Pipes(ends[:, 0], ends[:, 1], elev.ravel()[ends].max(axis=1) + np.float32(0.1))
+    led = rng.choice(known, (6, 2)) if known.size else np.empty((0, 2), np.int64)
+    graph = fill.with_pipes(fill.build_basin_graph(elev, nodata_drains), pipes)
+    filled = fill.fill_basins(elev, graph)
+    codes, piped = d8.directions_through(filled, nodata_drains, pipes)
+    found = d8.lead_down(filled, codes, piped, led[:, 0], led[:, 1])
+    receiver = d8.receivers(codes, found)
+    multi_order = multiflow.multiflow_order(filled, codes, found)
+    law = shares.freeman()
+    results = {
+        "filled": filled,
+        "codes": codes,
+        "from": found.cell,
+        "to": found.target,
+        "receiver": receiver,
+        "order": order.downstream_order(receiver, found),
+        "multi": multiflow.accumulate_multiflow(filled, codes, weight, law, found),
+        "multi order": multi_order,
+        "reach": multiflow.reach_fraction(filled, codes, multi_order, target, zone, law, found),
+        "dinf": dinfinity.accumulate_dinf(filled, codes, weight, found),
+        "dinf reach": dinfinity.reach_fraction_dinf(filled, codes, target, zone, found),
+    }
+    return {f"jumps {name}": value for name, value in results.items()}
 
 
 def _pour(elev, filled, tree, rng):

@@ -142,7 +142,6 @@ def make_result(
         Criteria(),
         Surface(
             GRID, ground.copy(), ground.copy(), np.zeros(shape, np.int32), np.zeros(shape, bool),
-            np.empty(0, np.int64), np.empty(0, np.int64),
             frame("surface_changes", [{"change_id": "SC-1", "kind": text}], [box(5, 3, 35, 4)]),
         ),
         FlowField(GRID, ground.copy(), np.zeros(shape, np.uint8), np.arange(ground.size), np.arange(ground.size),
