@@ -48,6 +48,13 @@ _EDGE = _flag(
     "Cut by the edge",
     "Unseen ground beyond the window may drain here: numbers are a lower bound",
 )
+_CONFIDENCE_FRAC = _number(
+    "confidence_frac",
+    "frac",
+    "Holds under elevation error",
+    "Share of the realisations of elevation error in which it holds",
+)
+_CONFIDENCE = _text("confidence", "Confidence", "That share in words: holds, within elevation error, or not assessed")
 
 SUMMARY_COLUMNS: tuple[Column, ...] = (
     _LOT_ID,
@@ -121,6 +128,10 @@ STRUCTURE_COLUMNS: tuple[Column, ...] = (
     _number("pond_depth_storm_m", "m", "Depth at the wall, storm", "Deepest water at the wall left by this storm"),
     _number("freeboard_m", "m", "Freeboard", "Lowest adjacent grade above the full water; negative = below it"),
     _flag("is_small", "Small footprint", "Narrower than the cells can show"),
+    _number("ponding_frac", "frac", "Ponding under elevation error", "Share of the realisations that find ponding"),
+    _number("run_on_frac", "frac", "Run-on under elevation error", "Share of the realisations that find run-on"),
+    _CONFIDENCE_FRAC,
+    _CONFIDENCE,
     _EDGE,
 )
 
@@ -139,6 +150,8 @@ DRIVEWAY_COLUMNS: tuple[Column, ...] = (
     _number("run_on_area_m2", "m2", "Run-on area", "Ground outside the driveway that drains onto it"),
     _number("runoff_m3", "m3", "Runoff", "Storm runoff of the driveway and of the ground that drains onto it"),
     _flag("is_flagged", "Flagged", "Sheds mostly toward a wall"),
+    _CONFIDENCE_FRAC,
+    _CONFIDENCE,
     _EDGE,
 )
 
@@ -166,6 +179,8 @@ LOW_SPOT_COLUMNS: tuple[Column, ...] = (
         "Enclosed by walls",
         "Its only way over is across a structure: a drain may exist, unseen",
     ),
+    _CONFIDENCE_FRAC,
+    _CONFIDENCE,
     _EDGE,
 )
 
@@ -205,6 +220,8 @@ VERDICT_COLUMNS: tuple[Column, ...] = (
     _number("threshold", "", "Threshold", "With what, in `unit`"),
     _text("unit", "Unit", "Unit of value and threshold"),
     _text("outcome", "Outcome", "passed, failed or not assessed"),
+    _CONFIDENCE_FRAC,
+    _CONFIDENCE,
     _text("source", "Source", "Where the threshold comes from"),
     _text("note", "Note", "What the reader must know beside it"),
 )

@@ -16,7 +16,9 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
 
-def find_depressions(surface: Surface, flow: FlowField, block: Block, *, criteria: Criteria) -> Depressions:
+def find_depressions(
+    surface: Surface, flow: FlowField, block: Block, *, criteria: Criteria, with_outlines: bool = True
+) -> Depressions:
     """Find the low spots deep and wide enough to report.
 
     Nested low spots are reported as the outermost one. A low spot whose only way over leads across a structure
@@ -29,6 +31,8 @@ def find_depressions(surface: Surface, flow: FlowField, block: Block, *, criteri
         Of the same window.
     criteria
         `low_spot_min_depth_m`, `low_spot_min_area_m2`.
+    with_outlines
+        Draw the polygons of the full water; without them the table has no shapes.
 
     Returns
     -------
@@ -65,7 +69,9 @@ def find_depressions(surface: Surface, flow: FlowField, block: Block, *, criteri
     }
     depth[np.isin(label, np.flatnonzero(is_enclosed) + 1)] = 0
     below = _first_below(flow, spill_cell[kept].astype(np.int64), level[kept])
-    return Depressions(grid, label, depth, level[kept].astype(np.float64), below, _as_frame(table, label, flow))
+    outlines = polygonize_labels(grid, label, kept.size) if with_outlines else [None] * kept.size
+    frame = _as_frame(table, label, flow, outlines)
+    return Depressions(grid, label, depth, level[kept].astype(np.float64), below, frame)
 
 
 def _first_below(flow: FlowField, start: I64, level: NDArray[Any]) -> I64:
@@ -84,7 +90,7 @@ def _first_below(flow: FlowField, start: I64, level: NDArray[Any]) -> I64:
         cell = np.where(moves, receiver, cell)
 
 
-def _as_frame(table: dict[str, Any], label: I32, flow: FlowField) -> gpd.GeoDataFrame:
+def _as_frame(table: dict[str, Any], label: I32, flow: FlowField, outlines: list[Any]) -> gpd.GeoDataFrame:
     from screening.kernels.accumulate import zone_upstream_total
     from screening.kernels.zones import ragged_from_labels
 
@@ -96,7 +102,6 @@ def _as_frame(table: dict[str, Any], label: I32, flow: FlowField) -> gpd.GeoData
     table["edge_contaminated"] = [bool((sides[cells[starts[n] : starts[n + 1]]] != 0).any()) for n in range(n_spots)]
     for name in ("spill_rain_mm", "inflow_m3", "ponded_m3", "storm_depth_m"):
         table[name] = np.full(n_spots, np.nan)
-    outlines = polygonize_labels(flow.grid, label, n_spots)
     return declared(table, LOW_SPOT_COLUMNS, geometry=outlines, crs=flow.grid.crs)
 
 

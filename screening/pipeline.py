@@ -2,21 +2,46 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
+from functools import partial
+
 from screening.checks import evaluate_checks
+from screening.confidence import assess_confidence, keep_findings, low_spot_cells
 from screening.criteria import Criteria
 from screening.depressions import find_depressions
 from screening.driveways import study_driveways
+from screening.elevation_error import add_elevation_error
 from screening.exposure import assess_exposure
-from screening.flow import route_flow, runoff_through, trace_catchments, trace_flow_paths, view_window
+from screening.flow import (
+    measure_catchments,
+    route_flow,
+    runoff_through,
+    trace_catchments,
+    trace_flow_paths,
+    view_window,
+)
 from screening.infiltration import find_infiltration_zones
-from screening.models import Block, BlockResult, Rain, WindowView, merge_notes
+from screening.models import (
+    I64,
+    Block,
+    BlockResult,
+    GroundFindings,
+    Rain,
+    Realisation,
+    Storm,
+    Surface,
+    WindowView,
+    merge_notes,
+)
 from screening.ponding import add_storm, pond_storm
 from screening.storms import design_storm
 from screening.summary import measure_off_lot, summarize_lots
 from screening.surface import build_surface
 
+Spread = Callable[[Callable[[int], Realisation], Iterable[int]], Iterable[Realisation]]
 
-def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult:
+
+def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread = map) -> BlockResult:
     """Screen the lots of a block.
 
     Parameters
@@ -27,60 +52,59 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult
         Every threshold.
     rain
         The storm's rain.
+    spread
+        Calls a function with each number of a range, in any order, and gives what it returns in theirs: the
+        realisations of elevation error may be shared out to other processes.
 
     Returns
     -------
     All findings; reports read nothing else.
     """
     surface = build_surface(block, criteria=criteria)
-    flow = route_flow(surface, criteria=criteria)
-    found = find_depressions(surface, flow, block, criteria=criteria)
     storm = design_storm(block, surface, rain=rain, criteria=criteria)
-    runoff = runoff_through(flow, storm)
-    ponding = pond_storm(surface, flow, found, storm, criteria=criteria)
-    depressions = add_storm(found, ponding)
-    structures = assess_exposure(
-        block, surface, flow, depressions, storm, ponding, runoff_through_m3=runoff, criteria=criteria
-    )
-    driveways = study_driveways(block, surface, flow, runoff_through_m3=runoff, criteria=criteria)
-    zones = find_infiltration_zones(block, surface, depressions, criteria=criteria)
-    flow_paths = trace_flow_paths(flow, storm, block, criteria=criteria)
-    catchments = trace_catchments(flow, block)
-    off_lot = measure_off_lot(block, flow, catchments)
+    ground = study_ground(block, surface, storm, criteria=criteria)
+    zones = find_infiltration_zones(block, surface, ground.depressions, criteria=criteria)
+    flow_paths = trace_flow_paths(ground.flow, storm, block, criteria=criteria)
+    catchments = trace_catchments(ground.flow, block)
+    off_lot = measure_off_lot(block, ground.flow, catchments)
     verdicts = evaluate_checks(
         block,
         catchments=catchments,
         off_lot_area_m2=off_lot,
-        structures=structures,
-        driveways=driveways,
+        structures=ground.structures,
+        driveways=ground.driveways,
         zones=zones,
         criteria=criteria,
     )
+    cells = low_spot_cells(ground.depressions)
+    realise = partial(realise_findings, block=block, storm=storm, cells=cells, criteria=criteria)
+    realisations = list(spread(realise, range(criteria.n_realisations)))
+    ground, verdicts, error_notes = assess_confidence(ground, verdicts, realisations, criteria=criteria)
     summary = summarize_lots(
         block,
         surface,
-        flow,
-        depressions,
+        ground.flow,
+        ground.depressions,
         storm,
-        runoff_through_m3=runoff,
+        runoff_through_m3=ground.runoff_through_m3,
         catchments=catchments,
         off_lot_area_m2=off_lot,
-        structures=structures,
-        driveways=driveways,
+        structures=ground.structures,
+        driveways=ground.driveways,
         zones=zones,
         verdicts=verdicts,
     )
-    notes = merge_notes(block.notes, surface.notes, storm.notes)
+    notes = merge_notes(block.notes, surface.notes, storm.notes, error_notes)
     return BlockResult(
         block,
         criteria,
         surface,
-        flow,
-        depressions,
+        ground.flow,
+        ground.depressions,
         storm,
-        ponding,
-        structures,
-        driveways,
+        ground.ponding,
+        ground.structures,
+        ground.driveways,
         zones,
         flow_paths,
         catchments,
@@ -88,6 +112,64 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult
         summary,
         notes,
     )
+
+
+def study_ground(
+    block: Block, surface: Surface, storm: Storm, *, criteria: Criteria, with_outlines: bool = True
+) -> GroundFindings:
+    """Find what follows from the elevation and a storm: all that is found anew under elevation error.
+
+    Parameters
+    ----------
+    block, surface, storm
+        Of the same window.
+    criteria
+        Every threshold.
+    with_outlines
+        Draw the polygons of the low spots.
+    """
+    flow = route_flow(surface, criteria=criteria)
+    found = find_depressions(surface, flow, block, criteria=criteria, with_outlines=with_outlines)
+    runoff = runoff_through(flow, storm)
+    ponding = pond_storm(surface, flow, found, storm, criteria=criteria)
+    depressions = add_storm(found, ponding)
+    structures = assess_exposure(
+        block, surface, flow, depressions, storm, ponding, runoff_through_m3=runoff, criteria=criteria
+    )
+    driveways = study_driveways(block, surface, flow, runoff_through_m3=runoff, criteria=criteria)
+    return GroundFindings(flow, depressions, ponding, runoff, structures, driveways)
+
+
+def realise_findings(number: int, *, block: Block, storm: Storm, cells: I64, criteria: Criteria) -> Realisation:
+    """Find anew, on the ground with one realisation of its error, what depends on the elevation.
+
+    Outlines, flow paths and infiltration are left out: confidence does not need them.
+
+    Parameters
+    ----------
+    number
+        Of the realisation, from 0.
+    block, storm
+        Of the same window: the storm's runoff does not depend on the elevation.
+    cells
+        Where low spots are asked for, as flat indices.
+    criteria
+        Every threshold.
+    """
+    block = add_elevation_error(block, number, criteria=criteria)
+    surface = build_surface(block, criteria=criteria)
+    ground = study_ground(block, surface, storm, criteria=criteria, with_outlines=False)
+    catchments = measure_catchments(ground.flow, block)
+    verdicts = evaluate_checks(
+        block,
+        catchments=catchments,
+        off_lot_area_m2=measure_off_lot(block, ground.flow, catchments),
+        structures=ground.structures,
+        driveways=ground.driveways,
+        zones=None,
+        criteria=criteria,
+    )
+    return keep_findings(ground, verdicts, cells=cells)
 
 
 def look_around(block: Block, *, criteria: Criteria) -> WindowView:

@@ -19,9 +19,10 @@ from screening.models.arrays import (
     Bool,
     freeze,
 )
-from screening.models.findings import BlockResult, InfiltrationZones, Outcome, Verdict
+from screening.models.findings import WITHIN_ERROR, BlockResult, InfiltrationZones, Outcome, Verdict
 from screening.models.hierarchy import DepressionHierarchy
 from screening.models.notes import Note, NoteKind, merge_notes
+from screening.models.realisation import GroundFindings, Realisation, VerdictKey
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
 from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface, WindowView
 
@@ -36,12 +37,14 @@ __all__ = [
     "U8",
     "U16",
     "WEST_SIDE",
+    "WITHIN_ERROR",
     "Block",
     "BlockResult",
     "Bool",
     "DepressionHierarchy",
     "Depressions",
     "FlowField",
+    "GroundFindings",
     "InfiltrationZones",
     "LatLon",
     "Note",
@@ -50,10 +53,12 @@ __all__ = [
     "Ponding",
     "Rain",
     "RainfallTable",
+    "Realisation",
     "SiteRequest",
     "Storm",
     "Surface",
     "Verdict",
+    "VerdictKey",
     "WindowView",
     "freeze",
     "merge_notes",

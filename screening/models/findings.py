@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Outcome = Literal["passed", "failed", "not assessed"]
+WITHIN_ERROR = "within elevation error"
+"""How the confidence of a finding begins that does not hold often enough."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,7 +48,8 @@ class Verdict:
     """One check of one subject: statistic, operator, threshold, outcome.
 
     `passed` means `value operator threshold` holds; unknown is `not assessed`, never a pass. `aspect` tells checks
-    that look for a problem, whose failures are flags, from those that look for a remedy.
+    that look for a problem, whose failures are flags, from those that look for a remedy. `confidence` says whether
+    the outcome holds under elevation error.
     """
 
     lot_id: str
@@ -62,6 +65,13 @@ class Verdict:
     outcome: Outcome
     note: str = ""
     aspect: Literal["problem", "remedy"] = "problem"
+    confidence_frac: float | None = None
+    confidence: str = "not assessed"
+
+    @property
+    def is_within_error(self) -> bool:
+        """True where the outcome does not hold often enough under elevation error."""
+        return self.confidence.startswith(WITHIN_ERROR)
 
 
 @dataclass(frozen=True, eq=False)
