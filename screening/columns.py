@@ -179,6 +179,12 @@ LOW_SPOT_COLUMNS: tuple[Column, ...] = (
         "Enclosed by walls",
         "Its only way over is across a structure: a drain may exist, unseen",
     ),
+    _number(
+        "chance_frac",
+        "frac",
+        "Made by error alone",
+        "Share of the realisations in which the error alone makes one as deep at its place, were it filled",
+    ),
     _CONFIDENCE_FRAC,
     _CONFIDENCE,
     _EDGE,

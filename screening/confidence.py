@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +11,7 @@ import numpy as np
 from screening.criteria import Criteria
 from screening.elevation_error import vertical_rmse_m
 from screening.models import (
+    F32,
     F64,
     I64,
     WITHIN_ERROR,
@@ -30,25 +31,32 @@ NOT_ASSESSED = "not assessed"
 WATER_FOUND_MIN_FRAC = 0.5
 """A low spot is found again where low spots of a realisation cover ground that holds this share of its water."""
 
+_POND_DEPTH, _AREA, _SHARE = "pond_depth_full_m", "contributing_area_m2", "to_structure_frac"
+
 
 def low_spot_cells(depressions: Depressions) -> I64:
     """Cells at which a realisation is asked for its low spots: flat indices of those of all low spots, ascending."""
     return np.flatnonzero(depressions.label > 0)
 
 
-def keep_findings(ground: GroundFindings, verdicts: Sequence[Verdict], *, cells: I64) -> Realisation:
+def keep_findings(
+    ground: GroundFindings, verdicts: Sequence[Verdict], chance_depth_m: F32, *, cells: I64
+) -> Realisation:
     """Keep of one realisation what confidence needs.
 
     Parameters
     ----------
     ground, verdicts
         Found on the ground with one realisation of its error.
+    chance_depth_m
+        Depth of the low spot that the same error alone makes at each cell, float32 of the grid's shape [m].
     cells
         `low_spot_cells` of what was found without error.
     """
     exposure = dict(zip(ground.structures["structure_id"], ground.structures["exposure"], strict=True))
     in_low_spot = ground.depressions.label.ravel()[cells] > 0
-    return Realisation(in_low_spot, exposure, {_key(verdict): verdict.outcome for verdict in verdicts})
+    outcome = {_key(verdict): verdict.outcome for verdict in verdicts}
+    return Realisation(in_low_spot, chance_depth_m.ravel()[cells], exposure, outcome)
 
 
 def assess_confidence(
@@ -59,8 +67,14 @@ def assess_confidence(
     A low spot holds where it is found again: low spots of the realisation, deep and wide enough to report, cover
     ground that holds at least half of its water. So the deep part counts, not the shore, and it does no harm that
     pools join or part. A structure holds with the same exposure, a verdict and its driveway with the same outcome.
-    What holds in fewer than `holds_min_frac` is within elevation error. What was not assessed on the ground as it is,
-    or not made anew, is not assessed; an outcome that a realisation cannot assess does not hold.
+    What holds in fewer than `holds_min_frac` is within elevation error.
+
+    Elevation that was measured has its error in it already, and a low spot that this error made may well outlast more
+    of it. So a low spot, and the ponding at a wall that stands on it, is within elevation error too where the error
+    alone makes one as deep at its place, on ground where it is filled, in more than `chance_max_frac`.
+
+    What was not assessed on the ground as it is, or not made anew, is not assessed; an outcome that a realisation
+    cannot assess does not hold.
 
     Parameters
     ----------
@@ -69,53 +83,75 @@ def assess_confidence(
     realisations
         Of the same block; none = nothing is assessed.
     criteria
-        `holds_min_frac`, and the error's own for the note.
+        `holds_min_frac`, `chance_max_frac`, and the error's own for the note.
 
     Returns
     -------
-    The findings with `confidence_frac` and `confidence`, for structures also `ponding_frac` and `run_on_frac`; the
-    verdicts with theirs; a note of the error that was taken.
+    The findings with `confidence_frac` and `confidence`, for low spots also `chance_frac`, for structures also
+    `ponding_frac` and `run_on_frac`; the verdicts with theirs; a note of the error that was taken.
     """
-    depressions = dataclasses.replace(
-        ground.depressions, table=_of_low_spots(ground.depressions, realisations, criteria)
+    low_spots = _of_low_spots(ground.depressions, realisations, criteria)
+    by_chance = _ponding_by_chance(ground.structures, low_spots, criteria)
+    structures = _of_structures(ground.structures, realisations, by_chance, criteria)
+    judged = tuple(_of_verdict(verdict, realisations, by_chance, criteria) for verdict in verdicts)
+    doubted = dataclasses.replace(
+        ground,
+        depressions=dataclasses.replace(ground.depressions, table=low_spots),
+        structures=structures,
+        driveways=_of_driveways(ground.driveways, judged),
     )
-    structures = _of_structures(ground.structures, realisations, criteria)
-    judged = tuple(_of_verdict(verdict, realisations, criteria) for verdict in verdicts)
-    driveways = _of_driveways(ground.driveways, judged)
-    ground = dataclasses.replace(ground, depressions=depressions, structures=structures, driveways=driveways)
-    return ground, judged, (_note(len(realisations), criteria),) if realisations else ()
+    return doubted, judged, (_note(len(realisations), criteria),) if realisations else ()
 
 
 def _of_low_spots(
     depressions: Depressions, realisations: Sequence[Realisation], criteria: Criteria
 ) -> gpd.GeoDataFrame:
-    cells, n_spots = low_spot_cells(depressions), len(depressions.table)
+    cells, n_spots, n = low_spot_cells(depressions), len(depressions.table), len(realisations)
     spot = depressions.label.ravel()[cells] - 1
-    # Walled courts have no depth: each of their cells counts alike.
+    # Walled courts have no depth: each of their cells counts alike, and nothing is as deep as they are.
     is_enclosed = depressions.table["is_enclosed"].to_numpy(bool)
+    depth = np.where(is_enclosed, np.inf, depressions.table["depth_max_m"].to_numpy(float)).astype(np.float32)
     water = np.where(is_enclosed[spot], 1.0, depressions.depth_m.ravel()[cells])
     whole = np.bincount(spot, weights=water, minlength=n_spots)
-    n_found = np.zeros(n_spots, np.int64)
+    n_found, n_chance = np.zeros(n_spots, np.int64), np.zeros(n_spots, np.int64)
     for realisation in realisations:
         covered = np.bincount(spot, weights=water * realisation.in_low_spot, minlength=n_spots)
         n_found += covered >= WATER_FOUND_MIN_FRAC * whole
-    return _with_confidence(depressions.table, n_found.tolist(), len(realisations), criteria)
+        n_chance[np.unique(spot[realisation.chance_depth_m >= depth[spot]])] += 1
+    share = n_chance / n if n else np.full(n_spots, np.nan)
+    table = depressions.table.assign(chance_frac=np.where(is_enclosed, np.nan, share))
+    counts = zip(n_found.tolist(), n_chance.tolist(), strict=True)
+    judged = [_judge(found, n, criteria, n_chance=chance) for found, chance in counts]
+    return _with_confidence(table, judged)
+
+
+def _ponding_by_chance(
+    structures: gpd.GeoDataFrame, low_spots: gpd.GeoDataFrame, criteria: Criteria
+) -> Mapping[str, str]:
+    """Confidence of the low spot at the wall, for structures whose low spot the error alone may have made."""
+    is_chance = low_spots["chance_frac"] > criteria.chance_max_frac
+    words = dict(zip(low_spots["low_spot_id"][is_chance], low_spots["confidence"][is_chance], strict=True))
+    pairs = zip(structures["structure_id"], structures["low_spot_id"], strict=True)
+    return {structure_id: words[spot_id] for structure_id, spot_id in pairs if spot_id in words}
 
 
 def _of_structures(
-    structures: gpd.GeoDataFrame, realisations: Sequence[Realisation], criteria: Criteria
+    structures: gpd.GeoDataFrame,
+    realisations: Sequence[Realisation],
+    by_chance: Mapping[str, str],
+    criteria: Criteria,
 ) -> gpd.GeoDataFrame:
-    n_same: list[int | None] = []
-    for structure_id, exposure in zip(structures["structure_id"], structures["exposure"], strict=True):
+    ids, judged = structures["structure_id"], []
+    for structure_id, exposure in zip(ids, structures["exposure"], strict=True):
         found = [realisation.exposure[structure_id] for realisation in realisations]
-        n_same.append(None if exposure == NOT_ASSESSED else found.count(exposure))
+        n_same = None if exposure == NOT_ASSESSED else found.count(exposure)
+        share, words = _judge(n_same, len(realisations), criteria)
+        judged.append((share, by_chance.get(structure_id, words) if exposure == "ponding" else words))
     shares = {
-        name: np.array(
-            [_failed_share(realisations, ("structure", own, statistic)) for own in structures["structure_id"]]
-        )
-        for name, statistic in (("ponding_frac", "pond_depth_full_m"), ("run_on_frac", "contributing_area_m2"))
+        name: np.array([_failed_share(realisations, ("structure", own, statistic)) for own in ids])
+        for name, statistic in (("ponding_frac", _POND_DEPTH), ("run_on_frac", _AREA))
     }
-    return _with_confidence(structures.assign(**shares), n_same, len(realisations), criteria)
+    return _with_confidence(structures.assign(**shares), judged)
 
 
 def _failed_share(realisations: Sequence[Realisation], key: VerdictKey) -> float:
@@ -125,39 +161,42 @@ def _failed_share(realisations: Sequence[Realisation], key: VerdictKey) -> float
     return outcomes.count("failed") / n_known if n_known else float("nan")
 
 
-def _of_verdict(verdict: Verdict, realisations: Sequence[Realisation], criteria: Criteria) -> Verdict:
+def _of_verdict(
+    verdict: Verdict, realisations: Sequence[Realisation], by_chance: Mapping[str, str], criteria: Criteria
+) -> Verdict:
     key = _key(verdict)
     was_made = verdict.outcome != NOT_ASSESSED and any(key in realisation.outcome for realisation in realisations)
     n_same = sum(realisation.outcome.get(key) == verdict.outcome for realisation in realisations) if was_made else None
     share, words = _judge(n_same, len(realisations), criteria)
+    if verdict.statistic == _POND_DEPTH and verdict.outcome == "failed":
+        words = by_chance.get(verdict.subject_id, words)
     return dataclasses.replace(verdict, confidence_frac=share, confidence=words)
 
 
 def _of_driveways(driveways: gpd.GeoDataFrame, judged: Sequence[Verdict]) -> gpd.GeoDataFrame:
     """A driveway's confidence is that of its verdict."""
-    own = {verdict.subject_id: verdict for verdict in judged if verdict.statistic == "to_structure_frac"}
+    own = {verdict.subject_id: verdict for verdict in judged if verdict.statistic == _SHARE}
     verdicts = [own.get(driveway_id) for driveway_id in driveways["driveway_id"]]
-    return driveways.assign(
-        confidence_frac=np.array([v.confidence_frac if v else None for v in verdicts], np.float64),
-        confidence=[v.confidence if v else NOT_ASSESSED for v in verdicts],
+    return _with_confidence(
+        driveways, [(v.confidence_frac, v.confidence) if v else (None, NOT_ASSESSED) for v in verdicts]
     )
 
 
-def _with_confidence(
-    table: gpd.GeoDataFrame, n_same: Sequence[int | None], n: int, criteria: Criteria
-) -> gpd.GeoDataFrame:
-    judged = [_judge(count, n, criteria) for count in n_same]
+def _with_confidence(table: gpd.GeoDataFrame, judged: Sequence[tuple[float | None, str]]) -> gpd.GeoDataFrame:
     shares: F64 = np.array([share for share, _ in judged], np.float64)
     return table.assign(confidence_frac=shares, confidence=np.array([words for _, words in judged], object))
 
 
-def _judge(n_same: int | None, n: int, criteria: Criteria) -> tuple[float | None, str]:
+def _judge(n_same: int | None, n: int, criteria: Criteria, *, n_chance: int = 0) -> tuple[float | None, str]:
     """Share and words of a finding that holds in `n_same` of `n` realisations; None = it cannot be said."""
     if n_same is None or n == 0:
         return None, NOT_ASSESSED
-    if n_same / n >= criteria.holds_min_frac:
-        return n_same / n, f"holds in {n_same} of {n}"
-    return n_same / n, f"{WITHIN_ERROR} (holds in {n_same} of {n})"
+    share = float(n_same / n)
+    if share < criteria.holds_min_frac:
+        return share, f"{WITHIN_ERROR} (holds in {n_same} of {n})"
+    if n_chance / n > criteria.chance_max_frac:
+        return share, f"{WITHIN_ERROR} (error alone makes one as deep in {n_chance} of {n})"
+    return share, f"holds in {n_same} of {n}"
 
 
 def _key(verdict: Verdict) -> VerdictKey:

@@ -259,6 +259,15 @@ class Criteria:
     error_seed: int = _threshold(
         0, "", "seed of the elevation errors: the same seed gives the same errors", "the project", low=0, high=2**32 - 1
     )
+    chance_max_frac: float = _threshold(
+        0.05,
+        "frac",
+        "share of the realisations in which the error alone may make a low spot as deep at the same place, or it is "
+        "shown as within elevation error",
+        "the usual level of a significance test, " + COMMON_PRACTICE,
+        low=0,
+        high=1,
+    )
     holds_min_frac: float = _threshold(
         0.8,
         "frac",

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from screening.columns import LOW_SPOT_COLUMNS, declared
 from screening.criteria import Criteria
 from screening.grid import polygonize_labels, rasterize
-from screening.models import I32, I64, Block, Depressions, FlowField, Surface
+from screening.models import F32, I32, I64, Block, Depressions, FlowField, Surface
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -72,6 +72,37 @@ def find_depressions(
     outlines = polygonize_labels(grid, label, kept.size) if with_outlines else [None] * kept.size
     frame = _as_frame(table, label, flow, outlines)
     return Depressions(grid, label, depth, level[kept].astype(np.float64), below, frame)
+
+
+def low_spot_depths(elev_m: F32, *, cell_area_m2: float, criteria: Criteria) -> F32:
+    """Measure how deep the low spot is that covers each cell of a surface, its deepest place counting.
+
+    Parameters
+    ----------
+    elev_m
+        float32 [m], NaN = no data.
+    cell_area_m2
+        Area of a cell [m2].
+    criteria
+        `low_spot_min_depth_m`, `low_spot_min_area_m2`, `nodata_drains`.
+
+    Returns
+    -------
+    float32 of the same shape [m], 0 where no low spot is deep and wide enough to report.
+    """
+    from screening.kernels.depressions import label_depressions
+    from screening.kernels.fill import fill_depressions
+
+    filled = fill_depressions(elev_m, criteria.nodata_drains)
+    label, n_found = label_depressions(elev_m, filled)
+    cells = np.flatnonzero(label)
+    spot = label.ravel()[cells]
+    depth_max = np.zeros(n_found + 1, np.float32)
+    np.maximum.at(depth_max, spot, filled.ravel()[cells] - elev_m.ravel()[cells])
+    area = np.bincount(spot, minlength=n_found + 1) * cell_area_m2
+    depth_max[(depth_max < criteria.low_spot_min_depth_m) | (area < criteria.low_spot_min_area_m2)] = 0
+    depths: F32 = depth_max[label]
+    return depths
 
 
 def _first_below(flow: FlowField, start: I64, level: NDArray[Any]) -> I64:

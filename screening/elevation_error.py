@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import dataclasses
 import math
 
 import numpy as np
 
 from screening.criteria import QUALITY_LEVEL_RMSE_M, Criteria
 from screening.grid import Grid
-from screening.models import F32, F64, Block
+from screening.models import F32, F64
 
 TILE_CELLS = 256
 """Side of the squares of the projected grid whose noise has a generator of its own."""
@@ -18,23 +17,6 @@ _CUT_AT_SIGMAS = 3.0
 _CORRELATED, _UNCORRELATED = 0, 1
 _SNAP = 1e-3
 _WORD = 2**32
-
-
-def add_elevation_error(block: Block, realisation: int, *, criteria: Criteria) -> Block:
-    """Add one realisation of the elevation error to the ground of a block; no data stay no data.
-
-    Parameters
-    ----------
-    block
-        Its layers and its window stay as they are.
-    realisation
-        Number of the realisation, from 0.
-    criteria
-        See `elevation_error_m`.
-    """
-    return dataclasses.replace(
-        block, elev_m=block.elev_m + elevation_error_m(block.grid, realisation, criteria=criteria)
-    )
 
 
 def elevation_error_m(grid: Grid, realisation: int, *, criteria: Criteria) -> F32:

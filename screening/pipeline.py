@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Iterable
 from functools import partial
 
 from screening.checks import evaluate_checks
 from screening.confidence import assess_confidence, keep_findings, low_spot_cells
 from screening.criteria import Criteria
-from screening.depressions import find_depressions
+from screening.depressions import find_depressions, low_spot_depths
 from screening.driveways import study_driveways
-from screening.elevation_error import add_elevation_error
+from screening.elevation_error import elevation_error_m
 from screening.exposure import assess_exposure
 from screening.flow import (
     measure_catchments,
@@ -22,6 +23,7 @@ from screening.flow import (
 )
 from screening.infiltration import find_infiltration_zones
 from screening.models import (
+    F32,
     I64,
     Block,
     BlockResult,
@@ -77,7 +79,14 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
         criteria=criteria,
     )
     cells = low_spot_cells(ground.depressions)
-    realise = partial(realise_findings, block=block, storm=storm, cells=cells, criteria=criteria)
+    realise = partial(
+        realise_findings,
+        block=block,
+        storm=storm,
+        filled_elev_m=ground.flow.filled_elev_m,
+        cells=cells,
+        criteria=criteria,
+    )
     realisations = list(spread(realise, range(criteria.n_realisations)))
     ground, verdicts, error_notes = assess_confidence(ground, verdicts, realisations, criteria=criteria)
     summary = summarize_lots(
@@ -140,7 +149,9 @@ def study_ground(
     return GroundFindings(flow, depressions, ponding, runoff, structures, driveways)
 
 
-def realise_findings(number: int, *, block: Block, storm: Storm, cells: I64, criteria: Criteria) -> Realisation:
+def realise_findings(
+    number: int, *, block: Block, storm: Storm, filled_elev_m: F32, cells: I64, criteria: Criteria
+) -> Realisation:
     """Find anew, on the ground with one realisation of its error, what depends on the elevation.
 
     Outlines, flow paths and infiltration are left out: confidence does not need them.
@@ -151,12 +162,16 @@ def realise_findings(number: int, *, block: Block, storm: Storm, cells: I64, cri
         Of the realisation, from 0.
     block, storm
         Of the same window: the storm's runoff does not depend on the elevation.
+    filled_elev_m
+        The routed surface without low spots: on it the same error makes low spots by chance.
     cells
         Where low spots are asked for, as flat indices.
     criteria
         Every threshold.
     """
-    block = add_elevation_error(block, number, criteria=criteria)
+    error_m = elevation_error_m(block.grid, number, criteria=criteria)
+    by_chance = low_spot_depths(filled_elev_m + error_m, cell_area_m2=block.grid.cell_area_m2, criteria=criteria)
+    block = dataclasses.replace(block, elev_m=block.elev_m + error_m)
     surface = build_surface(block, criteria=criteria)
     ground = study_ground(block, surface, storm, criteria=criteria, with_outlines=False)
     catchments = measure_catchments(ground.flow, block)
@@ -169,7 +184,7 @@ def realise_findings(number: int, *, block: Block, storm: Storm, cells: I64, cri
         zones=None,
         criteria=criteria,
     )
-    return keep_findings(ground, verdicts, cells=cells)
+    return keep_findings(ground, verdicts, by_chance, cells=cells)
 
 
 def look_around(block: Block, *, criteria: Criteria) -> WindowView:

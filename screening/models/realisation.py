@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from screening.models.arrays import F64, Bool, freeze
+from screening.models.arrays import F32, F64, Bool, freeze
 from screening.models.findings import Outcome
 from screening.models.terrain import Depressions, FlowField, Ponding
 
@@ -49,6 +49,9 @@ class Realisation:
     ----------
     in_low_spot
         Whether a low spot was found at each of the cells asked about, bool.
+    chance_depth_m
+        Depth of the low spot that the error alone makes at each of those cells, on ground without low spots,
+        float32 [m]; 0 = none.
     exposure
         By id of the structure.
     outcome
@@ -56,8 +59,9 @@ class Realisation:
     """
 
     in_low_spot: Bool
+    chance_depth_m: F32
     exposure: dict[str, str]
     outcome: dict[VerdictKey, Outcome]
 
     def __post_init__(self) -> None:
-        freeze(self.in_low_spot)
+        freeze(self.in_low_spot, self.chance_depth_m)

@@ -81,7 +81,7 @@ def background_words(verdict: Verdict) -> str:
     parts = [f"Asked: {verdict.check[:1].lower()}{clip_text(verdict.check)[1:]}"]
     parts += [f"{note[0].upper()}{note[1:]}"] if note else []
     parts += [f"Threshold: {clip_text(verdict.source)}"] if verdict.source else []
-    parts += [f"Under elevation error: {verdict.confidence}"] if verdict.confidence_frac is not None else []
+    parts += [f"Confidence: {verdict.confidence}"] if verdict.confidence_frac is not None else []
     return ". ".join(part.rstrip(".") for part in parts) + "."
 
 

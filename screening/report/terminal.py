@@ -43,7 +43,6 @@ def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str =
         f"{_count(result.depressions.table, 'low spot')} in the window",
         f"Rain: {rain_words(rain, units)} ({clip_text(rain.source)})",
         f"Flagged: {len(flagged)} of {_count(lots, 'lot')}",
-        _confidence_line(result),
     ]
     for _, lot in flagged.head(max_lots).iterrows():
         lines.append(_lot_line(lot))
@@ -52,7 +51,7 @@ def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str =
     if len(lots) == 1:
         failed = [verdict for verdict in result.verdicts if is_flag(verdict)]
         lines += [f"  - {subject_words(v)}: {comparison_words(v, units)}" for v in failed]
-    lines += _not_assessed(result)
+    lines += [_confidence_line(result), *_not_assessed(result)]
     lines += _notes(result)
     return "\n".join(_fit(_clean(line)) for line in lines)
 
