@@ -251,3 +251,15 @@ def test_catchments_are_measured_as_they_are_drawn():
     assert drawn.geometry.area.tolist() == pytest.approx(drawn.contributing_area_m2.tolist())
     table = pd.DataFrame(drawn.drop(columns="geometry"))
     pd.testing.assert_frame_equal(table, measure_catchments(flow, block), check_dtype=False)
+
+
+def test_nothing_flagged_is_no_more_than_the_error_allows():
+    house = ("H", "lot", "house", box(30, 40, 40, 50))
+    block = make_block(50 - 0.05 * ROW, lots=[("lot", box(20, 30, 50, 60))], structures=[house])
+    criteria = {"off_lot_area_flag_m2": 1e5, "structure_area_flag_m2": 1e5}
+    found = {
+        rmse_m: screen(block, n_realisations=10, elevation_rmse_m=rmse_m, **criteria).summary.main_finding.iloc[0]
+        for rmse_m in (0.001, 0.5)
+    }
+    assert "within" not in found[0.001] and found[0.001].startswith("Nothing flagged")
+    assert found[0.5].startswith("Nothing flagged; some checks ") and found[0.5].endswith("within elevation error")
