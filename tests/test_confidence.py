@@ -14,6 +14,7 @@ from screening.flow import measure_catchments, route_flow, trace_catchments
 from screening.grid import Grid
 from screening.models import Rain, Realisation
 from screening.pipeline import screen_block
+from screening.site import demo_request, screen_site
 from screening.surface import build_surface
 from screening.workers import spread_calls
 from tests.blocks import NORTH, WEST, box, make_block
@@ -263,3 +264,15 @@ def test_nothing_flagged_is_no_more_than_the_error_allows():
     }
     assert "within" not in found[0.001] and found[0.001].startswith("Nothing flagged")
     assert found[0.5].startswith("Nothing flagged; some checks ") and found[0.5].endswith("within elevation error")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("lot_id", ["TR-05", "TR-14"])
+def test_a_sample_lot_alone_and_among_all(lot_id):
+    """The error is keyed by place, and a closed window is closed under error too: the same lots, the same shares."""
+    criteria = Criteria(n_realisations=4)
+    found = []
+    for lot_ids in ((lot_id,), ()):
+        result = screen_site(dataclasses.replace(demo_request(), lot_ids=lot_ids), criteria=criteria, rain=RAIN).result
+        found.append({(v.subject_id, v.statistic): v.confidence for v in result.verdicts if v.lot_id == lot_id})
+    assert len(found[0]) >= 4 and found[0] == found[1]
