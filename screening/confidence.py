@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from screening.criteria import Criteria
 from screening.elevation_error import vertical_rmse_m
@@ -184,7 +185,8 @@ def _of_driveways(driveways: gpd.GeoDataFrame, judged: Sequence[Verdict]) -> gpd
 
 def _with_confidence(table: gpd.GeoDataFrame, judged: Sequence[tuple[float | None, str]]) -> gpd.GeoDataFrame:
     shares: F64 = np.array([share for share, _ in judged], np.float64)
-    return table.assign(confidence_frac=shares, confidence=np.array([words for _, words in judged], object))
+    texts = pd.Series([words for _, words in judged], table.index, dtype=object)
+    return table.assign(confidence_frac=shares, confidence=texts)
 
 
 def _judge(n_same: int | None, n: int, criteria: Criteria, *, n_chance: int = 0) -> tuple[float | None, str]:
