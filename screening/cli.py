@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -68,12 +69,25 @@ def _input_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
+def _error_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options of elevation error, shared by `site` and `demo`."""
+    number = click.option(
+        "--realisations",
+        type=click.IntRange(0, 10_000),
+        metavar="N",
+        help="Screen again N times under elevation error, to say which findings hold; 0 = do not.",
+    )
+    seed = click.option("--seed", type=click.IntRange(0, 2**32 - 1), metavar="N", help="Seed of those errors.")
+    return number(seed(command))
+
+
 @cli.command()
 @_input_options
 @click.option("--storm", metavar="10yr-24h", help="Return period and duration, taken from --rainfall.")
 @click.option("--rain-in", type=float, help="Rain depth [in], in place of a storm.")
 @click.option("--rain-mm", type=float, help="Rain depth [mm], in place of a storm.")
 @click.option("--criteria", "criteria_path", type=click.Path(path_type=Path), help="Thresholds (TOML).")
+@_error_options
 @click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True, help="Units shown.")
 @click.option("--title", default="", help="Heading of the map and the summary.")
 @click.option("--basemap-url", help="Online tile address with {z} {x} {y}; the map works without it.")
@@ -86,6 +100,8 @@ def site(
     rain_in: float | None,
     rain_mm: float | None,
     criteria_path: Path | None,
+    realisations: int | None,
+    seed: int | None,
     units: Any,
     title: str,
     basemap_url: str | None,
@@ -98,13 +114,22 @@ def site(
 ) -> None:
     """Screen one site: a lot, several lots, or a circle round a place."""
     from screening.site import screen_site
+    from screening.workers import count_processors
 
     with _clear_errors():
         request = _request(**inputs)
-        criteria = _criteria(criteria_path)
+        criteria = _with_error(_criteria(criteria_path), realisations, seed)
         rain = _rain(rainfall, storm, rain_in, rain_mm, criteria)
-        with _progress() as progress:
-            screening = screen_site(request, criteria=criteria, rain=rain, title=title, units=units, progress=progress)
+        with _progress(_STEPS + criteria.n_realisations) as progress:
+            screening = screen_site(
+                request,
+                criteria=criteria,
+                rain=rain,
+                title=title,
+                units=units,
+                progress=progress,
+                n_workers=count_processors(),
+            )
             progress("writing the outputs")
             written = screening.write(
                 out_dir,
@@ -124,18 +149,20 @@ def site(
     type=click.Path(path_type=Path),
     help="Folder for the outputs.",
 )
+@_error_options
 @click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True, help="Units shown.")
 @click.option("--rasters", is_flag=True, help="Write the grids too, as GeoTIFF.")
 @click.option("--verbose", is_flag=True, help="Log every note on stderr.")
-def demo(out_dir: Path, units: Any, rasters: bool, verbose: bool) -> None:
+def demo(out_dir: Path, realisations: int | None, seed: int | None, units: Any, rasters: bool, verbose: bool) -> None:
     """Screen the sample neighbourhood: an invented hillside with about two dozen lots."""
     from screening.criteria import Criteria
     from screening.site import choose_rain, demo_request, samples_dir, screen_site
+    from screening.workers import count_processors
 
     with _clear_errors():
-        criteria = Criteria()
+        criteria = _with_error(Criteria(), realisations, seed)
         rain = choose_rain(rainfall=samples_dir() / "rainfall.csv", storm="10yr-24h", criteria=criteria)
-        with _progress() as progress:
+        with _progress(_STEPS + criteria.n_realisations) as progress:
             screening = screen_site(
                 demo_request(),
                 criteria=criteria,
@@ -143,6 +170,7 @@ def demo(out_dir: Path, units: Any, rasters: bool, verbose: bool) -> None:
                 title="Sample neighbourhood",
                 units=units,
                 progress=progress,
+                n_workers=count_processors(),
             )
             progress("writing the outputs")
             written = screening.write(out_dir, rasters=rasters)
@@ -197,6 +225,13 @@ def _criteria(path: Path | None) -> Criteria:
     return read_criteria(path) if path else Criteria()
 
 
+def _with_error(criteria: Criteria, realisations: int | None, seed: int | None) -> Criteria:
+    """Put what was asked for on the command line before what the criteria say."""
+    asked = {"n_realisations": realisations, "error_seed": seed}
+    given: dict[str, Any] = {name: value for name, value in asked.items() if value is not None}
+    return dataclasses.replace(criteria, **given)
+
+
 def _rain(
     rainfall: Path | None, storm: str | None, rain_in: float | None, rain_mm: float | None, criteria: Criteria
 ) -> Rain:
@@ -237,11 +272,11 @@ def _clear_errors() -> Iterator[None]:
 
 
 @contextmanager
-def _progress() -> Iterator[Callable[[str], None]]:
+def _progress(n_steps: int) -> Iterator[Callable[[str], None]]:
     """Show the steps as a bar on a terminal, and nothing elsewhere."""
     hidden = not sys.stderr.isatty()
     with click.progressbar(
-        length=_STEPS,
+        length=n_steps,
         file=sys.stderr,
         hidden=hidden,
         show_eta=False,
@@ -252,7 +287,7 @@ def _progress() -> Iterator[Callable[[str], None]]:
             bar.update(1 if bar.current_item else 0, current_item=step)
 
         yield begin
-        bar.update(_STEPS - bar.pos)
+        bar.update(n_steps - bar.pos)
 
 
 def main() -> None:

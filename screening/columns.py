@@ -48,6 +48,13 @@ _EDGE = _flag(
     "Cut by the edge",
     "Unseen ground beyond the window may drain here: numbers are a lower bound",
 )
+_CONFIDENCE_FRAC = _number(
+    "confidence_frac",
+    "frac",
+    "Holds under elevation error",
+    "Share of the realisations of elevation error in which it holds",
+)
+_CONFIDENCE = _text("confidence", "Confidence", "That share in words: holds, within elevation error, or not assessed")
 
 _FALL_AWAY = _number(
     "fall_away_pct", "pct", "Fall away, indicative", "Fall of the ground away from the wall; negative = toward it"
@@ -152,6 +159,10 @@ STRUCTURE_COLUMNS: tuple[Column, ...] = (
     _FALL_ERROR,
     _flag("has_court", "Walled court", "A court between walls has no way out over ground"),
     _flag("is_small", "Small footprint", "Narrower than the cells can show"),
+    _number("ponding_frac", "frac", "Ponding under elevation error", "Share of the realisations that find ponding"),
+    _number("run_on_frac", "frac", "Run-on under elevation error", "Share of the realisations that find run-on"),
+    _CONFIDENCE_FRAC,
+    _CONFIDENCE,
     _EDGE,
 )
 
@@ -225,6 +236,8 @@ DRIVEWAY_COLUMNS: tuple[Column, ...] = (
     _number("run_on_area_m2", "m2", "Run-on area", "Ground outside the driveway that drains onto it"),
     _number("runoff_m3", "m3", "Runoff", "Storm runoff of the driveway and of the ground that drains onto it"),
     _flag("is_flagged", "Flagged", "Sheds mostly toward a wall"),
+    _CONFIDENCE_FRAC,
+    _CONFIDENCE,
     _EDGE,
 )
 
@@ -261,6 +274,14 @@ LOW_SPOT_COLUMNS: tuple[Column, ...] = (
         "Enclosed by walls",
         "Its only way over is across a structure: a drain may exist, unseen",
     ),
+    _number(
+        "chance_frac",
+        "frac",
+        "Made by error alone",
+        "Share of the realisations in which the error alone makes one as deep at its place, were it filled",
+    ),
+    _CONFIDENCE_FRAC,
+    _CONFIDENCE,
     _EDGE,
 )
 
@@ -313,6 +334,8 @@ VERDICT_COLUMNS: tuple[Column, ...] = (
         "Of a failed check for a problem: 1 + distance from the threshold over the threshold, at most 5; else 0",
     ),
     _flag("is_indicative", "Indicative", "The data can hint at it, not prove it: a failure has 1 point"),
+    _CONFIDENCE_FRAC,
+    _CONFIDENCE,
     _text("source", "Source", "Where the threshold comes from"),
     _text("note", "Note", "What the reader must know beside it"),
 )

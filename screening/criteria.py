@@ -15,6 +15,8 @@ _GRADING = "International Residential Code R401.3, as quoted by others; local am
 _LAWN_CONDITIONS = ("poor", "fair", "good")
 DISPERSIVE_METHODS = ("freeman", "qin", "d-infinity")
 SOIL_GROUPS = ("A", "B", "C", "D")
+QUALITY_LEVEL_RMSE_M = {"QL0": 0.05, "QL1": 0.10, "QL2": 0.10, "QL3": 0.20}
+"""Vertical RMSE by lidar quality level [m]: USGS Lidar Base Specification (TM 11-B4), from memory."""
 
 
 def _threshold(
@@ -167,14 +169,6 @@ class Criteria:
     fall_away_paved_min_pct: float = _threshold(
         2.0, "pct", "fall away from a wall over pavement", _GRADING + ", exception", low=0.1, high=100
     )
-    elevation_rmse_m: float = _threshold(
-        0.10,
-        "m",
-        "vertical root mean square error of the elevation; the default is that of quality level 2 lidar",
-        "USGS Lidar Base Specification, from memory",
-        low=0,
-        high=100,
-    )
     door_reach_m: float = _threshold(
         3.0, "m", "farthest that a door may stand from its structure", COMMON_PRACTICE, low=0.5, high=50
     )
@@ -247,10 +241,73 @@ class Criteria:
         2.0, "m", "narrowest candidate zone that is kept", COMMON_PRACTICE, low=0, high=1000
     )
 
+    n_realisations: int = _threshold(
+        0,
+        "",
+        "how many times the findings are made anew under elevation error; 0 = confidence is not assessed",
+        "Monte Carlo simulation of elevation error as in Lindsay & Creed 2006, Computers & Geosciences 32(8), from "
+        "memory; the number is " + COMMON_PRACTICE,
+        low=0,
+        high=10000,
+    )
+    lidar_quality_level: str = _threshold(
+        "QL2",
+        "",
+        "lidar quality level whose vertical RMSE the elevation has: QL0 0.05 m, QL1 and QL2 0.10 m, QL3 0.20 m",
+        "USGS Lidar Base Specification (TM 11-B4), from memory",
+    )
+    elevation_rmse_m: float = _threshold(
+        0.0,
+        "m",
+        "vertical RMSE of the elevation, in place of its quality level's; 0 = take the quality level's",
+        "the elevation's own accuracy report, where there is one",
+        low=0,
+        high=5,
+    )
+    error_correlation_m: float = _threshold(
+        10.0,
+        "m",
+        "distance at which the correlation of two elevation errors has fallen to 1/e",
+        COMMON_PRACTICE,
+        low=0,
+        high=100,
+    )
+    error_uncorrelated_frac: float = _threshold(
+        0.1,
+        "frac",
+        "share of the error's variance that differs from cell to cell; the rest is correlated",
+        COMMON_PRACTICE,
+        low=0,
+        high=1,
+    )
+    error_seed: int = _threshold(
+        0, "", "seed of the elevation errors: the same seed gives the same errors", "the project", low=0, high=2**32 - 1
+    )
+    chance_max_frac: float = _threshold(
+        0.05,
+        "frac",
+        "share of the realisations in which the error alone may make a low spot as deep at the same place, or it is "
+        "shown as within elevation error",
+        "the usual level of a significance test, " + COMMON_PRACTICE,
+        low=0,
+        high=1,
+    )
+    holds_min_frac: float = _threshold(
+        0.8,
+        "frac",
+        "share of the realisations in which a finding must hold, or it is shown as within elevation error",
+        COMMON_PRACTICE,
+        low=0,
+        high=1,
+    )
+
     def __post_init__(self) -> None:
         for spec in dataclasses.fields(self):
             _check_value(spec.name, getattr(self, spec.name), spec.default, spec.metadata)
         _check_word("lawn_condition", self.lawn_condition, _LAWN_CONDITIONS, "a condition of grass cover")
+        _check_word(
+            "lidar_quality_level", self.lidar_quality_level, tuple(QUALITY_LEVEL_RMSE_M), "a lidar quality level"
+        )
         _check_word("dispersive_method", self.dispersive_method, DISPERSIVE_METHODS, "a way in which flow spreads")
         unknown = set(self.infiltration_groups) - set(SOIL_GROUPS)
         if unknown:
@@ -264,8 +321,8 @@ class Criteria:
 
 def _check_value(name: str, value: Any, default: Any, meta: Any) -> None:
     kind = type(default)
-    is_number = kind is float and isinstance(value, int | float) and not isinstance(value, bool)
-    if not (is_number or isinstance(value, kind)):
+    is_number = kind in (int, float) and isinstance(value, int | kind) and not isinstance(value, bool)
+    if not (is_number or (kind is not int and isinstance(value, kind))):
         raise CriteriaError(
             f"{name} is of the wrong kind",
             got=f"{value!r} ({type(value).__name__})",
@@ -321,11 +378,13 @@ def from_mapping(values: dict[str, Any]) -> Criteria:
             expected=", ".join(names),
             mend="correct the spelling or remove the line",
         )
-    return Criteria(**{name: _as_declared(value) for name, value in values.items()})
+    defaults = {spec.name: spec.default for spec in dataclasses.fields(Criteria)}
+    return Criteria(**{name: _as_declared(value, defaults[name]) for name, value in values.items()})
 
 
-def _as_declared(value: Any) -> Any:
+def _as_declared(value: Any, default: Any) -> Any:
     """Whole numbers and lists, as a file may hold them, in the kinds that the fields have."""
     if isinstance(value, list):
         return tuple(value)
-    return float(value) if isinstance(value, int) and not isinstance(value, bool) else value
+    is_whole = isinstance(value, int) and not isinstance(value, bool)
+    return float(value) if is_whole and isinstance(default, float) else value

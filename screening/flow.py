@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from screening.basins import find_basins, pipes_of
@@ -226,6 +228,29 @@ def _reaches(receiver: NDArray[Any], order: NDArray[Any], is_path: NDArray[np.bo
     return reaches
 
 
+def measure_catchments(flow: FlowField, block: Block) -> pd.DataFrame:
+    """Measure the ground that drains across each lot, with the lot itself.
+
+    Returns
+    -------
+    `columns.CATCHMENT_COLUMNS` without shapes, one row a lot in the order of `block.lots`.
+    """
+    from screening.kernels.accumulate import zone_upstream_total
+
+    starts, cells = _lot_cells(flow, block)
+    area = zone_upstream_total(flow.receiver, flow.contributing_area_m2.ravel(), starts, cells)
+    is_cut = flow.edge_sides.ravel()[cells] != 0
+    cut = [bool(is_cut[first:last].any()) for first, last in itertools.pairwise(starts.tolist())]
+    return pd.DataFrame({"lot_id": list(block.lots["lot_id"]), "contributing_area_m2": area, "edge_contaminated": cut})
+
+
+def _lot_cells(flow: FlowField, block: Block) -> tuple[I64, I64]:
+    from screening.kernels.zones import ragged_from_labels
+
+    n_lots = len(block.lots)
+    return ragged_from_labels(rasterize(flow.grid, list(block.lots.geometry), range(1, n_lots + 1)), n_lots)
+
+
 def trace_catchments(flow: FlowField, block: Block) -> gpd.GeoDataFrame:
     """Outline the ground that drains across each lot, with the lot itself.
 
@@ -234,21 +259,15 @@ def trace_catchments(flow: FlowField, block: Block) -> gpd.GeoDataFrame:
     `columns.CATCHMENT_COLUMNS` and polygons, one row a lot in the order of `block.lots`.
     """
     from screening.kernels.accumulate import zone_upstream_cells
-    from screening.kernels.zones import ragged_from_labels
 
-    grid = flow.grid
-    n_lots = len(block.lots)
-    starts, cells = ragged_from_labels(rasterize(grid, list(block.lots.geometry), range(1, n_lots + 1)), n_lots)
-    outlines, areas, cut = [], [], []
-    for lot in range(n_lots):
-        own: I64 = cells[starts[lot] : starts[lot + 1]]
+    grid, outlines = flow.grid, []
+    starts, cells = _lot_cells(flow, block)
+    for first, last in itertools.pairwise(starts.tolist()):
+        own = cells[first:last]
         upstream = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, own, flow.jump_cell)
         upstream = upstream[flow.receiver[upstream] >= 0]
         outlines.append(polygonize_cells(grid, upstream))
-        areas.append(float(upstream.size) * grid.cell_area_m2)
-        cut.append(bool((flow.edge_sides.ravel()[own] != 0).any()))
-    table = {"lot_id": list(block.lots["lot_id"]), "contributing_area_m2": areas, "edge_contaminated": cut}
-    return declared(table, CATCHMENT_COLUMNS, geometry=outlines, crs=grid.crs)
+    return declared(measure_catchments(flow, block), CATCHMENT_COLUMNS, geometry=outlines, crs=grid.crs)
 
 
 def view_window(flow: FlowField, low_spot: I32, block: Block) -> WindowView:

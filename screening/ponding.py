@@ -68,6 +68,7 @@ def pond_storm(
     storm: Storm,
     *,
     criteria: Criteria,
+    with_rains: bool = True,
 ) -> Ponding:
     """Let a storm's runoff fill the low spots, run over, and merge.
 
@@ -81,6 +82,8 @@ def pond_storm(
         Of the same window.
     criteria
         `initial_abstraction_ratio`, `low_spot_min_depth_m`: the least water that counts at a wall.
+    with_rains
+        Find which rain fills and wets what, and draw the overflow; else those are not assessed (NaN), and not drawn.
 
     Returns
     -------
@@ -98,17 +101,21 @@ def pond_storm(
     local = np.bincount(basins.leaf, weights=runoff, minlength=basins.n_leaves + 1).astype(np.float64)
     pools = pour(basins.tree, local)
     depth, level = _standing_water(basins, pools, flow)
-    ground = _ground_by_curve_number(basins, storm, criteria.initial_abstraction_ratio)
     table = _by_low_spot(depressions, hierarchy, basins, pools, level, local)
-    table["spill_rain_mm"] = _spill_rain(basins, ground, depressions.node)
+    wetting = np.full(int(surface.structure_index.max(initial=0)), np.nan)
+    table["spill_rain_mm"] = np.nan
+    if with_rains:
+        ground = _ground_by_curve_number(basins, storm, criteria.initial_abstraction_ratio)
+        table["spill_rain_mm"] = _spill_rain(basins, ground, depressions.node)
+        wetting = _wetting_rain(surface, basins, ground, criteria.low_spot_min_depth_m)
     known = float(np.count_nonzero(~np.isnan(storm.curve_number))) * cell_area
     rain, total = known * storm.rain.depth_mm / 1000.0, float(runoff.sum())
     return Ponding(
         flow.grid,
         table,
         depth,
-        _wetting_rain(surface, basins, ground, criteria.low_spot_min_depth_m),
-        _overflow_paths(flow, depressions, table),
+        wetting,
+        _overflow_paths(flow, depressions, table if with_rains else table.assign(overflow_m3=0.0)),
         rain,
         rain - total,
         total,

@@ -99,6 +99,7 @@ def screen_site(
     title: str = "",
     units: UnitSystem = "metric",
     progress: Progress = lambda step: None,
+    n_workers: int = 1,
 ) -> Screening:
     """Screen the lots of one site.
 
@@ -116,6 +117,9 @@ def screen_site(
         How numbers are shown.
     progress
         Called with the name of each step as it begins.
+    n_workers
+        Processes that share the realisations of elevation error: see `workers.spread_calls`. Each takes about as much
+        memory as a screening, so a large window gets fewer.
 
     Returns
     -------
@@ -134,6 +138,7 @@ def screen_site(
     """
     from screening.inputs import load_block, open_site
     from screening.pipeline import screen_block
+    from screening.workers import spread_calls
 
     criteria = criteria or Criteria()
     progress("reading the inputs")
@@ -142,7 +147,12 @@ def screen_site(
     west, south, east, north = (float(value) for value in site.lots.total_bounds)
     block = close_window((west, south, east, north), partial(load_block, site), criteria=criteria)
     progress("routing and screening")
-    result = screen_block(block, criteria=criteria, rain=rain or choose_rain(criteria=criteria))
+    spread = partial(
+        spread_calls,
+        n_workers=min(n_workers, max(WINDOW_CELLS_MAX // block.elev_m.size, 1)),
+        on_done=lambda n_done, n: progress(f"screening under elevation error, {n_done} of {n}"),
+    )
+    result = screen_block(block, criteria=criteria, rain=rain or choose_rain(criteria=criteria), spread=spread)
     return Screening(result, title or _title(block), units, _provenance(request, block))
 
 

@@ -13,6 +13,7 @@ from screening.grid import rasterize
 from screening.models import (
     F64,
     I32,
+    WITHIN_ERROR,
     Block,
     Depressions,
     FlowField,
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
 
-def measure_off_lot(block: Block, flow: FlowField, catchments: gpd.GeoDataFrame) -> pd.Series:
+def measure_off_lot(block: Block, flow: FlowField, catchments: pd.DataFrame) -> pd.Series:
     """Measure the ground outside each lot that drains onto it.
 
     Returns
@@ -150,6 +151,7 @@ def _of_low_spots(depressions: Depressions, lot_id: str) -> dict[str, Any]:
         "n_low_spots": len(own),
         "low_spot_depth_max_m": 0.0 if own.empty else float(depth),
         "low_spot_volume_m3": 0.0 if own.empty else float(volume),
+        "low_spots_within_error": bool(own["confidence"].astype(str).str.startswith(WITHIN_ERROR).all()),
     }
 
 
@@ -172,22 +174,33 @@ def _main_finding(row: dict[str, Any], verdicts: Sequence[Verdict]) -> str:
     """Say in words what matters most; numbers stay in their columns, where their unit is known."""
     if row["assessed_frac"] == 0 or row["assessed_frac"] != row["assessed_frac"]:
         return "Not assessed: no elevation on the lot"
-    failed = {verdict.statistic for verdict in verdicts if verdict.outcome == "failed"}
+    worst = row["worst_structure_id"]
     if row["exposure"] == "ponding":
-        return f"Water stands against {row['worst_structure_id']} when a low spot fills"
-    if "to_structure_frac" in failed:
-        driveway = next(v.subject_id for v in verdicts if v.outcome == "failed" and v.statistic == "to_structure_frac")
-        return f"Driveway {driveway} sheds toward a wall"
+        doubt = _doubt(verdicts, "pond_depth_full_m", worst)
+        return f"Water stands against {worst} when a low spot fills{doubt}"
+    driveway = next((v for v in verdicts if v.outcome == "failed" and v.statistic == "to_structure_frac"), None)
+    if driveway:
+        return f"Driveway {driveway.subject_id} sheds toward a wall{_doubt([driveway])}"
     if row["exposure"] == "run-on":
-        return f"Ground uphill drains to the walls of {row['worst_structure_id']}"
-    if "fall_away_pct" in failed:
-        structure = next(v.subject_id for v in verdicts if v.outcome == "failed" and v.statistic == "fall_away_pct")
-        return f"The ground does not fall away from {structure} (indicative)"
-    if "off_lot_area_m2" in failed:
-        return "Water from outside crosses the lot, away from its walls"
+        return f"Ground uphill drains to the walls of {worst}{_doubt(verdicts, 'contributing_area_m2', worst)}"
+    level = next((v for v in verdicts if v.outcome == "failed" and v.statistic == "fall_away_pct"), None)
+    if level:
+        return f"The ground does not fall away from {level.subject_id} (indicative){_doubt([level])}"
+    if any(v.outcome == "failed" and v.statistic == "off_lot_area_m2" for v in verdicts):
+        return f"Water from outside crosses the lot, away from its walls{_doubt(verdicts, 'off_lot_area_m2')}"
     if row["n_low_spots"]:
-        return "A low spot holds water away from the walls"
-    return "Nothing flagged" if not row["n_not_assessed"] else "Nothing flagged; some checks not assessed"
+        doubt = f", {WITHIN_ERROR}" if row["low_spots_within_error"] else ""
+        return f"A low spot holds water away from the walls{doubt}"
+    unsure = ["not assessed"] if row["n_not_assessed"] else []
+    unsure += [WITHIN_ERROR] if _doubt([v for v in verdicts if v.aspect == "problem"]) else []
+    return "; some checks ".join(["Nothing flagged", " or ".join(unsure)]) if unsure else "Nothing flagged"
+
+
+def _doubt(verdicts: Sequence[Verdict], statistic: str = "", subject_id: str = "") -> str:
+    """Words for a finding whose verdicts, or those of one statistic and subject, do not hold under elevation error."""
+    asked = (v for v in verdicts if v.statistic == (statistic or v.statistic))
+    is_doubted = any(v.is_within_error for v in asked if v.subject_id == (subject_id or v.subject_id))
+    return f", {WITHIN_ERROR}" if is_doubted else ""
 
 
 def _flags(verdicts: Sequence[Verdict]) -> list[Verdict]:

@@ -28,6 +28,11 @@ def test_every_threshold_says_unit_meaning_and_source():
         ({"lawn_condition": "lush"}, "poor, fair, good"),
         ({"dispersive_method": "d8"}, "freeman, qin, d-infinity"),
         ({"infiltration_groups": ["A", "E"]}, "does not exist"),
+        ({"lidar_quality_level": "QL4"}, "QL0, QL1, QL2, QL3"),
+        ({"n_realisations": 2.5}, "wrong kind"),
+        ({"n_realisations": True}, "wrong kind"),
+        ({"n_realisations": -1}, "outside its range"),
+        ({"error_seed": 2**32}, "outside its range"),
     ],
 )
 def test_wrong_thresholds_are_refused_with_a_reason(values, words):
@@ -39,6 +44,8 @@ def test_whole_numbers_and_lists_are_taken():
     criteria = from_mapping({"setback_well_m": 15, "infiltration_groups": ["A"]})
     assert criteria.setback_well_m == 15.0 and isinstance(criteria.setback_well_m, float)
     assert criteria.infiltration_groups == ("A",)
+    counts = from_mapping({"n_realisations": 50, "elevation_rmse_m": 1})
+    assert isinstance(counts.n_realisations, int) and isinstance(counts.elevation_rmse_m, float)
     assert from_mapping({}) == Criteria()
 
 

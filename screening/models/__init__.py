@@ -21,9 +21,18 @@ from screening.models.arrays import (
     freeze,
 )
 from screening.models.conduits import Conduits
-from screening.models.findings import SCORE_CAP, BlockResult, Exposure, InfiltrationZones, Outcome, Verdict
+from screening.models.findings import (
+    SCORE_CAP,
+    WITHIN_ERROR,
+    BlockResult,
+    Exposure,
+    InfiltrationZones,
+    Outcome,
+    Verdict,
+)
 from screening.models.hierarchy import DepressionHierarchy
 from screening.models.notes import Note, NoteKind, merge_notes
+from screening.models.realisation import GroundFindings, Realisation, VerdictKey
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
 from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface, WindowView
 
@@ -40,6 +49,7 @@ __all__ = [
     "U8",
     "U16",
     "WEST_SIDE",
+    "WITHIN_ERROR",
     "Block",
     "BlockResult",
     "Bool",
@@ -48,6 +58,7 @@ __all__ = [
     "Depressions",
     "Exposure",
     "FlowField",
+    "GroundFindings",
     "InfiltrationZones",
     "LatLon",
     "Note",
@@ -56,10 +67,12 @@ __all__ = [
     "Ponding",
     "Rain",
     "RainfallTable",
+    "Realisation",
     "SiteRequest",
     "Storm",
     "Surface",
     "Verdict",
+    "VerdictKey",
     "WindowView",
     "freeze",
     "merge_notes",

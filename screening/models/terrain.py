@@ -205,6 +205,8 @@ class Depressions:
         row of `table`; the outlet where there is none.
     node
         Node of the hierarchy, int64, by row of `table`.
+    zone_start, zone_cells
+        Cells under the full water of row `i`: flat indices `zone_cells[zone_start[i]:zone_start[i + 1]]`, int64.
     table
         One row a depression, the outermost first, polygons of the full water: see `columns.LOW_SPOT_COLUMNS`; what a
         storm does to them is not assessed until `ponding.add_storm` fills it in.
@@ -216,10 +218,12 @@ class Depressions:
     level_m: F64
     spill_cell: I64
     node: I64
+    zone_start: I64
+    zone_cells: I64
     table: gpd.GeoDataFrame
 
     def __post_init__(self) -> None:
-        freeze(self.label, self.depth_m, self.level_m, self.spill_cell, self.node)
+        freeze(self.label, self.depth_m, self.level_m, self.spill_cell, self.node, self.zone_start, self.zone_cells)
 
 
 @dataclass(frozen=True, eq=False)
