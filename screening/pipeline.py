@@ -10,6 +10,7 @@ from screening.exposure import assess_exposure
 from screening.flow import route_flow, runoff_through, trace_catchments, trace_flow_paths, view_window
 from screening.infiltration import find_infiltration_zones
 from screening.models import Block, BlockResult, Rain, WindowView, merge_notes
+from screening.peaks import concentrate, peaks_onto_lots
 from screening.ponding import add_storm, pond_storm
 from screening.storms import design_storm
 from screening.summary import measure_off_lot, summarize_lots
@@ -37,6 +38,8 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult
     found = find_depressions(surface, flow, block, criteria=criteria)
     storm = design_storm(block, surface, rain=rain, criteria=criteria)
     runoff = runoff_through(flow, storm)
+    concentration = concentrate(surface, flow, storm, criteria=criteria)
+    arriving = peaks_onto_lots(block, flow, storm, concentration, criteria=criteria)
     ponding = pond_storm(surface, flow, found, storm, criteria=criteria)
     depressions = add_storm(found, ponding)
     structures = assess_exposure(
@@ -65,12 +68,13 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult
         runoff_through_m3=runoff,
         catchments=catchments,
         off_lot_area_m2=off_lot,
+        arriving=arriving,
         structures=structures,
         driveways=driveways,
         zones=zones,
         verdicts=verdicts,
     )
-    notes = merge_notes(block.notes, surface.notes, storm.notes)
+    notes = merge_notes(block.notes, surface.notes, storm.notes, concentration.notes, arriving.notes)
     return BlockResult(
         block,
         criteria,

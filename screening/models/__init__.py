@@ -20,6 +20,7 @@ from screening.models.arrays import (
     freeze,
 )
 from screening.models.findings import BlockResult, InfiltrationZones, Outcome, Verdict
+from screening.models.ground import Concentration, GroundCover, PeakFlows
 from screening.models.hierarchy import DepressionHierarchy
 from screening.models.notes import Note, NoteKind, merge_notes
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
@@ -39,14 +40,17 @@ __all__ = [
     "Block",
     "BlockResult",
     "Bool",
+    "Concentration",
     "DepressionHierarchy",
     "Depressions",
     "FlowField",
+    "GroundCover",
     "InfiltrationZones",
     "LatLon",
     "Note",
     "NoteKind",
     "Outcome",
+    "PeakFlows",
     "Ponding",
     "Rain",
     "RainfallTable",

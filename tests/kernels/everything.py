@@ -4,7 +4,19 @@ import sys
 
 import numpy as np
 
-from screening.kernels import accumulate, d8, depressions, dinfinity, fill, hierarchy, multiflow, order, shares, slope
+from screening.kernels import (
+    accumulate,
+    d8,
+    depressions,
+    dinfinity,
+    fill,
+    hierarchy,
+    multiflow,
+    order,
+    shares,
+    slope,
+    travel_time,
+)
 from tests.terrain import bumps, suburb
 
 
@@ -45,7 +57,16 @@ def _run(elev, nodata_drains):
     cells = rng.integers(0, elev.size, 5)
     start = np.array([0, 2, 2, 5])
     dzdx, dzdy = slope.horn_gradient(elev, 2.0)
+    main = travel_time.main_donors(receiver, down, n_upstream.ravel().astype(np.float64))
+    path_slope = travel_time.path_slopes(receiver, main, elev.ravel(), n_cols, 2.0, 7.0, 0.001)
+    roughness, speed = (weight.ravel().astype(np.float32) * factor for factor in (np.float32(0.4), np.float32(6)))
+    longest = travel_time.longest_travel_time(
+        receiver, down, main, path_slope, roughness, speed, n_upstream.ravel() > 9, n_cols, 2.0, 11.0, 0.01
+    )
     return {
+        "main donors": main,
+        "path slope": path_slope,
+        "travel time": longest,
         "filled": filled,
         **{f"tree {name}": np.asarray(part) for name, part in tree._asdict().items()},
         "codes": codes,
