@@ -52,9 +52,6 @@ _MISSING = {
     "barriers": "no barriers layer: kerbs and walls narrower than a cell are unseen",
     "downspouts": "no downspouts layer: each roof drains to the ground beside its nearest wall",
 }
-_NO_LAND_COVER = Note(
-    "missing", "land cover", "no land cover: ground between roofs and pavement is taken as lawn, with its runoff"
-)
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,7 +118,7 @@ def load_block(site: Site, bounds: Bounds) -> Block:
     layers = {name: frame for name, (frame, _) in loaded.items()}
     _assign(site, layers)
     given = frozenset(name for name in ("lots", *LAYERS, "land_cover") if getattr(request, name))
-    cover, cover_notes = load_land_cover(request, grid) if request.land_cover else (None, (_NO_LAND_COVER,))
+    cover, cover_notes = load_land_cover(request, grid) if request.land_cover else (None, ())
     no_lots = () if request.lots else (Note("missing", "lots", _MISSING["lots"]),)
     return Block(
         grid=grid, elev_m=elev_m, lots=_meeting(site.lots, grid), **layers,
