@@ -98,24 +98,23 @@ def travel_time_h(
     -------
     float64 (n_rows, n_cols) [h]; 0 at heads, NaN = no data.
     """
-    from screening.kernels.travel_time import longest_travel_time, main_donors, path_slopes
+    from screening.kernels.travel_time import longest_travel_time, main_donors, path_slopes, step_lengths
 
-    grid, area = flow.grid, flow.contributing_area_m2
-    bare = np.fmin(surface.elev_m, surface.routed_elev_m)
-    main = main_donors(flow.receiver, flow.order, area.ravel())
-    slope = path_slopes(
-        flow.receiver, main, bare.ravel(), grid.n_cols, grid.cell_m,
-        criteria.path_slope_length_m, criteria.path_slope_min_pct / 100.0,
-    )  # fmt: skip
-    sheet_n = np.array([0.0, *(cover.sheet_n for cover in COVERS)], np.float32)[ground.cover]
+    grid, area, receiver = flow.grid, flow.contributing_area_m2.ravel(), flow.receiver
+    bare = np.fmin(surface.elev_m, surface.routed_elev_m).ravel()
+    main = main_donors(receiver, flow.order, area)
+    step = step_lengths(receiver, grid.n_cols, grid.cell_m)
+    least = criteria.path_slope_min_pct / 100.0
+    over_root = step / np.sqrt(path_slopes(receiver, main, step, bare, criteria.path_slope_length_m, least))
+    sheet_n = np.array([0.0, *(cover.sheet_n for cover in COVERS)])[ground.cover.ravel()]
     by_cover = [PAVED_SPEED_M_S if cover.is_paved else UNPAVED_SPEED_M_S for cover in COVERS]
-    speed = np.array([UNPAVED_SPEED_M_S, *by_cover], np.float32)[ground.cover]
+    speed = np.array([UNPAVED_SPEED_M_S, *by_cover])[ground.cover.ravel()]
     channel = channel_speed_m_s(criteria.channel_n, criteria.channel_hydraulic_radius_m)
     speed[area >= criteria.channel_min_area_m2] = channel
     longest = longest_travel_time(
-        flow.receiver, flow.order, main, slope, sheet_n.ravel(), speed.ravel(),
-        (area >= criteria.flow_path_min_area_m2).ravel(), grid.n_cols, grid.cell_m,
-        criteria.sheet_flow_length_m, sheet_factor_h(two_year_rain_mm),
+        receiver, flow.order, main, step, sheet_n * over_root, over_root / (speed * 3600.0),
+        area >= criteria.flow_path_min_area_m2, criteria.sheet_flow_length_m, 1.5 * grid.cell_m,
+        sheet_factor_h(two_year_rain_mm),
     )  # fmt: skip
     return longest.reshape(grid.shape)
 

@@ -58,13 +58,14 @@ def _run(elev, nodata_drains):
     start = np.array([0, 2, 2, 5])
     dzdx, dzdy = slope.horn_gradient(elev, 2.0)
     main = travel_time.main_donors(receiver, down, n_upstream.ravel().astype(np.float64))
-    path_slope = travel_time.path_slopes(receiver, main, elev.ravel(), n_cols, 2.0, 7.0, 0.001)
-    roughness, speed = (weight.ravel().astype(np.float32) * factor for factor in (np.float32(0.4), np.float32(6)))
+    step = travel_time.step_lengths(receiver, n_cols, 2.0)
+    path_slope = travel_time.path_slopes(receiver, main, step, elev.ravel(), 7.0, 0.001)
     longest = travel_time.longest_travel_time(
-        receiver, down, main, path_slope, roughness, speed, n_upstream.ravel() > 9, n_cols, 2.0, 11.0, 0.01
+        receiver, down, main, step, weight.ravel() * step, step / 9.0, n_upstream.ravel() > 9, 11.0, 3.0, 0.01
     )
     return {
         "main donors": main,
+        "step": step,
         "path slope": path_slope,
         "travel time": longest,
         "filled": filled,

@@ -10,7 +10,7 @@ from screening.kernels.accumulate import accumulate
 from screening.kernels.d8 import flow_directions, receivers
 from screening.kernels.fill import fill_depressions
 from screening.kernels.order import downstream_order
-from screening.kernels.travel_time import longest_travel_time, main_donors, path_slopes
+from screening.kernels.travel_time import longest_travel_time, main_donors, path_slopes, step_lengths
 from tests.terrain import bumps, suburb
 
 CELL, SHEET_LENGTH, SHEET_FACTOR = 2.0, 11.0, 0.01
@@ -40,15 +40,15 @@ def walked(receiver, main, slope, sheet_n, speed, gathers, n_cols):
             root = math.sqrt(slope[cell])
             if is_sheet and (gathers[cell] or done + step > SHEET_LENGTH):
                 part = 0.0 if gathers[cell] else SHEET_LENGTH - done
-                load += float(sheet_n[cell]) * part / root
-                hours = SHEET_FACTOR * load**0.8 + (step - part) / (float(speed[cell]) * root) / 3600
+                load += sheet_n[cell] * part / root
+                hours = SHEET_FACTOR * load**0.8 + (step - part) / (speed[cell] * root) / 3600
                 is_sheet = False
             elif is_sheet:
                 done += step
-                load += float(sheet_n[cell]) * step / root
+                load += sheet_n[cell] * step / root
                 hours = SHEET_FACTOR * load**0.8
             else:
-                hours += step / (float(speed[cell]) * root) / 3600
+                hours += step / (speed[cell] * root) / 3600
             longest[to] = max(longest[to], hours)
     return longest
 
@@ -68,12 +68,13 @@ def test_the_longest_of_all_walks(elev):
     rng = np.random.default_rng(1)
     n_cols = elev.shape[1]
     receiver, order, area, main = routed(elev)
-    slope = path_slopes(receiver, main, elev.ravel(), n_cols, CELL, 7.0, 0.002)
-    sheet_n = rng.choice([0.011, 0.24, 0.4], elev.size).astype(np.float32)
-    speed = rng.choice([5.0, 6.2], elev.size).astype(np.float32)
+    step = step_lengths(receiver, n_cols, CELL)
+    slope = path_slopes(receiver, main, step, elev.ravel(), 7.0, 0.002)
+    sheet_n, speed = rng.choice([0.011, 0.24, 0.4], elev.size), rng.choice([5.0, 6.2], elev.size)
     gathers = area >= 25
+    load, gathered_h = sheet_n * step / np.sqrt(slope), step / (speed * np.sqrt(slope)) / 3600
     found = longest_travel_time(
-        receiver, order, main, slope, sheet_n, speed, gathers, n_cols, CELL, SHEET_LENGTH, SHEET_FACTOR
+        receiver, order, main, step, load, gathered_h, gathers, SHEET_LENGTH, 1.5 * CELL, SHEET_FACTOR
     )
     expected = walked(receiver, main, slope, sheet_n, speed, gathers, n_cols)
     assert np.flatnonzero(~np.isnan(found)).tolist() == sorted(expected)
@@ -95,9 +96,11 @@ def test_slopes_follow_the_path_upstream():
     elev = np.array([10.0, 9.0, 8.0, 4.0, 4.0, 5.0, 3.0], np.float32)
     receiver = np.array([1, 2, 3, 4, 5, 6, 6], np.int32)
     main = np.array([-1, 0, 1, 2, 3, 4, 5], np.int32)
-    slope = path_slopes(receiver, main, elev, 7, 2.0, 4.0, 0.001)
+    step = step_lengths(receiver, 7, 2.0)
+    assert step.tolist() == [2, 2, 2, 2, 2, 2, 0]
+    slope = path_slopes(receiver, main, step, elev, 4.0, 0.001)
     assert slope == pytest.approx([0.5, 0.5, 1.25, 1.0, 0.001, 0.25, 0.001])
-    single = path_slopes(receiver, main, elev, 7, 2.0, 0.0, 0.001)
+    single = path_slopes(receiver, main, step, elev, 0.0, 0.001)
     assert single == pytest.approx([0.5, 0.5, 2.0, 0.001, 0.001, 1.0, 0.001])
 
 
@@ -107,8 +110,9 @@ def test_a_step_longer_than_a_diagonal_is_no_sheet_flow():
     order = np.array([0, 1, 2, 3], np.int32)
     area = np.array([1.0, 1.0, 2.0, 4.0])
     main = main_donors(receiver, order, area)
+    step = step_lengths(receiver, 4, 2.0)
+    assert step.tolist() == [6, 2, 2, 0]
     found = longest_travel_time(
-        receiver, order, main, np.full(4, 0.25), np.full(4, 0.24, np.float32), np.full(4, 5.0, np.float32),
-        np.zeros(4, bool), 4, 2.0, 1.0, 1e-9,
-    )  # fmt: skip
+        receiver, order, main, step, 0.24 * step, step / 2.5 / 3600, np.zeros(4, bool), 10.0, 3.0, 1e-9
+    )
     assert found[3] == pytest.approx(6.0 / 2.5 / 3600)
