@@ -35,7 +35,8 @@ class Cover:
     name
         In the words of the table that it comes from, shortened.
     curve_number
-        By group A, B, C, D; of the pervious part where `impervious_frac` is not 0.
+        By group A, B, C, D. Where `impervious_frac` is not 0, of good open space; for cells the pervious part is open
+        space in the condition of the criteria.
     source
         Where the curve numbers come from.
     sheet_n
@@ -126,7 +127,11 @@ NLCD_CLASSES: dict[int, str] = {
 
 _DEFAULT_CONDITION = "good"
 _WORDS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("wetland", ("wetland", "marsh", "swamp", "bog")),
+    ("developed, open", ("developed open space",)),
+    ("developed, low", ("developed low intensity",)),
+    ("developed, medium", ("developed medium intensity",)),
+    ("developed, high", ("developed high intensity",)),
+    ("wetland", ("wetland", "wetlands", "marsh", "swamp", "bog")),
     ("driveway", ("driveway", "driveways")),
     ("gravel", ("gravel", "crushed stone")),
     ("roof", ("roof", "roofs", "building", "buildings", "structure", "structures")),

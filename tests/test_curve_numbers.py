@@ -1,6 +1,7 @@
 """Curve numbers and runoff against TR-55 and HEC-22, and the cover of the cells."""
 
 import csv
+import dataclasses
 from pathlib import Path
 
 import numpy as np
@@ -202,7 +203,10 @@ def test_runoff_coefficients_lie_in_the_ranges_of_the_table():
         ("Orchard - fair", "woods-grass, fair"),
         ("LAWN", LAWN),
         ("grass, poor condition", "open space, poor"),
-        ("Emergent herbaceous wetlands", None),
+        ("Emergent herbaceous wetlands", "wetland"),
+        ("Developed, Open Space", "developed, open"),
+        ("Developed, Medium Intensity", "developed, medium"),
+        ("Residential", None),
         ("wetland", "wetland"),
         ("Paved parking", "paved"),
         ("41", "woods, good"),
@@ -249,7 +253,7 @@ def test_curve_number_by_cover_and_group():
 def with_cover(names, **layers):
     codes = np.array([[CODE_OF.get(name, 0) for name in names]] * 3, np.uint8)
     block = make_block(np.zeros((3, len(names))), soils=[("1", "B", box(0, 0, 3, len(names)))], **layers)
-    return type(block)(**{**vars(block), "cover": codes})
+    return dataclasses.replace(block, cover=codes)
 
 
 def test_roofs_and_pavement_lie_over_the_land_cover():
