@@ -13,7 +13,7 @@ _URBAN = "TR-55 (1986) Table 2-2a"
 _CROPS = "TR-55 (1986) Table 2-2b, from memory"
 _OTHER = "TR-55 (1986) Table 2-2c"
 
-LAWN_COEFFICIENTS = {"sandy": (0.075, 0.125, 0.175), "heavy": (0.155, 0.20, 0.30)}
+LAWN_COEFFICIENTS = {"sandy": (0.075, 0.125, 0.175), "heavy": (0.15, 0.20, 0.30)}
 """Rational runoff coefficients of lawns on sandy and heavy soil, by slope class: the middle of each range of HEC-22
 (3rd ed., 2009) Table 3-1. Groups A and B count as sandy, C, D and unknown as heavy: common practice."""
 LAWN_SLOPE_LIMITS_PCT = (2.0, 7.0)

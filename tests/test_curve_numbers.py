@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from screening.covers import CN_IMPERVIOUS, CODE_OF, COVERS, LAWN, NLCD_CLASSES, cover_of_text
+from screening.covers import CN_IMPERVIOUS, CODE_OF, COVERS, LAWN, LAWN_COEFFICIENTS, NLCD_CLASSES, cover_of_text
 from screening.criteria import Criteria
 from screening.curve_numbers import (
     composite_curve_number,
@@ -193,6 +193,9 @@ def test_runoff_coefficients_lie_in_the_ranges_of_the_table():
               "residential, 1/4 acre": (0.30, 0.50), "residential, 1 acre": (0.25, 0.40)}  # fmt: skip
     for name, (low, high) in ranges.items():
         assert c[name] == pytest.approx((low + high) / 2), name
+    lawns = {"sandy": ((0.05, 0.10), (0.10, 0.15), (0.15, 0.20)), "heavy": ((0.13, 0.17), (0.18, 0.22), (0.25, 0.35))}
+    for soil, by_slope in lawns.items():
+        assert LAWN_COEFFICIENTS[soil] == pytest.approx([sum(pair) / 2 for pair in by_slope]), soil
 
 
 @pytest.mark.parametrize(
