@@ -36,7 +36,7 @@ def runoff_depth_mm(rain_mm: ArrayLike, curve_number: ArrayLike, *, ratio: float
     Examples
     --------
     >>> float(runoff_depth_mm(4.0 * 25.4, 75.0).round(1))
-    42.4
+    42.3
     """
     from screening.kernels.runoff import curve_number_runoff
 
