@@ -59,6 +59,14 @@ def _input_options(command: Callable[..., Any]) -> Callable[..., Any]:
         ),
         click.option("--lot-id-field", help="Column of the lot ids."),
         click.option("--soil-group-field", help="Column of the hydrologic soil groups."),
+        click.option("--land-cover", metavar="FILE", help="Land cover: raster of classes, or polygons with covers."),
+        click.option("--land-cover-field", help="Column of the covers."),
+        click.option(
+            "--land-cover-classes",
+            metavar="FILE",
+            type=click.Path(path_type=Path),
+            help="Table class,cover of a raster that is not of the National Land Cover Database.",
+        ),
         click.option("--vertical-unit", type=click.Choice(["m", "ft", "us-ft", "cm"]), help="Unit of the elevations."),
         click.option(
             "--rainfall", type=click.Path(path_type=Path), help="Point precipitation table (NOAA Atlas 14 text)."

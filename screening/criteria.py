@@ -13,6 +13,7 @@ _PLAN_2010 = "single-family residential dry well standard plan of a soil conserv
 _MINNESOTA = "Minnesota Stormwater Manual"
 _GRADING = "International Residential Code R401.3, as quoted by others; local amendments govern"
 _LAWN_CONDITIONS = ("poor", "fair", "good")
+RAINFALL_DISTRIBUTIONS = ("I", "IA", "II", "III")
 DISPERSIVE_METHODS = ("freeman", "qin", "d-infinity")
 SOIL_GROUPS = ("A", "B", "C", "D")
 QUALITY_LEVEL_RMSE_M = {"QL0": 0.05, "QL1": 0.10, "QL2": 0.10, "QL3": 0.20}
@@ -213,6 +214,47 @@ class Criteria:
         low=1,
         high=2000,
     )
+    sheet_flow_length_m: float = _threshold(
+        30.48,
+        "m",
+        "longest sheet flow at the head of a path (100 ft; TR-55 of 1986 allowed 300 ft, 91.44 m)",
+        "NEH 630 chapter 15 (2010), from memory",
+        low=0,
+        high=100,
+    )
+    path_slope_length_m: float = _threshold(
+        10.0, "m", "stretch of a flow path over which its slope is taken", COMMON_PRACTICE, low=0, high=1000
+    )
+    path_slope_min_pct: float = _threshold(
+        0.1, "pct", "least slope of a flow path, on level ground and through ponds", COMMON_PRACTICE, low=1e-3, high=10
+    )
+    channel_min_area_m2: float = _threshold(
+        40000.0, "m2", "contributing area from which water runs in a channel (10 acres)", COMMON_PRACTICE,
+        low=1, high=1e9,
+    )  # fmt: skip
+    channel_n: float = _threshold(
+        0.05, "", "Manning's roughness of such a channel", "TR-55 (1986) example 3-1, from memory", low=0.01, high=0.3
+    )
+    channel_hydraulic_radius_m: float = _threshold(
+        0.3, "m", "hydraulic radius of such a channel (about 1 ft)", COMMON_PRACTICE, low=0.01, high=5
+    )
+    time_of_concentration_min_h: float = _threshold(
+        5.0 / 60.0, "h", "least time of concentration (5 minutes)", "HEC-22 (3rd ed., 2009) page 4-68", low=1e-3, high=1
+    )
+    two_year_24h_rain_mm: float = _threshold(
+        76.2, "mm", "2-year, 24-hour rain for sheet flow where no rainfall table gives it (3 in)", COMMON_PRACTICE,
+        low=5, high=500,
+    )  # fmt: skip
+    rational_area_max_m2: float = _threshold(
+        809371.0, "m2", "largest area of the rational method (200 acres)", "HEC-22 (3rd ed., 2009) page 3-5",
+        low=1, high=1e8,
+    )  # fmt: skip
+    rainfall_distribution: str = _threshold(
+        "II",
+        "",
+        "distribution of a 24-hour rain (I, IA, II or III) for peaks where no rain intensity is known",
+        "TR-55 (1986) appendix B; II holds for most of the United States inland of its coasts, from memory",
+    )
     infiltration_groups: tuple[str, ...] = _threshold(
         ("A", "B"),
         "",
@@ -309,6 +351,7 @@ class Criteria:
             "lidar_quality_level", self.lidar_quality_level, tuple(QUALITY_LEVEL_RMSE_M), "a lidar quality level"
         )
         _check_word("dispersive_method", self.dispersive_method, DISPERSIVE_METHODS, "a way in which flow spreads")
+        _check_word("rainfall_distribution", self.rainfall_distribution, RAINFALL_DISTRIBUTIONS, "a distribution")
         unknown = set(self.infiltration_groups) - set(SOIL_GROUPS)
         if unknown:
             raise CriteriaError(

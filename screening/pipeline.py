@@ -38,6 +38,7 @@ from screening.models import (
     WindowView,
     merge_notes,
 )
+from screening.peaks import concentrate, peaks_onto_lots
 from screening.ponding import add_storm, pond_storm
 from screening.storms import design_storm
 from screening.summary import measure_off_lot, summarize_lots
@@ -70,6 +71,8 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
     storm = design_storm(block, surface, rain=rain, criteria=criteria)
     walls = find_walls(block, surface)
     ground = study_ground(block, surface, walls, storm, criteria=criteria)
+    concentration = concentrate(surface, ground.flow, storm, criteria=criteria)
+    arriving = peaks_onto_lots(block, ground.flow, storm, concentration, criteria=criteria)
     doors = assess_doors(
         block,
         surface,
@@ -115,12 +118,21 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
         runoff_through_m3=ground.runoff_through_m3,
         catchments=catchments,
         off_lot_area_m2=off_lot,
+        arriving=arriving,
         structures=structures,
         driveways=ground.driveways,
         zones=zones,
         verdicts=verdicts,
     )
-    notes = merge_notes(block.notes, surface.notes, ground.flow.notes, storm.notes, error_notes)
+    notes = merge_notes(
+        block.notes,
+        surface.notes,
+        ground.flow.notes,
+        storm.notes,
+        concentration.notes,
+        arriving.notes,
+        error_notes,
+    )
     return BlockResult(
         block,
         criteria,

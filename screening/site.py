@@ -170,7 +170,7 @@ def choose_rain(
     rainfall, storm
         A point precipitation table, and a storm in it such as `10yr-24h`, which is also the default.
     rain_mm
-        A typed depth instead [mm].
+        A typed depth instead [mm]; with a table its return period as a rain of 24 hours is known.
     criteria
         `assumed_rain_mm`, where nothing was given.
 
@@ -184,7 +184,7 @@ def choose_rain(
         Both or neither can be used.
     """
     from screening.inputs import read_rainfall
-    from screening.storms import rain_of_storm
+    from screening.rainfall_tables import rain_of_depth, rain_of_storm
 
     if rain_mm is not None:
         if storm is not None:
@@ -193,7 +193,7 @@ def choose_rain(
             raise InputError(
                 "The rain depth cannot be used", got=f"{rain_mm:g} mm", expected="more than 0, up to 2000 mm"
             )
-        return Rain(rain_mm, "stated depth", "stated depth")
+        return rain_of_depth(rain_mm, read_rainfall(rainfall) if rainfall is not None else None)
     if rainfall is not None:
         rain = rain_of_storm(read_rainfall(rainfall), storm or DEFAULT_STORM)
         return rain if storm else dataclasses.replace(rain, is_assumed=True)
@@ -295,7 +295,7 @@ def _provenance(request: SiteRequest, block: Block) -> dict[str, Any]:
     files = {}
     for spec in dataclasses.fields(request):
         value = getattr(request, spec.name)
-        if spec.name == "elevation" or (spec.name in _LAYERS and value):
+        if spec.name == "elevation" or (spec.name in (*_LAYERS, "land_cover") and value):
             files[spec.name] = Path(str(value)).name
     return {"files": files, "crs": block.grid.crs, "cell_m": block.grid.cell_m}
 

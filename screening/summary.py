@@ -18,6 +18,7 @@ from screening.models import (
     Depressions,
     FlowField,
     InfiltrationZones,
+    PeakFlows,
     Storm,
     Surface,
     Verdict,
@@ -50,6 +51,7 @@ def summarize_lots(
     runoff_through_m3: F64,
     catchments: gpd.GeoDataFrame,
     off_lot_area_m2: pd.Series,
+    arriving: PeakFlows,
     structures: gpd.GeoDataFrame,
     driveways: gpd.GeoDataFrame,
     zones: InfiltrationZones,
@@ -83,6 +85,7 @@ def summarize_lots(
         row |= _of_structures(structures[structures["lot_id"] == lot_id])
         row |= _of_driveways(driveways[driveways["lot_id"] == lot_id])
         row |= _of_low_spots(depressions, lot_id)
+        row |= _of_peak(arriving, number)
         row["hsg"] = _soil_shares(block, number)
         row.update(zones.by_lot.drop(columns="lot_id").iloc[number])
         row["main_finding"] = _main_finding(row, own)
@@ -108,6 +111,9 @@ def _measure_ground(
     has_slope = ~np.isnan(slope)
     with np.errstate(invalid="ignore", divide="ignore"):
         mean_slope = _totals(lot, np.where(has_slope, slope, 0.0), n_lots) / _totals(lot, has_slope, n_lots)
+        has_number = ~np.isnan(storm.curve_number)
+        numbers = np.where(has_number, storm.curve_number, 0.0)
+        curve_number = _totals(lot, numbers, n_lots) / _totals(lot, has_number, n_lots)
         runoff = _totals(lot, storm.runoff_mm, n_lots)
         mean_runoff, cover = runoff / n_known, n_known / n_cells
         interpolated = _totals(lot, surface.is_interpolated, n_lots) / n_cells
@@ -119,6 +125,7 @@ def _measure_ground(
         "assessed_frac": cover,
         "interpolated_frac": interpolated,
         "slope_pct": mean_slope,
+        "curve_number": curve_number,
         "runoff_mm": mean_runoff,
         "runoff_m3": own_m3,
         "run_on_m3": np.maximum(through - own_m3, 0.0),
@@ -128,6 +135,17 @@ def _measure_ground(
 def _totals(lot: I32, values: Any, n_lots: int) -> F64:
     weights = None if values is None else np.asarray(values, np.float64).ravel()
     return np.bincount(lot.ravel(), weights=weights, minlength=n_lots + 1)[1:].astype(np.float64)
+
+
+def _of_peak(arriving: PeakFlows, number: int) -> dict[str, Any]:
+    if np.isnan(arriving.time_of_concentration_h[number]):
+        return {"tc_min": np.nan, "peak_onto_l_s": 0.0, "peak_method": "nothing arrives from outside"}
+    why = arriving.why[number]
+    return {
+        "tc_min": 60.0 * float(arriving.time_of_concentration_h[number]),
+        "peak_onto_l_s": 1000.0 * float(arriving.peak_m3_s[number]),
+        "peak_method": f"not assessed: {why}" if why else f"{arriving.method} method",
+    }
 
 
 def _of_structures(own: gpd.GeoDataFrame) -> dict[str, Any]:

@@ -33,6 +33,8 @@ _METRIC: dict[str, Shown] = {
     "m3": Shown(1.0, "m³", 1),
     "mm": Shown(1.0, "mm", 0),
     "mm_h": Shown(1.0, "mm/h", 1),
+    "min": Shown(1.0, "min", 0),
+    "l_s": Shown(1.0, "L/s", 1),
     "pct": Shown(1.0, "%", 1),
     "deg": Shown(1.0, "°", 0),
     "frac": Shown(100.0, "%", 0),
@@ -45,6 +47,7 @@ _US: dict[str, Shown] = {
     "m3": Shown(1.0 / M3_PER_FT3, "cu ft", 0),
     "mm": Shown(1.0 / MM_PER_IN, "in", 2),
     "mm_h": Shown(1.0 / MM_PER_IN, "in/h", 2),
+    "l_s": Shown(1.0 / (1000.0 * M3_PER_FT3), "cfs", 2),
 }
 
 
@@ -54,7 +57,7 @@ def shown_unit(unit: str, system: UnitSystem = "metric") -> Shown:
     Parameters
     ----------
     unit
-        SI unit as it ends a column name: `m`, `m2`, `m3`, `mm`, `mm_h`, `pct`, `deg`, `frac` or empty.
+        SI unit as it ends a column name: `m`, `m2`, `m3`, `mm`, `mm_h`, `min`, `l_s`, `pct`, `deg`, `frac` or empty.
     system
         `metric` or `us`.
 

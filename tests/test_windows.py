@@ -12,12 +12,16 @@ from hypothesis import strategies as st
 
 from screening.criteria import Criteria
 from screening.grid import Grid
-from screening.models import EAST_SIDE, NORTH_SIDE, SOUTH_SIDE, WEST_SIDE, Rain
+from screening.models import EAST_SIDE, NORTH_SIDE, SOUTH_SIDE, WEST_SIDE, RainfallTable
 from screening.pipeline import screen_block
+from screening.rainfall_tables import rain_of_depth
 from screening.site import close_window
 from tests.blocks import NORTH, WEST, box, line, make_block
 
-RAIN = Rain(80.0, "stated depth", "test")
+TABLE = RainfallTable(
+    (5 / 60, 1.0, 24.0), (1.0, 10.0, 100.0), ((8.0, 15.0, 22.0), (25.0, 45.0, 70.0), (60.0, 120.0, 190.0)), "invented"
+)
+RAIN = rain_of_depth(80.0, TABLE)
 SHAPE = (90, 120)
 # Small windows, so that they must grow, and a look that reaches over the whole ground.
 CRITERIA = Criteria(window_margin_m=6.0, window_look_m=150.0, window_limit_m=200.0, low_spot_min_area_m2=1.0)

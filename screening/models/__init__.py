@@ -30,6 +30,7 @@ from screening.models.findings import (
     Outcome,
     Verdict,
 )
+from screening.models.ground import Concentration, GroundCover, PeakFlows
 from screening.models.hierarchy import DepressionHierarchy
 from screening.models.notes import Note, NoteKind, merge_notes
 from screening.models.realisation import GroundFindings, Realisation, VerdictKey
@@ -53,17 +54,20 @@ __all__ = [
     "Block",
     "BlockResult",
     "Bool",
+    "Concentration",
     "Conduits",
     "DepressionHierarchy",
     "Depressions",
     "Exposure",
     "FlowField",
+    "GroundCover",
     "GroundFindings",
     "InfiltrationZones",
     "LatLon",
     "Note",
     "NoteKind",
     "Outcome",
+    "PeakFlows",
     "Ponding",
     "Rain",
     "RainfallTable",

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from screening.grid import Grid
 from screening.models.arrays import F32, F64, I32, I64, U8, Bool, freeze
 from screening.models.conduits import Conduits
+from screening.models.ground import GroundCover
 from screening.models.notes import Note
 from screening.models.request import Rain
 
@@ -54,6 +55,8 @@ class Block:
         given), points.
     data_sides
         Bits of the window sides beyond which the elevation raster has nothing more.
+    cover
+        Land cover as position in `covers.COVERS` + 1, 0 = not said or a lawn, uint8; None = none was given.
     notes
         All that was assumed, converted, repaired or missing.
     """
@@ -74,9 +77,12 @@ class Block:
     data_sides: int = 0
     given: frozenset[str] = frozenset()
     notes: tuple[Note, ...] = ()
+    cover: U8 | None = None
 
     def __post_init__(self) -> None:
         freeze(self.elev_m)
+        if self.cover is not None:
+            freeze(self.cover)
 
 
 @dataclass(frozen=True, eq=False)
@@ -238,12 +244,15 @@ class Storm:
         Per cell, float32; NaN = no data.
     runoff_mm
         Per cell, float32 [mm].
+    ground
+        The cover and soil group that they follow from.
     """
 
     grid: Grid
     rain: Rain
     curve_number: F32
     runoff_mm: F32
+    ground: GroundCover
     notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 
 from screening.columns import TABLES, Column
 from screening.models import WITHIN_ERROR, Note, Outcome, Rain, Verdict
+from screening.rainfall_tables import return_period_words
 from screening.units import UnitSystem, format_value, shown_unit
 
 _WORDS: dict[str, dict[Outcome, str]] = {
@@ -86,10 +87,12 @@ def background_words(verdict: Verdict) -> str:
 
 
 def rain_words(rain: Rain, units: UnitSystem) -> str:
-    """Name a rain with its depth, each once, and say so where nobody asked for it."""
+    """Name a rain with its depth, each once; say how often a typed depth comes, and where nobody asked for it."""
     depth = format_value(rain.depth_mm, "mm", units)
     name = clip_text(rain.label)
     words = depth if name == depth else f"{name}, {depth}"
+    if rain.is_duration_assumed and rain.table is not None and rain.return_period_yr is not None:
+        words += f", in {rain.duration_h:g} h {return_period_words(rain.return_period_yr, rain.table)}"
     return f"{words}, assumed" if rain.is_assumed and "assumed" not in words else words
 
 

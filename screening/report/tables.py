@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 from screening.columns import TABLES, Column, names
 from screening.criteria import Criteria, describe
 from screening.grid import Grid
-from screening.models import BlockResult, Verdict
+from screening.models import BlockResult, Rain, Verdict
+from screening.rainfall_tables import return_period_words
 from screening.report.cautions import CAUTIONS
 from screening.report.findings import is_missing
 
@@ -119,7 +120,7 @@ def as_document(result: BlockResult, provenance: Mapping[str, Any] | None = None
         "versions": {name: _version_of(name) for name in _PACKAGES},
         "provenance": plain(provenance or {}),
         "grid": _grid_document(result.block.grid),
-        "storm": plain(dataclasses.asdict(rain)),
+        "storm": _storm_document(rain),
         "water_balance": plain(
             {
                 "runoff_m3": balance.runoff_m3,
@@ -140,6 +141,15 @@ def as_document(result: BlockResult, provenance: Mapping[str, Any] | None = None
         "notes": [plain(dataclasses.asdict(note)) for note in result.notes],
         "cautions": list(CAUTIONS),
     }
+
+
+def _storm_document(rain: Rain) -> dict[str, Any]:
+    """Give the rain with how often it returns in words: beyond the table there is no number."""
+    words = None
+    if rain.table is not None and rain.return_period_yr is not None:
+        words = return_period_words(rain.return_period_yr, rain.table)
+    document: dict[str, Any] = plain(dataclasses.asdict(rain))
+    return document | {"returns": words}
 
 
 def _records(frame: pd.DataFrame, columns: tuple[Column, ...]) -> list[dict[str, Any]]:

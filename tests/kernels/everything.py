@@ -19,6 +19,7 @@ from screening.kernels import (
     shares,
     slope,
     spill_merge,
+    travel_time,
     tree_cells,
     zones,
 )
@@ -63,8 +64,18 @@ def _run(elev, nodata_drains):
     start = np.array([0, 2, 2, 5])
     next_cell, last_cell = entries.next_zone_cells(receiver, *zones.ragged_from_labels(zone, 3))
     dzdx, dzdy = slope.horn_gradient(elev, 2.0)
+    main = travel_time.main_donors(receiver, down, n_upstream.ravel().astype(np.float64))
+    step = travel_time.step_lengths(receiver, n_cols, 2.0)
+    path_slope = travel_time.path_slopes(receiver, main, step, elev.ravel(), 7.0, 0.001)
+    longest = travel_time.longest_travel_time(
+        receiver, down, main, step, weight.ravel() * step, step / 9.0, n_upstream.ravel() > 9, 11.0, 3.0, 0.01
+    )
     return {
         **_pour(elev, filled, tree, rng),
+        "main donors": main,
+        "step": step,
+        "path slope": path_slope,
+        "travel time": longest,
         "filled": filled,
         **{f"tree {name}": np.asarray(part) for name, part in tree._asdict().items()},
         "codes": codes,
