@@ -70,6 +70,7 @@ SUMMARY_COLUMNS: tuple[Column, ...] = (
     _EDGE,
     _text("storm", "Storm", "The rain that the volumes are for"),
     _number("rain_mm", "mm", "Rain", "Depth of that rain"),
+    _text("criteria_profile", "Thresholds", "The set of thresholds, and what was changed in it"),
     _number("runoff_mm", "mm", "Runoff", "Mean runoff depth on the lot by curve number"),
     _number("runoff_m3", "m3", "Runoff of the lot", "Runoff volume that the lot itself sheds"),
     _number(

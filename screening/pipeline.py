@@ -69,6 +69,7 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult
         driveways=driveways,
         zones=zones,
         verdicts=verdicts,
+        criteria=criteria,
     )
     notes = merge_notes(block.notes, surface.notes, storm.notes)
     return BlockResult(

@@ -11,6 +11,8 @@ from screening.errors import CriteriaError
 COMMON_PRACTICE = "common practice, no published source"
 _PLAN_2010 = "single-family residential dry well standard plan of a soil conservation district, July 2010"
 _MINNESOTA = "Minnesota Stormwater Manual"
+_NEW_JERSEY = "New Jersey Stormwater BMP Manual chapter 9.3, Dry Wells (February 2016)"
+_VIRGINIA = "Virginia DEQ Stormwater Design Specification No. 8, Infiltration"
 _LAWN_CONDITIONS = ("poor", "fair", "good")
 DISPERSIVE_METHODS = ("freeman", "qin", "d-infinity")
 SOIL_GROUPS = ("A", "B", "C", "D")
@@ -35,7 +37,9 @@ class Criteria:
         A value is of the wrong kind or outside its range.
     """
 
-    profile: str = _threshold("neutral", "", "name of this set of thresholds", "the project")
+    profile: str = _threshold(
+        "neutral", "", "name of this set of thresholds; a published profile's name brings its values", "the project"
+    )
 
     window_margin_m: float = _threshold(
         60.0,
@@ -214,6 +218,43 @@ class Criteria:
     infiltration_min_width_m: float = _threshold(
         2.0, "m", "narrowest candidate zone that is kept", COMMON_PRACTICE, low=0, high=1000
     )
+    rate_min_mm_h: float = _threshold(
+        12.7,
+        "mm_h",
+        "slowest measured infiltration rate that storage may count on (0.5 in/h)",
+        _NEW_JERSEY + "; " + _VIRGINIA,
+        low=0,
+        high=10000,
+    )
+    rate_max_mm_h: float = _threshold(
+        254.0, "mm_h", "fastest measured infiltration rate that storage may count on (10 in/h)", _NEW_JERSEY,
+        low=0.1, high=100000,
+    )  # fmt: skip
+    rate_safety_factor: float = _threshold(
+        2.0,
+        "",
+        "what the measured infiltration rate is divided by before it sizes anything",
+        _NEW_JERSEY + "; " + _VIRGINIA,
+        low=1,
+        high=20,
+    )
+    drawdown_max_h: float = _threshold(
+        48.0, "h", "longest time in which full storage may empty", _PLAN_2010, low=1, high=1000
+    )
+    separation_water_m: float = _threshold(
+        0.914,
+        "m",
+        "least depth from the base of storage to seasonally high groundwater (3 ft)",
+        _MINNESOTA,
+        low=0,
+        high=100,
+    )
+    separation_rock_m: float = _threshold(
+        0.914, "m", "least depth from the base of storage to rock (3 ft)", _MINNESOTA, low=0, high=100
+    )
+    stone_void_frac: float = _threshold(
+        0.40, "frac", "share of voids in washed stone (0.35 to 0.40)", _VIRGINIA, low=0.05, high=0.95
+    )
 
     def __post_init__(self) -> None:
         for spec in dataclasses.fields(self):
@@ -255,45 +296,3 @@ def _check_word(name: str, value: str, words: tuple[str, ...], kind: str) -> Non
         raise CriteriaError(
             f"{name} is not {kind}", got=repr(value), expected=", ".join(words), mend="use one of these words"
         )
-
-
-def describe(criteria: Criteria) -> list[dict[str, Any]]:
-    """List the thresholds: name, value, unit, meaning and source, in their order.
-
-    Examples
-    --------
-    >>> describe(Criteria())[3]["name"]
-    'void_fill_max_m2'
-    """
-    return [
-        {"name": spec.name, "value": getattr(criteria, spec.name)}
-        | {key: spec.metadata[key] for key in ("unit", "meaning", "source")}
-        for spec in dataclasses.fields(criteria)
-    ]
-
-
-def from_mapping(values: dict[str, Any]) -> Criteria:
-    """Make criteria from names and values; what is not named keeps its default.
-
-    Raises
-    ------
-    CriteriaError
-        A name is not a threshold, or a value cannot be used.
-    """
-    names = [spec.name for spec in dataclasses.fields(Criteria)]
-    unknown = [name for name in values if name not in names]
-    if unknown:
-        raise CriteriaError(
-            "The criteria name a threshold that does not exist",
-            got=", ".join(unknown),
-            expected=", ".join(names),
-            mend="correct the spelling or remove the line",
-        )
-    return Criteria(**{name: _as_declared(value) for name, value in values.items()})
-
-
-def _as_declared(value: Any) -> Any:
-    """Whole numbers and lists, as a file may hold them, in the kinds that the fields have."""
-    if isinstance(value, list):
-        return tuple(value)
-    return float(value) if isinstance(value, int) and not isinstance(value, bool) else value
