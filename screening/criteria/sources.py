@@ -18,7 +18,7 @@ def describe(criteria: Criteria) -> list[dict[str, Any]]:
 
     Examples
     --------
-    >>> describe(Criteria())[3]["name"]
+    >>> describe(Criteria())[4]["name"]
     'void_fill_max_m2'
     """
     return [

@@ -191,7 +191,7 @@ def chamber_gallery(
     --------
     >>> arch = Section(width_m=1.2, height_m=0.76, shape="half-ellipse")
     >>> chamber_gallery(arch, chamber_length_m=2.2, n_in_row=4, n_rows=2, void_frac=0.4).capacity_m3.__round__(2)
-    20.36
+    22.05
     """
     check_sizes("The chambers", chamber_length_m=chamber_length_m, n_in_row=n_in_row, n_rows=n_rows)
     row_m = chamber_length_m * n_in_row

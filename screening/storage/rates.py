@@ -96,6 +96,8 @@ def green_ampt_mm(
     """
     check_sizes("The soil", may_be_zero=("hours",), hours=hours, conductivity_mm_h=conductivity_mm_h,
                 suction_mm=suction_mm, deficit_frac=deficit_frac)  # fmt: skip
+    if hours == 0.0:
+        return 0.0
     pull = suction_mm * deficit_frac
     if rain_mm_h <= conductivity_mm_h:
         return rain_mm_h * hours

@@ -109,7 +109,7 @@ def route_storage(inflow: Inflow, gallery: Gallery, *, design_rate_mm_h: float, 
         stored[step + 1] = held
     return Routing(
         inflow,
-        np.arange(n_steps + 1) * inflow.step_h,
+        np.arange(n_steps + 1, dtype=np.float64) * inflow.step_h,
         stored,
         np.interp(stored, curve.volume, levels).astype(np.float64),
         soaked,
