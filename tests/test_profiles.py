@@ -54,6 +54,16 @@ def test_profiles_state_only_thresholds_and_say_where_each_stands():
                 assert row == default
 
 
+def test_the_neutral_set_takes_the_stricter_figure_for_storage():
+    neutral = Criteria()
+    for profile in map(choose_profile, PROFILES):
+        assert neutral.rate_min_mm_h >= profile.rate_min_mm_h
+        assert neutral.rate_safety_factor >= profile.rate_safety_factor
+        assert neutral.drawdown_max_h <= profile.drawdown_max_h
+        assert neutral.separation_water_m >= profile.separation_water_m
+        assert neutral.separation_rock_m >= profile.separation_rock_m
+
+
 def test_no_profile_of_a_document_that_was_not_read():
     text = " ".join([*PROFILES, *(profile.document for profile in PROFILES.values())]).lower()
     assert not any(word in text for word in ("maryland", "massachusetts", "new york", "pennsylvania"))

@@ -173,7 +173,8 @@ def _piece(curve: _Curve, held: float, inflow: float) -> tuple[int, float]:
     knots = curve.volume
     below = min(int(np.searchsorted(knots, held, side="right")) - 1, len(knots) - 2)
     start, slope = curve.line(below)
-    if inflow >= start + slope * held:
+    # At the top there is no way up, whatever the last digit of the rate says.
+    if held < knots[below + 1] and inflow >= start + slope * held:
         return below, knots[below + 1]
     if held == knots[below]:
         below -= 1

@@ -108,6 +108,18 @@ def test_a_level_between_two_equal_flows_stays():
     assert routing.level_m[-1] == pytest.approx(0.5, abs=1e-6) and routing.overflow_total_m3 == 0.0
 
 
+@pytest.mark.parametrize("n_ulp", range(-4, 5))
+@pytest.mark.parametrize("storage", [bed(), bed(7.3, 3.1, 1.1, 0.37), chambers()])
+def test_inflow_as_fast_as_full_storage_soaks_away_ends(storage, n_ulp):
+    rate = 0.013 * (storage.footprint_m2 + storage.perimeter_m * storage.depth_m)
+    for _ in range(abs(n_ulp)):
+        rate = math.nextafter(rate, math.inf if n_ulp > 0 else 0.0)
+    flow = inflow(3.0 * storage.capacity_m3, rate, rate, 0.0, step_h=1.0)
+    routing = route_storage(flow, storage, design_rate_mm_h=13.0, with_sides=True)
+    assert routing.stored_m3[1:4].tolist() == pytest.approx([storage.capacity_m3] * 3)
+    assert abs(routing.residual_m3) < 1e-9
+
+
 @pytest.mark.parametrize("rate", [-1.0, math.inf, math.nan])
 def test_impossible_rates_are_refused(rate):
     with pytest.raises(InputError):
