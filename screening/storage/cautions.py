@@ -181,8 +181,10 @@ def _water(facts: SiteFacts, criteria: Criteria) -> list[SiteCaution]:
     )  # fmt: skip
     way = f"it goes to {facts.overflow_to}" if facts.overflow_to else "where it goes is not shown yet"
     found += [
-        SiteCaution("overflow", "Overflow of this storm", facts.overflow_m3, 0.0, "m3", f"{way}; every storage needs "
-                    "a safe way for storms larger than its own", COMMON_PRACTICE, facts.overflow_m3 > 0.0),
+        SiteCaution("overflow", "Overflow of this storm", facts.overflow_m3, 0.0, "m3", way, COMMON_PRACTICE,
+                    facts.overflow_m3 > 0.0),
+        _general("larger storms", "Storms larger than this one", f"their overflow needs a safe way; {way}",
+                 COMMON_PRACTICE),
         _general("neighbours", "Neighbours", "no water is directed onto neighbouring land, a street or a sewer "
                  "without permission", COMMON_PRACTICE),
     ]  # fmt: skip
@@ -219,15 +221,14 @@ def caution_words(caution: SiteCaution, units: UnitSystem = "metric") -> str:
     >>> caution_words(site_cautions(facts, criteria=Criteria())[0])[:54]
     'Depth of the excavation: 1.60 m (threshold 1.52 m): a '
     """
-    parts = [caution.what]
-    if caution.limit is not None:
-        value, limit = (_number(number, caution.unit, units) for number in (caution.value, caution.limit))
-        parts.append(f"{value} (threshold {limit})")
-    # Advice on what was not found reads as a condition.
-    met = caution.is_triggered or caution.limit is None or caution.key == "overflow"
-    return ": ".join([*parts, caution.advice if met else f"past the threshold, {caution.advice}"]) + (
-        f" [{caution.source}]."
-    )
+    source = f" [{caution.source}]."
+    if caution.limit is None:
+        return f"{caution.what}: {caution.advice}{source}"
+    value, limit = (_number(number, caution.unit, units) for number in (caution.value, caution.limit))
+    if caution.is_triggered:
+        return f"{caution.what}: {value} (threshold {limit}): {caution.advice}{source}"
+    left = "to be settled before design" if caution.value is None else "not set off"
+    return f"{caution.what}: {value} (threshold {limit}, {caution.key}): {left}{source}"
 
 
 def _number(value: float | None, unit: str, units: UnitSystem) -> str:

@@ -75,7 +75,9 @@ def test_what_is_not_known_sets_nothing_off_and_is_said():
     assert triggered(**unknown) == []
     for key in ("near structure", "near well", "footing", "slope", "groundwater", "rock", "fill", "contamination"):
         assert "not known" in found[key], key
-    assert "where it goes is not shown yet" in found["overflow"]
+    assert "where it goes is not shown yet" in found["larger storms"]
+    assert "(threshold 30.50 m, near well): to be settled before design" in found["near well"]
+    assert "1.00 m (threshold 1.52 m, protective system): not set off" in found["protective system"]
 
 
 def test_the_profile_moves_the_thresholds():
