@@ -95,6 +95,7 @@ def _error_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--rain-in", type=float, help="Rain depth [in], in place of a storm.")
 @click.option("--rain-mm", type=float, help="Rain depth [mm], in place of a storm.")
 @click.option("--criteria", "criteria_path", type=click.Path(path_type=Path), help="Thresholds (TOML).")
+@click.option("--profile", metavar="NAME", help="Published set of thresholds; see `screening criteria`.")
 @_error_options
 @click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True, help="Units shown.")
 @click.option("--title", default="", help="Heading of the map and the summary.")
@@ -110,6 +111,7 @@ def site(
     criteria_path: Path | None,
     realisations: int | None,
     seed: int | None,
+    profile: str | None,
     units: Any,
     title: str,
     basemap_url: str | None,
@@ -126,7 +128,7 @@ def site(
 
     with _clear_errors():
         request = _request(**inputs)
-        criteria = _with_error(_criteria(criteria_path), realisations, seed)
+        criteria = _with_error(_criteria(criteria_path, profile), realisations, seed)
         rain = _rain(rainfall, storm, rain_in, rain_mm, criteria)
         with _progress(_STEPS + criteria.n_realisations) as progress:
             screening = screen_site(
@@ -203,6 +205,48 @@ def inspect(rainfall: Path | None, **inputs: Any) -> None:
     sys.exit(0 if found.can_run else 2)
 
 
+@cli.command()
+@click.option("--out", "out_path", type=click.Path(path_type=Path), help="File to write the thresholds to (TOML).")
+@click.option("--profile", metavar="NAME", help="Published set of thresholds to write, or under the file to check.")
+@click.option("--check", "check_path", type=click.Path(path_type=Path), help="File of thresholds to check.")
+def criteria(out_path: Path | None, profile: str | None, check_path: Path | None) -> None:
+    """Write the thresholds with their sources, check a file of them, or list the published profiles."""
+    from screening.criteria import PROFILES
+
+    with _clear_errors():
+        chosen = _criteria(check_path, profile)
+        if check_path or profile:
+            _print_differences(chosen)
+        if out_path:
+            from screening.report.outputs import write_criteria
+
+            write_criteria(chosen, out_path)
+            click.echo(f"  {out_path}")
+    if not (out_path or profile or check_path):
+        for found in PROFILES.values():
+            click.echo(f"{found.name}: {found.document}")
+            click.echo(f"  {found.note}")
+
+
+def _print_differences(chosen: Criteria) -> None:
+    """Print in what thresholds differ from the default, and where each value comes from."""
+    from screening.criteria import Criteria, describe, differences, profile_words
+
+    click.echo(f"Thresholds: {profile_words(chosen)}")
+    default, differing = Criteria(), differences(chosen, Criteria())
+    for row in describe(chosen):
+        if row["name"] in differing:
+            before = getattr(default, row["name"])
+            click.echo(f"  {row['name']} = {_value_words(row['value'])} (default {_value_words(before)})")
+            click.echo(f"    {row['source']}")
+    if not differing:
+        click.echo("  no value differs from the default")
+
+
+def _value_words(value: Any) -> str:
+    return ", ".join(value) if isinstance(value, tuple) else f"{value:g}" if isinstance(value, float) else str(value)
+
+
 def _request(*, at: str | None, elevation: Path, **inputs: Any) -> SiteRequest:
     from screening.models import SiteRequest
 
@@ -226,11 +270,14 @@ def _place(text: str) -> Any:
     return LatLon(lat, lon)
 
 
-def _criteria(path: Path | None) -> Criteria:
-    from screening.criteria import Criteria
-    from screening.inputs import read_criteria
+def _criteria(path: Path | None, profile: str | None) -> Criteria:
+    from screening.criteria import Criteria, choose_profile
 
-    return read_criteria(path) if path else Criteria()
+    if path:
+        from screening.inputs import read_criteria
+
+        return read_criteria(path, profile=profile)
+    return choose_profile(profile) if profile else Criteria()
 
 
 def _with_error(criteria: Criteria, realisations: int | None, seed: int | None) -> Criteria:

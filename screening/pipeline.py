@@ -123,6 +123,7 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
         driveways=ground.driveways,
         zones=zones,
         verdicts=verdicts,
+        criteria=criteria,
     )
     notes = merge_notes(
         block.notes,

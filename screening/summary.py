@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from screening.columns import SUMMARY_COLUMNS, declared
+from screening.criteria import Criteria, profile_words
 from screening.grid import rasterize
 from screening.models import (
     F64,
@@ -56,6 +57,7 @@ def summarize_lots(
     driveways: gpd.GeoDataFrame,
     zones: InfiltrationZones,
     verdicts: Sequence[Verdict],
+    criteria: Criteria,
 ) -> gpd.GeoDataFrame:
     """Gather the findings of each lot and put the lots in visiting order.
 
@@ -80,6 +82,7 @@ def summarize_lots(
             "edge_contaminated": bool(catchments["edge_contaminated"].iloc[number]),
             "storm": storm.rain.label,
             "rain_mm": storm.rain.depth_mm,
+            "criteria_profile": profile_words(criteria),
         }
         row |= {name: float(values[number]) for name, values in ground.items()}
         row |= _of_structures(structures[structures["lot_id"] == lot_id])

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from screening.columns import TABLES, Column, names
-from screening.criteria import Criteria, describe
+from screening.criteria import PROFILES, Criteria, describe, profile_words
 from screening.grid import Grid
 from screening.models import BlockResult, Rain, Verdict
 from screening.rainfall_tables import return_period_words
@@ -128,6 +128,7 @@ def as_document(result: BlockResult, provenance: Mapping[str, Any] | None = None
                 "left_window_m3": balance.left_window_m3,
             }
         ),
+        "thresholds": profile_words(result.criteria),
         "criteria": {row["name"]: plain(row["value"]) for row in describe(result.criteria)},
         "summary": _records(table_of(result, "summary"), TABLES["summary"]),
         "structures": _records(table_of(result, "structures"), TABLES["structures"]),
@@ -181,6 +182,10 @@ def criteria_toml(criteria: Criteria) -> str:
 
     document = tomlkit.document()
     document.add(tomlkit.comment("Thresholds of this screening; change a value and give the file back"))
+    document.add(tomlkit.comment(f"profile: {profile_words(criteria)}"))
+    if criteria.profile in PROFILES:
+        profile = PROFILES[criteria.profile]
+        document.add(tomlkit.comment(f"{profile.document}; {profile.note}"))
     for row in describe(criteria):
         unit = f" [{row['unit']}]" if row["unit"] else ""
         document.add(tomlkit.nl())

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Sized
 from typing import Any
 
+from screening.criteria import profile_words
 from screening.models import BlockResult
 from screening.report.cautions import TAGLINE
 from screening.report.findings import clip_text, comparison_words, is_flag, rain_words, sort_notes, subject_words
@@ -43,6 +44,7 @@ def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str =
         f"{_count(result.driveways, 'driveway')}; "
         f"{_count(low_spots, 'low spot')} in the window",
         f"Rain: {rain_words(rain, units)} ({clip_text(rain.source)})",
+        f"Thresholds: {clip_text(profile_words(result.criteria))}",
         f"Flagged: {len(flagged)} of {_count(lots, 'lot')}",
     ]
     for _, lot in flagged.head(max_lots).iterrows():

@@ -11,9 +11,10 @@ def test_it_says_place_storm_findings_and_gaps(tiny_result: BlockResult) -> None
     assert lines[0] == "Two lots (screening, not design)"
     assert lines[1] == "2 lots: 2 structures, 1 driveway; 1 low spot in the window"
     assert lines[2] == "Rain: 10yr-24h, 108 mm (a low spot reaches the wall)"
-    assert lines[3] == "Flagged: 1 of 2 lots"
-    assert lines[4] == "   1. A-1: a low spot reaches the wall (1 flag)"
-    assert lines[5] == "Confidence: not assessed; --realisations 50 says which findings hold under elevation error"
+    assert lines[3] == "Thresholds: neutral"
+    assert lines[4] == "Flagged: 1 of 2 lots"
+    assert lines[5] == "   1. A-1: a low spot reaches the wall (1 flag)"
+    assert lines[6] == "Confidence: not assessed; --realisations 50 says which findings hold under elevation error"
     assert "Not assessed: 1 check, for lack of data or of accuracy" in lines
     assert lines[-2:] == [
         "  - caution, window: a low spot reaches the wall",

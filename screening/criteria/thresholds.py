@@ -3,28 +3,23 @@
 from __future__ import annotations
 
 import dataclasses
-from dataclasses import dataclass, field
-from typing import Any
+from dataclasses import dataclass
 
+from screening.criteria.declaring import check_value, check_word, threshold
 from screening.errors import CriteriaError
 
 COMMON_PRACTICE = "common practice, no published source"
 _PLAN_2010 = "single-family residential dry well standard plan of a soil conservation district, July 2010"
 _MINNESOTA = "Minnesota Stormwater Manual"
 _GRADING = "International Residential Code R401.3, as quoted by others; local amendments govern"
+_NEW_JERSEY = "New Jersey Stormwater BMP Manual chapter 9.3, Dry Wells (February 2016)"
+_VIRGINIA = "Virginia DEQ Stormwater Design Specification No. 8, Infiltration"
 _LAWN_CONDITIONS = ("poor", "fair", "good")
 RAINFALL_DISTRIBUTIONS = ("I", "IA", "II", "III")
 DISPERSIVE_METHODS = ("freeman", "qin", "d-infinity")
 SOIL_GROUPS = ("A", "B", "C", "D")
 QUALITY_LEVEL_RMSE_M = {"QL0": 0.05, "QL1": 0.10, "QL2": 0.10, "QL3": 0.20}
 """Vertical RMSE by lidar quality level [m]: USGS Lidar Base Specification (TM 11-B4), from memory."""
-
-
-def _threshold(
-    default: Any, unit: str, meaning: str, source: str, *, low: float | None = None, high: float | None = None
-) -> Any:
-    meta = {"unit": unit, "meaning": meaning, "source": source, "low": low, "high": high}
-    return field(default=default, metadata=meta)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,9 +34,11 @@ class Criteria:
         A value is of the wrong kind or outside its range.
     """
 
-    profile: str = _threshold("neutral", "", "name of this set of thresholds", "the project")
+    profile: str = threshold(
+        "neutral", "", "name of this set of thresholds; a published profile's name brings its values", "the project"
+    )
 
-    window_margin_m: float = _threshold(
+    window_margin_m: float = threshold(
         60.0,
         "m",
         "ground taken around the lots before the window first grows",
@@ -49,7 +46,7 @@ class Criteria:
         low=5,
         high=5000,
     )
-    window_look_m: float = _threshold(
+    window_look_m: float = threshold(
         500.0,
         "m",
         "how far a window that closes looks beyond, to see whether ground there changes what reaches the lots",
@@ -57,7 +54,7 @@ class Criteria:
         low=5,
         high=50000,
     )
-    window_limit_m: float = _threshold(
+    window_limit_m: float = threshold(
         1500.0,
         "m",
         "farthest the window may grow from the lots to close their catchments",
@@ -65,7 +62,7 @@ class Criteria:
         low=5,
         high=50000,
     )
-    void_fill_max_m2: float = _threshold(
+    void_fill_max_m2: float = threshold(
         400.0,
         "m2",
         "largest gap in the elevation that is interpolated; larger gaps stay unknown",
@@ -73,13 +70,13 @@ class Criteria:
         low=0,
         high=1e6,
     )
-    nodata_drains: bool = _threshold(
+    nodata_drains: bool = threshold(
         True,
         "",
         "water that reaches a gap in the elevation leaves there; if false, gaps stand as walls",
         "the project",
     )
-    wall_height_m: float = _threshold(
+    wall_height_m: float = threshold(
         3.0,
         "m",
         "height of structures above the highest ground they stand on, as walls to flow",
@@ -87,10 +84,10 @@ class Criteria:
         low=0.1,
         high=100,
     )
-    kerb_height_m: float = _threshold(
+    kerb_height_m: float = threshold(
         0.15, "m", "height of kerbs whose height is not given", COMMON_PRACTICE, low=0, high=2
     )
-    drain_snap_m: float = _threshold(
+    drain_snap_m: float = threshold(
         2.0,
         "m",
         "how far the end of a drain is moved to the lowest ground near it, at most half its length",
@@ -98,10 +95,10 @@ class Criteria:
         low=0,
         high=50,
     )
-    downspout_reach_m: float = _threshold(
+    downspout_reach_m: float = threshold(
         3.0, "m", "farthest that a downspout may stand from its structure", COMMON_PRACTICE, low=0.5, high=50
     )
-    breach_length_max_m: float = _threshold(
+    breach_length_max_m: float = threshold(
         0.0,
         "m",
         "longest channel that least-cost breaching may cut where a drain may be unmapped; 0 = none is cut",
@@ -109,7 +106,7 @@ class Criteria:
         low=0,
         high=1000,
     )
-    breach_cost_max_m: float = _threshold(
+    breach_cost_max_m: float = threshold(
         10.0,
         "m",
         "largest cost of such a channel: depths cut along it, added up over its cells",
@@ -117,7 +114,7 @@ class Criteria:
         low=0,
         high=1e6,
     )
-    dispersive_method: str = _threshold(
+    dispersive_method: str = threshold(
         "freeman",
         "",
         "how flow spreads over lower neighbours: freeman (one exponent of slope), qin (an exponent that rises from "
@@ -126,7 +123,7 @@ class Criteria:
         "Freeman 1991, doi 10.1016/0098-3004(91)90048-I; Qin et al. 2007, doi 10.1080/13658810601073240, constants "
         "from memory; Tarboton 1997, doi 10.1029/96WR03137",
     )
-    multiflow_exponent: float = _threshold(
+    multiflow_exponent: float = threshold(
         1.1,
         "",
         "exponent of slope in the dispersive flow shares of freeman",
@@ -134,10 +131,10 @@ class Criteria:
         low=0.1,
         high=20,
     )
-    flow_path_min_area_m2: float = _threshold(
+    flow_path_min_area_m2: float = threshold(
         400.0, "m2", "contributing area from which a flow path is drawn", COMMON_PRACTICE, low=1, high=1e9
     )
-    low_spot_min_depth_m: float = _threshold(
+    low_spot_min_depth_m: float = threshold(
         0.10,
         "m",
         "shallowest low spot that is reported; 0.10 m is the vertical RMSE of quality level 2 lidar",
@@ -145,10 +142,10 @@ class Criteria:
         low=0,
         high=10,
     )
-    low_spot_min_area_m2: float = _threshold(
+    low_spot_min_area_m2: float = threshold(
         6.0, "m2", "smallest low spot that is reported", COMMON_PRACTICE, low=0, high=1e6
     )
-    structure_area_flag_m2: float = _threshold(
+    structure_area_flag_m2: float = threshold(
         500.0,
         "m2",
         "ground draining to a structure's walls from which it is flagged",
@@ -156,7 +153,7 @@ class Criteria:
         low=1,
         high=1e9,
     )
-    fall_away_distance_m: float = _threshold(
+    fall_away_distance_m: float = threshold(
         3.048,
         "m",
         "distance from a wall over which the fall of the ground is measured (10 ft)",
@@ -164,19 +161,19 @@ class Criteria:
         low=0.1,
         high=100,
     )
-    fall_away_min_pct: float = _threshold(
+    fall_away_min_pct: float = threshold(
         5.0, "pct", "fall away from a wall over open ground (6 in within the first 10 ft)", _GRADING, low=0.1, high=100
     )
-    fall_away_paved_min_pct: float = _threshold(
+    fall_away_paved_min_pct: float = threshold(
         2.0, "pct", "fall away from a wall over pavement", _GRADING + ", exception", low=0.1, high=100
     )
-    door_reach_m: float = _threshold(
+    door_reach_m: float = threshold(
         3.0, "m", "farthest that a door may stand from its structure", COMMON_PRACTICE, low=0.5, high=50
     )
-    door_front_m: float = _threshold(
+    door_front_m: float = threshold(
         2.0, "m", "how far from a door water at the wall counts as arriving at it", COMMON_PRACTICE, low=0.1, high=50
     )
-    driveway_to_structure_flag_frac: float = _threshold(
+    driveway_to_structure_flag_frac: float = threshold(
         0.5,
         "frac",
         "share of a driveway's water that meets a wall on its lot from which it is flagged",
@@ -184,7 +181,7 @@ class Criteria:
         low=0,
         high=1,
     )
-    off_lot_area_flag_m2: float = _threshold(
+    off_lot_area_flag_m2: float = threshold(
         1000.0,
         "m2",
         "ground outside the lot draining onto it from which the lot is flagged",
@@ -192,13 +189,13 @@ class Criteria:
         low=1,
         high=1e9,
     )
-    lawn_condition: str = _threshold(
+    lawn_condition: str = threshold(
         "good",
         "",
         "condition of ground that no layer covers: poor, fair or good grass cover",
         "open space rows of TR-55 (1986) Table 2-2a",
     )
-    initial_abstraction_ratio: float = _threshold(
+    initial_abstraction_ratio: float = threshold(
         0.2,
         "",
         "initial abstraction as a share of potential retention",
@@ -206,7 +203,7 @@ class Criteria:
         low=0.01,
         high=0.5,
     )
-    assumed_rain_mm: float = _threshold(
+    assumed_rain_mm: float = threshold(
         50.8,
         "mm",
         "rain taken where neither a storm nor a depth is given (2 in)",
@@ -214,7 +211,7 @@ class Criteria:
         low=1,
         high=2000,
     )
-    sheet_flow_length_m: float = _threshold(
+    sheet_flow_length_m: float = threshold(
         30.48,
         "m",
         "longest sheet flow at the head of a path (100 ft; TR-55 of 1986 allowed 300 ft, 91.44 m)",
@@ -222,68 +219,105 @@ class Criteria:
         low=0,
         high=100,
     )
-    path_slope_length_m: float = _threshold(
+    path_slope_length_m: float = threshold(
         10.0, "m", "stretch of a flow path over which its slope is taken", COMMON_PRACTICE, low=0, high=1000
     )
-    path_slope_min_pct: float = _threshold(
+    path_slope_min_pct: float = threshold(
         0.1, "pct", "least slope of a flow path, on level ground and through ponds", COMMON_PRACTICE, low=1e-3, high=10
     )
-    channel_min_area_m2: float = _threshold(
+    channel_min_area_m2: float = threshold(
         40000.0, "m2", "contributing area from which water runs in a channel (10 acres)", COMMON_PRACTICE,
         low=1, high=1e9,
     )  # fmt: skip
-    channel_n: float = _threshold(
+    channel_n: float = threshold(
         0.05, "", "Manning's roughness of such a channel", "TR-55 (1986) example 3-1, from memory", low=0.01, high=0.3
     )
-    channel_hydraulic_radius_m: float = _threshold(
+    channel_hydraulic_radius_m: float = threshold(
         0.3, "m", "hydraulic radius of such a channel (about 1 ft)", COMMON_PRACTICE, low=0.01, high=5
     )
-    time_of_concentration_min_h: float = _threshold(
+    time_of_concentration_min_h: float = threshold(
         5.0 / 60.0, "h", "least time of concentration (5 minutes)", "HEC-22 (3rd ed., 2009) page 4-68", low=1e-3, high=1
     )
-    two_year_24h_rain_mm: float = _threshold(
+    two_year_24h_rain_mm: float = threshold(
         76.2, "mm", "2-year, 24-hour rain for sheet flow where no rainfall table gives it (3 in)", COMMON_PRACTICE,
         low=5, high=500,
     )  # fmt: skip
-    rational_area_max_m2: float = _threshold(
+    rational_area_max_m2: float = threshold(
         809371.0, "m2", "largest area of the rational method (200 acres)", "HEC-22 (3rd ed., 2009) page 3-5",
         low=1, high=1e8,
     )  # fmt: skip
-    rainfall_distribution: str = _threshold(
+    rainfall_distribution: str = threshold(
         "II",
         "",
         "distribution of a 24-hour rain (I, IA, II or III) for peaks where no rain intensity is known",
         "TR-55 (1986) appendix B; II holds for most of the United States inland of its coasts, from memory",
     )
-    infiltration_groups: tuple[str, ...] = _threshold(
+    infiltration_groups: tuple[str, ...] = threshold(
         ("A", "B"),
         "",
         "hydrologic soil groups that are candidates; undrained dual groups count as D",
         "group D excluded: " + _PLAN_2010 + "; groups after NEH 630 chapter 7",
     )
-    infiltration_slope_max_pct: float = _threshold(
+    infiltration_slope_max_pct: float = threshold(
         20.0, "pct", "steepest ground that is a candidate", _PLAN_2010, low=0, high=200
     )
-    setback_structure_m: float = _threshold(
+    setback_structure_m: float = threshold(
         3.05, "m", "clear distance to structures (10 ft)", _MINNESOTA + "; " + _PLAN_2010, low=0, high=1000
     )
-    setback_lot_line_m: float = _threshold(
+    setback_lot_line_m: float = threshold(
         3.05, "m", "clear distance to lot lines (10 ft)", _MINNESOTA, low=0, high=1000
     )
-    setback_well_m: float = _threshold(
+    setback_well_m: float = threshold(
         30.5, "m", "clear distance to wells (100 ft, sensitive wells)", _MINNESOTA, low=0, high=1000
     )
-    setback_septic_m: float = _threshold(
+    setback_septic_m: float = threshold(
         15.2, "m", "clear distance to septic fields (50 ft)", _MINNESOTA, low=0, high=1000
     )
-    infiltration_min_area_m2: float = _threshold(
+    infiltration_min_area_m2: float = threshold(
         12.0, "m2", "smallest candidate zone that is kept", COMMON_PRACTICE, low=0, high=1e6
     )
-    infiltration_min_width_m: float = _threshold(
+    infiltration_min_width_m: float = threshold(
         2.0, "m", "narrowest candidate zone that is kept", COMMON_PRACTICE, low=0, high=1000
     )
+    rate_min_mm_h: float = threshold(
+        12.7,
+        "mm_h",
+        "slowest measured infiltration rate that storage may count on (0.5 in/h)",
+        _NEW_JERSEY + "; " + _VIRGINIA,
+        low=0,
+        high=10000,
+    )
+    rate_max_mm_h: float = threshold(
+        254.0, "mm_h", "fastest measured infiltration rate that storage may count on (10 in/h)", _NEW_JERSEY,
+        low=0.1, high=100000,
+    )  # fmt: skip
+    rate_safety_factor: float = threshold(
+        2.0,
+        "",
+        "what the measured infiltration rate is divided by before it sizes anything",
+        _NEW_JERSEY + "; " + _VIRGINIA,
+        low=1,
+        high=20,
+    )
+    drawdown_max_h: float = threshold(
+        48.0, "h", "longest time in which full storage may empty", _PLAN_2010, low=1, high=1000
+    )
+    separation_water_m: float = threshold(
+        0.914,
+        "m",
+        "least depth from the base of storage to seasonally high groundwater (3 ft)",
+        _MINNESOTA,
+        low=0,
+        high=100,
+    )
+    separation_rock_m: float = threshold(
+        0.914, "m", "least depth from the base of storage to rock (3 ft)", _MINNESOTA, low=0, high=100
+    )
+    stone_void_frac: float = threshold(
+        0.40, "frac", "share of voids in washed stone (0.35 to 0.40)", _VIRGINIA, low=0.05, high=0.95
+    )
 
-    n_realisations: int = _threshold(
+    n_realisations: int = threshold(
         0,
         "",
         "how many times the findings are made anew under elevation error; 0 = confidence is not assessed",
@@ -292,13 +326,13 @@ class Criteria:
         low=0,
         high=10000,
     )
-    lidar_quality_level: str = _threshold(
+    lidar_quality_level: str = threshold(
         "QL2",
         "",
         "lidar quality level whose vertical RMSE the elevation has: QL0 0.05 m, QL1 and QL2 0.10 m, QL3 0.20 m",
         "USGS Lidar Base Specification (TM 11-B4), from memory",
     )
-    elevation_rmse_m: float = _threshold(
+    elevation_rmse_m: float = threshold(
         0.0,
         "m",
         "vertical RMSE of the elevation, in place of its quality level's; 0 = take the quality level's",
@@ -306,7 +340,7 @@ class Criteria:
         low=0,
         high=5,
     )
-    error_correlation_m: float = _threshold(
+    error_correlation_m: float = threshold(
         10.0,
         "m",
         "distance at which the correlation of two elevation errors has fallen to 1/e",
@@ -314,7 +348,7 @@ class Criteria:
         low=0,
         high=100,
     )
-    error_uncorrelated_frac: float = _threshold(
+    error_uncorrelated_frac: float = threshold(
         0.1,
         "frac",
         "share of the error's variance that differs from cell to cell; the rest is correlated",
@@ -322,10 +356,10 @@ class Criteria:
         low=0,
         high=1,
     )
-    error_seed: int = _threshold(
+    error_seed: int = threshold(
         0, "", "seed of the elevation errors: the same seed gives the same errors", "the project", low=0, high=2**32 - 1
     )
-    chance_max_frac: float = _threshold(
+    chance_max_frac: float = threshold(
         0.05,
         "frac",
         "share of the realisations in which the error alone may make a low spot as deep at the same place, or it is "
@@ -334,7 +368,7 @@ class Criteria:
         low=0,
         high=1,
     )
-    holds_min_frac: float = _threshold(
+    holds_min_frac: float = threshold(
         0.8,
         "frac",
         "share of the realisations in which a finding must hold, or it is shown as within elevation error",
@@ -345,13 +379,13 @@ class Criteria:
 
     def __post_init__(self) -> None:
         for spec in dataclasses.fields(self):
-            _check_value(spec.name, getattr(self, spec.name), spec.default, spec.metadata)
-        _check_word("lawn_condition", self.lawn_condition, _LAWN_CONDITIONS, "a condition of grass cover")
-        _check_word(
+            check_value(spec.name, getattr(self, spec.name), spec.default, spec.metadata)
+        check_word("lawn_condition", self.lawn_condition, _LAWN_CONDITIONS, "a condition of grass cover")
+        check_word(
             "lidar_quality_level", self.lidar_quality_level, tuple(QUALITY_LEVEL_RMSE_M), "a lidar quality level"
         )
-        _check_word("dispersive_method", self.dispersive_method, DISPERSIVE_METHODS, "a way in which flow spreads")
-        _check_word("rainfall_distribution", self.rainfall_distribution, RAINFALL_DISTRIBUTIONS, "a distribution")
+        check_word("dispersive_method", self.dispersive_method, DISPERSIVE_METHODS, "a way in which flow spreads")
+        check_word("rainfall_distribution", self.rainfall_distribution, RAINFALL_DISTRIBUTIONS, "a distribution")
         unknown = set(self.infiltration_groups) - set(SOIL_GROUPS)
         if unknown:
             raise CriteriaError(
@@ -360,74 +394,3 @@ class Criteria:
                 expected="any of A, B, C, D",
                 mend="list only these letters",
             )
-
-
-def _check_value(name: str, value: Any, default: Any, meta: Any) -> None:
-    kind = type(default)
-    is_number = kind in (int, float) and isinstance(value, int | kind) and not isinstance(value, bool)
-    if not (is_number or (kind is not int and isinstance(value, kind))):
-        raise CriteriaError(
-            f"{name} is of the wrong kind",
-            got=f"{value!r} ({type(value).__name__})",
-            expected=f"{kind.__name__}, such as {default!r}",
-            mend="correct it in the criteria file",
-        )
-    low, high = meta["low"], meta["high"]
-    if is_number and not (low if low is not None else -1e300) <= value <= (high if high is not None else 1e300):
-        raise CriteriaError(
-            f"{name} is outside its range",
-            got=f"{value} {meta['unit']}".strip(),
-            expected=f"{low} to {high} {meta['unit']}".strip(),
-            mend="correct it in the criteria file",
-        )
-
-
-def _check_word(name: str, value: str, words: tuple[str, ...], kind: str) -> None:
-    if value not in words:
-        raise CriteriaError(
-            f"{name} is not {kind}", got=repr(value), expected=", ".join(words), mend="use one of these words"
-        )
-
-
-def describe(criteria: Criteria) -> list[dict[str, Any]]:
-    """List the thresholds: name, value, unit, meaning and source, in their order.
-
-    Examples
-    --------
-    >>> describe(Criteria())[3]["name"]
-    'void_fill_max_m2'
-    """
-    return [
-        {"name": spec.name, "value": getattr(criteria, spec.name)}
-        | {key: spec.metadata[key] for key in ("unit", "meaning", "source")}
-        for spec in dataclasses.fields(criteria)
-    ]
-
-
-def from_mapping(values: dict[str, Any]) -> Criteria:
-    """Make criteria from names and values; what is not named keeps its default.
-
-    Raises
-    ------
-    CriteriaError
-        A name is not a threshold, or a value cannot be used.
-    """
-    names = [spec.name for spec in dataclasses.fields(Criteria)]
-    unknown = [name for name in values if name not in names]
-    if unknown:
-        raise CriteriaError(
-            "The criteria name a threshold that does not exist",
-            got=", ".join(unknown),
-            expected=", ".join(names),
-            mend="correct the spelling or remove the line",
-        )
-    defaults = {spec.name: spec.default for spec in dataclasses.fields(Criteria)}
-    return Criteria(**{name: _as_declared(value, defaults[name]) for name, value in values.items()})
-
-
-def _as_declared(value: Any, default: Any) -> Any:
-    """Whole numbers and lists, as a file may hold them, in the kinds that the fields have."""
-    if isinstance(value, list):
-        return tuple(value)
-    is_whole = isinstance(value, int) and not isinstance(value, bool)
-    return float(value) if is_whole and isinstance(default, float) else value
