@@ -157,6 +157,55 @@ class Criteria:
         low=0,
         high=1,
     )
+    trench_drain_clogged_frac: float = _threshold(
+        0.5,
+        "frac",
+        "share of a trench drain's grate that debris is taken to close",
+        "TxDOT Hydraulic Design Manual, chapter 10 section 6; HEC-22 (2009) p. 4-58",
+        low=0,
+        high=0.95,
+    )
+    trench_drain_ponding_max_m: float = _threshold(
+        0.025, "m", "deepest water allowed to stand above a trench drain's grate", COMMON_PRACTICE, low=0, high=1
+    )
+    trench_drain_freeboard_min_m: float = _threshold(
+        0.0, "m", "room left between the water in a trench drain and its grate", "the project", low=0, high=1
+    )
+    outlet_pipe_slope_min_pct: float = _threshold(
+        1.0, "pct", "least slope of an outlet pipe", COMMON_PRACTICE, low=0, high=100
+    )
+    outlet_pipe_velocity_min_m_s: float = _threshold(
+        0.914,
+        "m_s",
+        "velocity of a full outlet pipe below which sediment settles (3 ft/s)",
+        "HEC-22 (2009) section 7.2.4",
+        low=0,
+        high=100,
+    )
+    outlet_pipe_velocity_max_m_s: float = _threshold(
+        3.05,
+        "m_s",
+        "velocity of a full outlet pipe above which it may wear or scour its end (10 ft/s; 10 to 15 are in use)",
+        "from memory of drainage manuals",
+        low=0,
+        high=100,
+    )
+    excavation_egress_depth_m: float = _threshold(
+        1.219,
+        "m",
+        "depth of a trench from which a ladder, ramp or stairway is due (4 ft)",
+        "29 CFR 1926.651(c)(2)",
+        low=0,
+        high=100,
+    )
+    excavation_protection_depth_m: float = _threshold(
+        1.524,
+        "m",
+        "depth of a trench from which protection against cave-in is due (5 ft; less where a cave-in may be expected)",
+        "29 CFR 1926.652(a)(1)",
+        low=0,
+        high=100,
+    )
     off_lot_area_flag_m2: float = _threshold(
         1000.0,
         "m2",
