@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from screening.hydraulics.manning import critical_depth_m
+from screening.hydraulics.manning import NEGLIGIBLE_FLOW_M3_S, critical_depth_m
 from screening.hydraulics.ranges import check_range
 from screening.hydraulics.sections import GRAVITY_M_S2, TrenchSection
 
@@ -162,8 +162,10 @@ def find_profile(
 
 def _force_m3(section: TrenchSection, depth_m: float, flow_m3_s: float) -> float:
     """Specific force: momentum and pressure over the weight of a cubic metre."""
-    momentum = flow_m3_s**2 / (GRAVITY_M_S2 * section.area_m2(depth_m)) if flow_m3_s else 0.0
-    return section.area_moment_m3(depth_m) + momentum
+    pressure = section.area_moment_m3(depth_m)
+    if flow_m3_s < NEGLIGIBLE_FLOW_M3_S:
+        return pressure
+    return pressure + flow_m3_s**2 / (GRAVITY_M_S2 * section.area_m2(depth_m))
 
 
 def _force_gain_m2(channel: Channel, depth_m: float, flow_m3_s: float) -> float:

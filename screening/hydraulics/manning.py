@@ -20,6 +20,9 @@ ROUGHNESS: dict[str, tuple[float, float]] = {
 }
 """Manning's n, lowest and highest, of what small drains are made of: HEC-22 (2009) Tables 3-4, 5-1 and 7-1."""
 
+NEGLIGIBLE_FLOW_M3_S = 1e-9
+"""A cubic millimetre a second: less has no depth."""
+
 _TOLERANCE_M = 1e-12
 
 
@@ -83,7 +86,7 @@ def normal_depth_m(section: Section, *, flow_m3_s: float, slope: float, roughnes
     Depth [m]; of a pipe's two depths near full the lower. None where the section cannot carry the flow.
     """
     check_range("flow_m3_s", flow_m3_s)
-    if flow_m3_s == 0.0:
+    if flow_m3_s < NEGLIGIBLE_FLOW_M3_S:
         return 0.0
 
     def lacking(depth_m: float) -> float:
@@ -91,7 +94,8 @@ def normal_depth_m(section: Section, *, flow_m3_s: float, slope: float, roughnes
 
     highest = depth_of_largest_flow_m(section)
     if lacking(highest) < 0.0:
-        return None
+        # A flow that is the largest but for rounding is still carried.
+        return highest if lacking(highest) > -1e-9 * flow_m3_s else None
     return float(brentq(lacking, 0.0, highest, xtol=_TOLERANCE_M))
 
 
@@ -105,7 +109,7 @@ def critical_depth_m(section: Section, flow_m3_s: float) -> float:
     Chow 1959, Open-Channel Hydraulics, chapter 4, from memory.
     """
     check_range("flow_m3_s", flow_m3_s)
-    if flow_m3_s == 0.0:
+    if flow_m3_s < NEGLIGIBLE_FLOW_M3_S:
         return 0.0
 
     def surplus(depth_m: float) -> float:

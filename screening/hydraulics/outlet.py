@@ -7,7 +7,13 @@ from dataclasses import dataclass
 
 from scipy.optimize import brentq
 
-from screening.hydraulics.manning import critical_depth_m, full_flow_m3_s, normal_depth_m, velocity_m_s
+from screening.hydraulics.manning import (
+    NEGLIGIBLE_FLOW_M3_S,
+    critical_depth_m,
+    full_flow_m3_s,
+    normal_depth_m,
+    velocity_m_s,
+)
 from screening.hydraulics.ranges import check_range
 from screening.hydraulics.sections import GRAVITY_M_S2, PipeSection, Section
 
@@ -120,7 +126,7 @@ def headwater_m(pipe: OutletPipe, flow_m3_s: float) -> float | None:
     Inlet and outlet control of HDS-5 (FHWA), from memory; the orifice of HEC-22 (2009) section 8.4.
     """
     check_range("flow_m3_s", flow_m3_s)
-    if flow_m3_s == 0.0:
+    if flow_m3_s < NEGLIGIBLE_FLOW_M3_S:
         return 0.0
     if flow_m3_s > pipe.full_flow_m3_s:
         return None
