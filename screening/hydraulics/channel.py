@@ -170,9 +170,9 @@ def _force_m3(section: TrenchSection, depth_m: float, flow_m3_s: float) -> float
 
 def _force_gain_m2(channel: Channel, depth_m: float, flow_m3_s: float) -> float:
     """Gain of specific force per metre upstream: friction less the weight along the slope."""
-    if depth_m <= 0.0:
-        return 0.0
     area = channel.section.area_m2(depth_m)
+    if flow_m3_s < NEGLIGIBLE_FLOW_M3_S:
+        return -area * channel.invert_slope
     radius = area / channel.section.wetted_perimeter_m(depth_m)
     friction = (channel.roughness * flow_m3_s / (area * radius ** (2.0 / 3.0))) ** 2
     return float(area * (friction - channel.invert_slope))

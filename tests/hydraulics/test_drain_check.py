@@ -110,6 +110,13 @@ def test_velocity_flags(fall_ft, settles, scours):
     assert (slow, fast) == (settles, scours)
 
 
+def test_fall_that_the_inflow_asks_for():
+    # A full 6 in pipe, n 0.013, carries 0.561 cfs at 1 %: twice that asks for 4 %, over 40 ft 1.6 ft.
+    found = assess_trench_drain(HEAVY, inflow_m3_s=2 * 0.561 * CFS, criteria=CRITERIA)
+    assert row(found, "fall_m").threshold / FT == pytest.approx(1.6, rel=0.005)
+    assert row(found, "fall_m").outcome == "failed"
+
+
 def test_a_deeper_catch_basin_gives_the_pipe_more_head():
     steep = OutletPipe(4 * IN, 10 * FT, 2 * FT)
     shallow = dataclasses.replace(HEAVY, pipe=steep, channel=Channel(TrenchSection(8 * IN, 8 * IN, 6 * IN), 20 * FT))
