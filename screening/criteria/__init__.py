@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from screening.criteria.declaring import COMMON_PRACTICE
 from screening.criteria.profiles import PROFILES, Profile, choose_profile
 from screening.criteria.reading import differences, from_mapping, own_name
 from screening.criteria.sources import describe, profile_words
 from screening.criteria.thresholds import (
-    COMMON_PRACTICE,
     DISPERSIVE_METHODS,
     QUALITY_LEVEL_RMSE_M,
     RAINFALL_DISTRIBUTIONS,

@@ -7,6 +7,8 @@ from typing import Any
 
 from screening.errors import CriteriaError
 
+COMMON_PRACTICE = "common practice, no published source"
+
 
 def threshold(
     default: Any, unit: str, meaning: str, source: str, *, low: float | None = None, high: float | None = None
