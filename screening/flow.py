@@ -23,6 +23,7 @@ from screening.models import (
     U8,
     WEST_SIDE,
     Block,
+    DepressionHierarchy,
     FlowField,
     Note,
     Storm,
@@ -270,16 +271,20 @@ def trace_catchments(flow: FlowField, block: Block) -> gpd.GeoDataFrame:
     return declared(measure_catchments(flow, block), CATCHMENT_COLUMNS, geometry=outlines, crs=grid.crs)
 
 
-def view_window(flow: FlowField, low_spot: I32, block: Block) -> WindowView:
+def view_window(flow: FlowField, hierarchy: DepressionHierarchy, low_spot: I32, block: Block) -> WindowView:
     """Look at the lots, with what belongs to them and the low spots that lie on them in part.
 
     A driveway's apron and a wall on the lot line reach beyond the lot; so does the ground beside that wall.
-    `low_spot` numbers the cells of low spots, 0 elsewhere: int32, shape of the grid.
+    `low_spot` numbers the cells of low spots, 0 elsewhere: int32, shape of the grid. What a storm leaves in a low spot
+    on the lots depends on all low spots that could run over into it, and on the ground that falls into those.
 
     Returns
     -------
-    The sides whose bits are carried down to them, and the level and contributing area of their cells.
+    The sides whose bits are carried down to them, the level and contributing area of their cells, and the low spots
+    above them.
     """
+    from screening.kernels.spill_merge import nodes_above
+
     beside = 1.5 * flow.grid.cell_m  # a cell's diagonal, and no more than the next cell's centre
     owned = (layer[layer["lot_id"] != ""].geometry.buffer(beside) for layer in (block.structures, block.driveways))
     shapes = [*block.lots.geometry, *(shape for layer in owned for shape in layer)]
@@ -287,4 +292,12 @@ def view_window(flow: FlowField, low_spot: I32, block: Block) -> WindowView:
     spots = np.unique(low_spot[own])
     seen = own | np.isin(low_spot, spots[spots > 0])
     bits = int(np.bitwise_or.reduce(flow.edge_sides[seen], initial=0))
-    return WindowView(bits & ~GAP_SIDE, flow.filled_elev_m[seen], flow.contributing_area_m2[seen])
+    table = hierarchy.table
+    parent, spills_to = (np.concatenate(([0], table[name].to_numpy(np.int32))) for name in ("parent", "spills_to"))
+    leaf = np.maximum(hierarchy.leaf, 0)
+    wet = np.unique(leaf[seen & hierarchy.is_covered])
+    is_above = nodes_above(parent.astype(np.int32), spills_to.astype(np.int32), wet.astype(np.int64))
+    bits |= int(np.bitwise_or.reduce(_unseen_sides(flow.filled_elev_m)[is_above[leaf]], initial=0))
+    above = table.loc[is_above[1:], ["spill_elev_m", "catchment_area_m2"]].to_numpy(float)
+    above = above[np.lexsort(above.T)]
+    return WindowView(bits & ~GAP_SIDE, flow.filled_elev_m[seen], flow.contributing_area_m2[seen], above)

@@ -231,5 +231,7 @@ def look_around(block: Block, *, criteria: Criteria) -> WindowView:
     The sides from which unseen water may come, and those through which water leaves.
     """
     surface = build_surface(block, criteria=criteria)
-    flow = route_flow(surface, criteria=criteria)
-    return view_window(flow, label_low_spots(surface, flow, criteria=criteria), block)
+    basins = find_basins(surface, criteria=criteria)
+    flow = route_flow(surface, basins, criteria=criteria)
+    hierarchy = build_depression_hierarchy(surface, basins, criteria=criteria)
+    return view_window(flow, hierarchy, label_low_spots(surface, flow, criteria=criteria), block)

@@ -252,7 +252,8 @@ def close_window(lots: Bounds, load: Callable[[Bounds], Block], *, criteria: Cri
 
 
 def _shows_the_same(view: WindowView, wider: WindowView) -> bool:
-    return np.array_equal(view.level_m, wider.level_m, equal_nan=True) and np.array_equal(view.area_m2, wider.area_m2)
+    same_levels = np.array_equal(view.level_m, wider.level_m, equal_nan=True)
+    return same_levels and np.array_equal(view.area_m2, wider.area_m2) and np.array_equal(view.above, wider.above)
 
 
 def _widen(bounds: Bounds, reach: dict[int, float]) -> Bounds:

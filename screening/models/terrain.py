@@ -184,14 +184,18 @@ class WindowView:
     level_m, area_m2
         Filled level and contributing area of the cells of the lots and of the low spots on them, in the order of
         the grid: float32 [m] and float64 [m2].
+    above
+        Spill elevation [m] and catchment [m2] of the low spots on the lots and of all that could run over into them,
+        float64 (n, 2), in order.
     """
 
     open_sides: int
     level_m: F32
     area_m2: F64
+    above: F64
 
     def __post_init__(self) -> None:
-        freeze(self.level_m, self.area_m2)
+        freeze(self.level_m, self.area_m2, self.above)
 
 
 @dataclass(frozen=True, eq=False)
