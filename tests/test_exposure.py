@@ -4,8 +4,9 @@ from scipy import ndimage
 
 from screening.criteria import Criteria
 from screening.kernels.accumulate import upstream_mask
-from screening.models import Rain, Verdict
+from screening.models import Rain, RainfallTable, Verdict
 from screening.pipeline import screen_block
+from screening.rainfall_tables import return_period_yr
 from screening.wording import exposure_words
 from tests.blocks import NORTH, WEST, box, make_block
 from tests.terrain import bumps
@@ -297,3 +298,23 @@ def test_only_flags_have_points_and_indicative_ones_have_one():
     assert Verdict(*fields, "passed").points == Verdict(*fields, "not assessed").points == 0
     assert Verdict(*fields, "failed", aspect="remedy").points == 0
     assert Verdict(*fields, "failed", is_indicative=True).points == 1
+
+
+def test_how_often_a_wall_is_wet_is_said():
+    """A house in a pan: the rain that wets its wall, its return period by the table, and the reason in words."""
+    elev = np.minimum(10 + 0.02 * np.hypot(*np.mgrid[-30:30, -34:34]), 10.4)
+    block = make_block(elev, structures=[("H", "lot", "house", box(26, 30, 32, 38))], roads=[(box(0, 0, 60, 68),)])
+    table = RainfallTable((24.0,), (1.0, 10.0, 100.0), ((8.0, 30.0, 110.0),), "test")
+    rain = Rain(30.0, "10yr-24h", "test", table=table, return_period_yr=10.0, duration_h=24.0)
+    house = screen_block(block, criteria=Criteria(low_spot_min_area_m2=1.0), rain=rain).structures.iloc[0]
+    assert house.wetting_return_yr == pytest.approx(
+        return_period_yr(table, depth_mm=house.wetting_rain_mm, duration_h=24.0)
+    )
+    assert f"it takes {house.wetting_rain_mm:.0f} mm of rain to wet it, which comes about every" in house.exposure_why
+    assert house.peak_l_s > 0
+    # Without a table the rain is known, but not how often it comes.
+    bare = screen_block(block, criteria=Criteria(low_spot_min_area_m2=1.0), rain=Rain(30.0, "x", "test"))
+    house = bare.structures.iloc[0]
+    assert house.wetting_rain_mm > 0 and np.isnan(house.wetting_return_yr) and house.wetting_returns == ""
+    spot = bare.depressions.table.iloc[0]
+    assert spot.spill_rain_mm > 0 and np.isnan(spot.spill_return_yr) and spot.spill_returns == ""
