@@ -218,7 +218,8 @@ def _all_around(parent: I32, node: int) -> list[int]:
 
 def _standing_water(basins: _Basins, pools: Pools, flow: FlowField) -> tuple[F32, F64]:
     """Depth raster, and the level of the water over each node (NaN = dry)."""
-    from screening.kernels.spill_merge import level_pools, pool_of_nodes
+    from screening.kernels.pools import level_pools
+    from screening.kernels.spill_merge import pool_of_nodes
 
     tree = basins.tree
     pool = pool_of_nodes(tree.parent, pools)
@@ -298,7 +299,7 @@ def _spill_rain(basins: _Basins, ground: Ground, node: I64) -> F64:
 
 def _wetting_rain(surface: Surface, basins: _Basins, ground: Ground, min_depth_m: float) -> F64:
     """Smallest rain that brings water of a depth to the wall of each structure."""
-    from screening.kernels.spill_merge import node_at_level, volume_below
+    from screening.kernels.pools import node_at_level, volume_below
     from screening.kernels.zones import ring_of_labels
 
     tree = basins.tree
