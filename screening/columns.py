@@ -43,6 +43,12 @@ _LOT_ID = _text("lot_id", "Lot", "Id of the lot")
 _CONTRIBUTING = _number(
     "contributing_area_m2", "m2", "Contributing area", "Ground whose water crosses it (steepest descent)"
 )
+_BEYOND = _number(
+    "context_area_m2",
+    "m2",
+    "of which from beyond",
+    "Part of that ground that lies beyond the window, from coarser elevation; no outline shows it",
+)
 _EDGE = _flag(
     "edge_contaminated",
     "Cut by the edge",
@@ -77,6 +83,7 @@ SUMMARY_COLUMNS: tuple[Column, ...] = (
     _number("slope_pct", "pct", "Mean slope", "Mean ground slope (Horn)"),
     _CONTRIBUTING,
     _number("off_lot_area_m2", "m2", "Area uphill off the lot", "Ground outside the lot that drains onto it"),
+    _BEYOND,
     _EDGE,
     _text("storm", "Storm", "The rain that the volumes are for"),
     _number("rain_mm", "mm", "Rain", "Depth of that rain"),
@@ -121,6 +128,7 @@ STRUCTURE_COLUMNS: tuple[Column, ...] = (
         "Sum of the points of its rows in verdicts; the lot's visit score adds up the same points",
     ),
     _number("contributing_area_m2", "m2", "Contributing area", "Ground whose water meets the walls, roof not counted"),
+    _BEYOND,
     _text("arrival_side", "Most arrives at", "Side at which most ground arrives"),
     _number("arrival_side_area_m2", "m2", "Contributing area there", "Ground whose water first meets that side"),
     _number(
@@ -222,6 +230,7 @@ DRIVEWAY_COLUMNS: tuple[Column, ...] = (
     ),
     _number("slope_pct", "pct", "Mean slope", "Mean surface slope (Horn)"),
     _CONTRIBUTING,
+    _BEYOND,
     _number("run_on_area_m2", "m2", "Run-on area", "Ground outside the driveway that drains onto it"),
     _number("runoff_m3", "m3", "Runoff", "Storm runoff of the driveway and of the ground that drains onto it"),
     _flag("is_flagged", "Flagged", "Sheds mostly toward a wall"),
@@ -239,6 +248,7 @@ LOW_SPOT_COLUMNS: tuple[Column, ...] = (
     _number("spill_elev_m", "m", "Spill elevation", "Level at which it runs over"),
     _number("pit_elev_m", "m", "Lowest point", "Elevation of its lowest point"),
     _CONTRIBUTING,
+    _BEYOND,
     _number(
         "spill_rain_mm",
         "mm",
@@ -278,6 +288,7 @@ ZONE_COLUMNS: tuple[Column, ...] = (
 FLOW_PATH_COLUMNS: tuple[Column, ...] = (
     _text("flow_path_id", "Flow path", "Id of the reach"),
     _CONTRIBUTING,
+    _BEYOND,
     _number("runoff_m3", "m3", "Runoff", "Storm runoff through its lower end, before any is held back"),
     _EDGE,
 )
@@ -288,7 +299,7 @@ OVERFLOW_PATH_COLUMNS: tuple[Column, ...] = (
     _text("spills_to", "To", "Low spot that it comes to next, or out of the window"),
 )
 
-CATCHMENT_COLUMNS: tuple[Column, ...] = (_LOT_ID, _CONTRIBUTING, _EDGE)
+CATCHMENT_COLUMNS: tuple[Column, ...] = (_LOT_ID, _CONTRIBUTING, _BEYOND, _EDGE)
 
 VERDICT_COLUMNS: tuple[Column, ...] = (
     _LOT_ID,

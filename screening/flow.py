@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,16 +21,20 @@ from screening.models import (
     WEST_SIDE,
     Block,
     FlowField,
+    Inflow,
     Storm,
     Surface,
     WindowView,
 )
+from screening.spreading import accumulate_spread, accumulate_weight, context_area_at, context_area_of, lead_weight
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
 GAP_SIDE = 16
 """Bit for water that may arrive from ground without elevation inside the window."""
+RETURN_SIDE = 32
+"""Bit for water that left the window and came back, where it is missing from a contributing area."""
 
 
 def route_flow(surface: Surface, *, criteria: Criteria) -> FlowField:
@@ -56,7 +61,6 @@ def route_flow(surface: Surface, *, criteria: Criteria) -> FlowField:
     from screening.kernels.d8 import flow_directions, receivers
     from screening.kernels.fill import fill_depressions
     from screening.kernels.order import downstream_order
-    from screening.spreading import accumulate_spread, lead_weight
 
     grid = surface.grid
     filled = fill_depressions(surface.routed_elev_m, criteria.nodata_drains)
@@ -85,6 +89,47 @@ def route_flow(surface: Surface, *, criteria: Criteria) -> FlowField:
         nodata_drains=criteria.nodata_drains,
         roof_cell=roof_cell,
         roof_target=roof_target,
+    )
+
+
+def add_inflow(flow: FlowField, inflow: Inflow, *, criteria: Criteria) -> FlowField:
+    """Add to a flow field what comes in from beyond the window.
+
+    Parameters
+    ----------
+    flow
+        From `route_flow`.
+    inflow
+        From `inflow.find_inflow`, on the same window.
+    criteria
+        `context_return_max_frac`.
+
+    Returns
+    -------
+    The same flow with larger areas downstream of where water comes in; `edge_sides` keeps the bits of what is still
+    unseen, and marks with `RETURN_SIDE` what misses too much water that left and came back.
+    """
+    from screening.kernels.accumulate import carry_downstream
+
+    if not inflow.supplied_cell.size:
+        return dataclasses.replace(flow, inflow=inflow)
+    weight, returned = np.zeros(flow.receiver.size), np.zeros(flow.receiver.size)
+    weight[inflow.cell], returned[inflow.cell] = inflow.area_m2, inflow.returned_m2
+    context = accumulate_weight(flow, weight.reshape(flow.grid.shape), method="d8")
+    spread = accumulate_weight(flow, weight.reshape(flow.grid.shape), method=flow.dispersive_method)
+    missing = accumulate_weight(flow, returned.reshape(flow.grid.shape), method="d8")
+    contributing = flow.contributing_area_m2 + context
+    seeds = _unseen_sides(flow.filled_elev_m).ravel()
+    seeds[inflow.supplied_cell] = 0
+    sides = carry_downstream(flow.receiver, flow.order, seeds).reshape(flow.grid.shape)
+    sides[missing > criteria.context_return_max_frac * contributing] |= RETURN_SIDE
+    return dataclasses.replace(
+        flow,
+        contributing_area_m2=contributing,
+        dispersive_area_m2=flow.dispersive_area_m2 + spread,
+        edge_sides=sides,
+        context_area_m2=context,
+        inflow=inflow,
     )
 
 
@@ -144,6 +189,7 @@ def trace_flow_paths(flow: FlowField, storm: Storm, block: Block, *, criteria: C
     table = {
         "flow_path_id": [f"FP-{number}" for number in range(1, len(lines) + 1)],
         "contributing_area_m2": flow.contributing_area_m2.ravel()[at] if len(at) else [],
+        "context_area_m2": context_area_at(flow, at),
         "runoff_m3": runoff_m3[at] if len(at) else [],
         "edge_contaminated": flow.edge_sides.ravel()[at] != 0 if len(at) else [],
     }
@@ -165,7 +211,7 @@ def _with_all_below(is_kept: NDArray[np.bool_], reaches: list[list[int]]) -> NDA
 
 
 def runoff_through(flow: FlowField, storm: Storm) -> NDArray[np.float64]:
-    """Add up the storm runoff that drains through each cell, nothing held back.
+    """Add up the storm runoff that drains through each cell, inflow from beyond with it, nothing held back.
 
     Returns
     -------
@@ -174,6 +220,7 @@ def runoff_through(flow: FlowField, storm: Storm) -> NDArray[np.float64]:
     from screening.kernels.accumulate import accumulate
 
     volume = np.nan_to_num(storm.runoff_mm.astype(np.float64)) * (flow.grid.cell_area_m2 / 1000.0)
+    volume.ravel()[flow.inflow.cell] += flow.inflow.runoff_m3
     through: NDArray[np.float64] = accumulate(flow.receiver, flow.order, volume.ravel())
     return through
 
@@ -203,7 +250,7 @@ def _reaches(receiver: NDArray[Any], order: NDArray[Any], is_path: NDArray[np.bo
 
 
 def trace_catchments(flow: FlowField, block: Block) -> gpd.GeoDataFrame:
-    """Outline the ground that drains across each lot, with the lot itself.
+    """Outline the ground that drains across each lot, with the lot itself; the area holds what lies beyond, too.
 
     Returns
     -------
@@ -216,14 +263,20 @@ def trace_catchments(flow: FlowField, block: Block) -> gpd.GeoDataFrame:
     n_lots = len(block.lots)
     starts, cells = ragged_from_labels(rasterize(grid, list(block.lots.geometry), range(1, n_lots + 1)), n_lots)
     outlines, areas, cut = [], [], []
+    beyond = context_area_of(flow, starts, cells)
     for lot in range(n_lots):
         own: I64 = cells[starts[lot] : starts[lot + 1]]
         upstream = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, own, flow.roof_cell)
         upstream = upstream[flow.receiver[upstream] >= 0]
         outlines.append(polygonize_cells(grid, upstream))
-        areas.append(float(upstream.size) * grid.cell_area_m2)
+        areas.append(float(upstream.size) * grid.cell_area_m2 + beyond[lot])
         cut.append(bool((flow.edge_sides.ravel()[own] != 0).any()))
-    table = {"lot_id": list(block.lots["lot_id"]), "contributing_area_m2": areas, "edge_contaminated": cut}
+    table = {
+        "lot_id": list(block.lots["lot_id"]),
+        "contributing_area_m2": areas,
+        "context_area_m2": beyond,
+        "edge_contaminated": cut,
+    }
     return declared(table, CATCHMENT_COLUMNS, geometry=outlines, crs=grid.crs)
 
 

@@ -8,9 +8,10 @@ from screening.depressions import find_depressions, label_low_spots
 from screening.doors import assess_doors
 from screening.driveways import study_driveways
 from screening.exposure import assess_exposure, rank_structures
-from screening.flow import route_flow, runoff_through, trace_catchments, trace_flow_paths, view_window
+from screening.flow import add_inflow, route_flow, runoff_through, trace_catchments, trace_flow_paths, view_window
 from screening.hierarchy import build_depression_hierarchy
 from screening.infiltration import find_infiltration_zones
+from screening.inflow import find_inflow
 from screening.models import Block, BlockResult, Rain, WindowView, merge_notes
 from screening.ponding import add_storm, pond_storm
 from screening.storms import design_storm
@@ -36,7 +37,9 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult
     All findings; reports read nothing else.
     """
     surface = build_surface(block, criteria=criteria)
-    flow = route_flow(surface, criteria=criteria)
+    local = route_flow(surface, criteria=criteria)
+    inflow = find_inflow(block, surface, local, criteria=criteria, rain=rain)
+    flow = add_inflow(local, inflow, criteria=criteria)
     hierarchy = build_depression_hierarchy(surface, criteria=criteria)
     found = find_depressions(surface, flow, hierarchy, block, criteria=criteria)
     storm = design_storm(block, surface, rain=rain, criteria=criteria)
@@ -79,7 +82,7 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult
         zones=zones,
         verdicts=verdicts,
     )
-    notes = merge_notes(block.notes, surface.notes, storm.notes)
+    notes = merge_notes(block.notes, surface.notes, inflow.notes, storm.notes)
     return BlockResult(
         block,
         criteria,

@@ -22,6 +22,7 @@ from screening.models import (
     DepressionHierarchy,
     Depressions,
     FlowField,
+    Inflow,
     Ponding,
     Storm,
     Surface,
@@ -71,7 +72,8 @@ def pond_storm(
 ) -> Ponding:
     """Let a storm's runoff fill the low spots, run over, and merge.
 
-    Every low spot of the hierarchy takes part, however small. Each takes the runoff of its own ground; what it cannot
+    Every low spot of the hierarchy takes part, however small. Each takes the runoff of its own ground, and what comes
+    from beyond the window where it comes in; what it cannot
     hold goes to the low spot beside it and, when both are full, they fill on as one; water in one that is not full
     stands in one level pool. Walled courts hold nothing: what drains them cannot be seen.
 
@@ -95,13 +97,15 @@ def pond_storm(
     basins = _basins_of(surface, flow, hierarchy)
     cell_area = basins.cell_area_m2
     runoff = np.nan_to_num(storm.runoff_mm.astype(np.float64)).ravel() * (cell_area / 1000.0)
+    runoff[flow.inflow.cell] += flow.inflow.runoff_m3
     local = np.bincount(basins.leaf, weights=runoff, minlength=basins.n_leaves + 1).astype(np.float64)
     pools = pour(basins.tree, local)
     depth, level = _standing_water(basins, pools, flow)
-    ground = _ground_by_curve_number(basins, storm, criteria.initial_abstraction_ratio)
+    ground = _ground_by_curve_number(basins, storm, flow.inflow, criteria.initial_abstraction_ratio)
     table = _by_low_spot(depressions, hierarchy, basins, pools, level, local)
     table["spill_rain_mm"] = _spill_rain(basins, ground, depressions.node)
     known = float(np.count_nonzero(~np.isnan(storm.curve_number))) * cell_area
+    known += float(flow.inflow.area_m2.sum())
     rain, total = known * storm.rain.depth_mm / 1000.0, float(runoff.sum())
     return Ponding(
         flow.grid,
@@ -222,7 +226,7 @@ def _standing_water(basins: _Basins, pools: Pools, flow: FlowField) -> tuple[F32
     return depth.reshape(flow.grid.shape), level_of[pool]
 
 
-def _ground_by_curve_number(basins: _Basins, storm: Storm, ratio: float) -> Ground:
+def _ground_by_curve_number(basins: _Basins, storm: Storm, inflow: Inflow, ratio: float) -> Ground:
     from screening.kernels.runoff import area_by_class
     from screening.kernels.spill_merge import sum_over_parts
 
@@ -233,6 +237,9 @@ def _ground_by_curve_number(basins: _Basins, storm: Storm, ratio: float) -> Grou
         classes = np.sort(pd.unique(number))
     classes = classes[~np.isnan(classes)]
     area = area_by_class(basins.leaf, number, classes, basins.n_leaves + 1) * basins.cell_area_m2
+    if inflow.cell.size:
+        sent = np.bincount(basins.leaf[inflow.cell], weights=inflow.area_m2, minlength=basins.n_leaves + 1)
+        area, classes = np.column_stack((area, sent)), np.append(classes, inflow.curve_number)
     by_node = sum_over_parts(basins.child_a, basins.child_b, area)
     return Ground(basins.tree, classes.astype(np.float64), area, by_node, ratio)
 

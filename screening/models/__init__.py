@@ -21,6 +21,7 @@ from screening.models.arrays import (
 )
 from screening.models.findings import SCORE_CAP, BlockResult, Exposure, InfiltrationZones, Outcome, Verdict
 from screening.models.hierarchy import DepressionHierarchy
+from screening.models.inflow import ContextElevation, Inflow
 from screening.models.notes import Note, NoteKind, merge_notes
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
 from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface, WindowView
@@ -40,11 +41,13 @@ __all__ = [
     "Block",
     "BlockResult",
     "Bool",
+    "ContextElevation",
     "DepressionHierarchy",
     "Depressions",
     "Exposure",
     "FlowField",
     "InfiltrationZones",
+    "Inflow",
     "LatLon",
     "Note",
     "NoteKind",

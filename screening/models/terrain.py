@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from screening.grid import Grid
 from screening.models.arrays import F32, F64, I32, I64, U8, Bool, freeze
+from screening.models.inflow import ContextElevation, Inflow
 from screening.models.notes import Note
 from screening.models.request import Rain
 
@@ -53,6 +54,8 @@ class Block:
         given), points.
     data_sides
         Bits of the window sides beyond which the elevation raster has nothing more.
+    context_elevation
+        Coarser elevation that reaches beyond the window, if there is one.
     notes
         All that was assumed, converted, repaired or missing.
     """
@@ -73,6 +76,7 @@ class Block:
     data_sides: int = 0
     given: frozenset[str] = frozenset()
     notes: tuple[Note, ...] = ()
+    context_elevation: ContextElevation | None = None
 
     def __post_init__(self) -> None:
         freeze(self.elev_m)
@@ -132,7 +136,7 @@ class FlowField:
     order
         Flat indices of the cells with data, each before its receiver.
     contributing_area_m2
-        Ground draining through each cell along D8, with itself, float64 [m2].
+        Ground draining through each cell along D8, with itself and with `context_area_m2`, float64 [m2].
     dispersive_area_m2
         The same, spread over lower neighbours by `dispersive_method`, float64 [m2].
     edge_sides
@@ -141,6 +145,10 @@ class FlowField:
         The criteria it was routed by.
     roof_cell, roof_target
         Roof cells whose receiver is the ground at a downspout and no neighbour, and those receivers, int64.
+    context_area_m2
+        Part of `contributing_area_m2` that lies beyond the window, float64 [m2]; None = nothing comes from there.
+    inflow
+        What comes from beyond the window; `flow.add_inflow` adds it to the areas.
     """
 
     grid: Grid
@@ -156,6 +164,8 @@ class FlowField:
     nodata_drains: bool = True
     roof_cell: I64 = field(default_factory=lambda: np.empty(0, np.int64))
     roof_target: I64 = field(default_factory=lambda: np.empty(0, np.int64))
+    context_area_m2: F64 | None = None
+    inflow: Inflow = field(default_factory=Inflow)
 
     def __post_init__(self) -> None:
         freeze(self.filled_elev_m, self.flow_dir_d8, self.receiver, self.order)
