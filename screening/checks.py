@@ -20,11 +20,11 @@ _CUT = "unseen ground beyond the window may add to this"
 def evaluate_checks(
     block: Block,
     *,
-    catchments: gpd.GeoDataFrame,
+    catchments: pd.DataFrame,
     off_lot_area_m2: pd.Series,
     structures: gpd.GeoDataFrame,
     driveways: gpd.GeoDataFrame,
-    zones: InfiltrationZones,
+    zones: InfiltrationZones | None,
     criteria: Criteria,
 ) -> tuple[Verdict, ...]:
     """Compare what was found with the criteria, lot by lot.
@@ -36,7 +36,7 @@ def evaluate_checks(
     catchments, off_lot_area_m2
         Ground that drains across each lot, and the part of it outside the lot, in the order of the lots.
     structures, driveways, zones
-        What the stages found.
+        What the stages found; without zones their check is left out.
     criteria
         Thresholds and their sources.
 
@@ -48,22 +48,31 @@ def evaluate_checks(
     cell_m = context.grid.cell_m if context is not None else float("nan")
     source = {line["name"]: line["source"] for line in describe(criteria)}
     verdicts: list[Verdict] = []
+    rows_of = {name: _rows_by_lot(table) for name, table in (("structure", structures), ("driveway", driveways))}
     for number, lot_id in enumerate(block.lots["lot_id"]):
         cut = bool(catchments["edge_contaminated"].iloc[number])
         area = float(off_lot_area_m2.iloc[number])
         note = _area_note(area, float(catchments["context_area_m2"].iloc[number]), cell_m, cut=cut)
         verdicts.append(_off_lot(lot_id, area, cut, note, criteria, source))
-        verdicts.append(_infiltration(lot_id, zones, criteria, source))
-        own = structures[structures["lot_id"] == lot_id]
-        for row in own.to_dict("records"):
+        if zones is not None:
+            verdicts.append(_infiltration(lot_id, zones, criteria, source))
+        for row in rows_of["structure"].get(lot_id, []):
             verdicts.extend(_structure(row, cell_m, criteria, source))
         if "structures" not in block.given:
             verdicts.append(_not_given(lot_id, "structure", "Water does not stand against a structure"))
-        for row in driveways[driveways["lot_id"] == lot_id].to_dict("records"):
+        for row in rows_of["driveway"].get(lot_id, []):
             verdicts.append(_driveway(row, criteria, source))
         if "driveways" not in block.given:
             verdicts.append(_not_given(lot_id, "driveway", "The driveway sheds away from walls"))
     return tuple(verdicts)
+
+
+def _rows_by_lot(table: gpd.GeoDataFrame) -> dict[str, list[dict[str, Any]]]:
+    """Rows as dictionaries, without their shapes."""
+    by_lot: dict[str, list[dict[str, Any]]] = {}
+    for row in table.drop(columns="geometry").to_dict("records"):
+        by_lot.setdefault(row["lot_id"], []).append(row)
+    return by_lot
 
 
 def _outcome(value: float, passes: bool, *, lower_bound: bool = False) -> Outcome:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -24,7 +25,7 @@ _LAYER_HELP = {
     "driveways": "Driveway polygons",
     "roads": "Street pavement polygons",
     "soils": "Soil polygons with hydrologic groups (hydgrp) and mukey",
-    "drains": "Culverts and other openings, as lines",
+    "drains": "Culverts, pipes, swales and ditches, as lines",
     "wells": "Water wells, as points",
     "septic": "Septic fields, as polygons",
     "barriers": "Kerbs, walls and berms, as lines with height_m",
@@ -58,6 +59,14 @@ def _input_options(command: Callable[..., Any]) -> Callable[..., Any]:
         ),
         click.option("--lot-id-field", help="Column of the lot ids."),
         click.option("--soil-group-field", help="Column of the hydrologic soil groups."),
+        click.option("--land-cover", metavar="FILE", help="Land cover: raster of classes, or polygons with covers."),
+        click.option("--land-cover-field", help="Column of the covers."),
+        click.option(
+            "--land-cover-classes",
+            metavar="FILE",
+            type=click.Path(path_type=Path),
+            help="Table class,cover of a raster that is not of the National Land Cover Database.",
+        ),
         click.option("--vertical-unit", type=click.Choice(["m", "ft", "us-ft", "cm"]), help="Unit of the elevations."),
         click.option(
             "--context-elevation",
@@ -76,12 +85,26 @@ def _input_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
+def _error_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options of elevation error, shared by `site` and `demo`."""
+    number = click.option(
+        "--realisations",
+        type=click.IntRange(0, 10_000),
+        metavar="N",
+        help="Screen again N times under elevation error, to say which findings hold; 0 = do not.",
+    )
+    seed = click.option("--seed", type=click.IntRange(0, 2**32 - 1), metavar="N", help="Seed of those errors.")
+    return number(seed(command))
+
+
 @cli.command()
 @_input_options
 @click.option("--storm", metavar="10yr-24h", help="Return period and duration, taken from --rainfall.")
 @click.option("--rain-in", type=float, help="Rain depth [in], in place of a storm.")
 @click.option("--rain-mm", type=float, help="Rain depth [mm], in place of a storm.")
 @click.option("--criteria", "criteria_path", type=click.Path(path_type=Path), help="Thresholds (TOML).")
+@click.option("--profile", metavar="NAME", help="Published set of thresholds; see `screening criteria`.")
+@_error_options
 @click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True, help="Units shown.")
 @click.option("--title", default="", help="Heading of the map and the summary.")
 @click.option("--basemap-url", help="Online tile address with {z} {x} {y}; the map works without it.")
@@ -94,6 +117,9 @@ def site(
     rain_in: float | None,
     rain_mm: float | None,
     criteria_path: Path | None,
+    realisations: int | None,
+    seed: int | None,
+    profile: str | None,
     units: Any,
     title: str,
     basemap_url: str | None,
@@ -106,13 +132,22 @@ def site(
 ) -> None:
     """Screen one site: a lot, several lots, or a circle round a place."""
     from screening.site import screen_site
+    from screening.workers import count_processors
 
     with _clear_errors():
         request = _request(**inputs)
-        criteria = _criteria(criteria_path)
+        criteria = _with_error(_criteria(criteria_path, profile), realisations, seed)
         rain = _rain(rainfall, storm, rain_in, rain_mm, criteria)
-        with _progress() as progress:
-            screening = screen_site(request, criteria=criteria, rain=rain, title=title, units=units, progress=progress)
+        with _progress(_STEPS + criteria.n_realisations) as progress:
+            screening = screen_site(
+                request,
+                criteria=criteria,
+                rain=rain,
+                title=title,
+                units=units,
+                progress=progress,
+                n_workers=count_processors(),
+            )
             progress("writing the outputs")
             written = screening.write(
                 out_dir,
@@ -132,18 +167,20 @@ def site(
     type=click.Path(path_type=Path),
     help="Folder for the outputs.",
 )
+@_error_options
 @click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True, help="Units shown.")
 @click.option("--rasters", is_flag=True, help="Write the grids too, as GeoTIFF.")
 @click.option("--verbose", is_flag=True, help="Log every note on stderr.")
-def demo(out_dir: Path, units: Any, rasters: bool, verbose: bool) -> None:
+def demo(out_dir: Path, realisations: int | None, seed: int | None, units: Any, rasters: bool, verbose: bool) -> None:
     """Screen the sample neighbourhood: an invented hillside with about two dozen lots."""
     from screening.criteria import Criteria
     from screening.site import choose_rain, demo_request, samples_dir, screen_site
+    from screening.workers import count_processors
 
     with _clear_errors():
-        criteria = Criteria()
+        criteria = _with_error(Criteria(), realisations, seed)
         rain = choose_rain(rainfall=samples_dir() / "rainfall.csv", storm="10yr-24h", criteria=criteria)
-        with _progress() as progress:
+        with _progress(_STEPS + criteria.n_realisations) as progress:
             screening = screen_site(
                 demo_request(),
                 criteria=criteria,
@@ -151,6 +188,7 @@ def demo(out_dir: Path, units: Any, rasters: bool, verbose: bool) -> None:
                 title="Sample neighbourhood",
                 units=units,
                 progress=progress,
+                n_workers=count_processors(),
             )
             progress("writing the outputs")
             written = screening.write(out_dir, rasters=rasters)
@@ -173,6 +211,48 @@ def inspect(rainfall: Path | None, **inputs: Any) -> None:
             click.echo(f"  ! {defect}")
     click.echo("A screening can run." if found.can_run else f"A screening cannot run: {found.why_not}")
     sys.exit(0 if found.can_run else 2)
+
+
+@cli.command()
+@click.option("--out", "out_path", type=click.Path(path_type=Path), help="File to write the thresholds to (TOML).")
+@click.option("--profile", metavar="NAME", help="Published set of thresholds to write, or under the file to check.")
+@click.option("--check", "check_path", type=click.Path(path_type=Path), help="File of thresholds to check.")
+def criteria(out_path: Path | None, profile: str | None, check_path: Path | None) -> None:
+    """Write the thresholds with their sources, check a file of them, or list the published profiles."""
+    from screening.criteria import PROFILES
+
+    with _clear_errors():
+        chosen = _criteria(check_path, profile)
+        if check_path or profile:
+            _print_differences(chosen)
+        if out_path:
+            from screening.report.outputs import write_criteria
+
+            write_criteria(chosen, out_path)
+            click.echo(f"  {out_path}")
+    if not (out_path or profile or check_path):
+        for found in PROFILES.values():
+            click.echo(f"{found.name}: {found.document}")
+            click.echo(f"  {found.note}")
+
+
+def _print_differences(chosen: Criteria) -> None:
+    """Print in what thresholds differ from the default, and where each value comes from."""
+    from screening.criteria import Criteria, describe, differences, profile_words
+
+    click.echo(f"Thresholds: {profile_words(chosen)}")
+    default, differing = Criteria(), differences(chosen, Criteria())
+    for row in describe(chosen):
+        if row["name"] in differing:
+            before = getattr(default, row["name"])
+            click.echo(f"  {row['name']} = {_value_words(row['value'])} (default {_value_words(before)})")
+            click.echo(f"    {row['source']}")
+    if not differing:
+        click.echo("  no value differs from the default")
+
+
+def _value_words(value: Any) -> str:
+    return ", ".join(value) if isinstance(value, tuple) else f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def _request(*, at: str | None, elevation: Path, **inputs: Any) -> SiteRequest:
@@ -198,11 +278,21 @@ def _place(text: str) -> Any:
     return LatLon(lat, lon)
 
 
-def _criteria(path: Path | None) -> Criteria:
-    from screening.criteria import Criteria
-    from screening.inputs import read_criteria
+def _criteria(path: Path | None, profile: str | None) -> Criteria:
+    from screening.criteria import Criteria, choose_profile
 
-    return read_criteria(path) if path else Criteria()
+    if path:
+        from screening.inputs import read_criteria
+
+        return read_criteria(path, profile=profile)
+    return choose_profile(profile) if profile else Criteria()
+
+
+def _with_error(criteria: Criteria, realisations: int | None, seed: int | None) -> Criteria:
+    """Put what was asked for on the command line before what the criteria say."""
+    asked = {"n_realisations": realisations, "error_seed": seed}
+    given: dict[str, Any] = {name: value for name, value in asked.items() if value is not None}
+    return dataclasses.replace(criteria, **given)
 
 
 def _rain(
@@ -245,11 +335,11 @@ def _clear_errors() -> Iterator[None]:
 
 
 @contextmanager
-def _progress() -> Iterator[Callable[[str], None]]:
+def _progress(n_steps: int) -> Iterator[Callable[[str], None]]:
     """Show the steps as a bar on a terminal, and nothing elsewhere."""
     hidden = not sys.stderr.isatty()
     with click.progressbar(
-        length=_STEPS,
+        length=n_steps,
         file=sys.stderr,
         hidden=hidden,
         show_eta=False,
@@ -260,7 +350,7 @@ def _progress() -> Iterator[Callable[[str], None]]:
             bar.update(1 if bar.current_item else 0, current_item=step)
 
         yield begin
-        bar.update(_STEPS - bar.pos)
+        bar.update(n_steps - bar.pos)
 
 
 def main() -> None:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from screening.columns import LOW_SPOT_COLUMNS, declared
 from screening.criteria import Criteria
 from screening.grid import polygonize_cells, rasterize
-from screening.models import I32, I64, Block, Bool, DepressionHierarchy, Depressions, FlowField, Surface
+from screening.models import F32, I32, I64, Block, Bool, DepressionHierarchy, Depressions, FlowField, Surface
 from screening.spreading import context_area_of
 
 if TYPE_CHECKING:
@@ -22,7 +22,13 @@ _BY_STORM = ("spill_rain_mm", "inflow_m3", "ponded_m3", "overflow_m3", "storm_de
 
 
 def find_depressions(
-    surface: Surface, flow: FlowField, hierarchy: DepressionHierarchy, block: Block, *, criteria: Criteria
+    surface: Surface,
+    flow: FlowField,
+    hierarchy: DepressionHierarchy,
+    block: Block,
+    *,
+    criteria: Criteria,
+    with_outlines: bool = True,
 ) -> Depressions:
     """Find the low spots deep and wide enough to report.
 
@@ -37,6 +43,8 @@ def find_depressions(
         Of the same window.
     criteria
         `low_spot_min_depth_m`, `low_spot_min_area_m2`.
+    with_outlines
+        Draw the polygons of the full water; without them the table has no shapes.
 
     Returns
     -------
@@ -69,8 +77,10 @@ def find_depressions(
     is_shown = np.concatenate(([False], ~is_enclosed[:n_outermost]))
     depth = np.where(is_shown[label], flow.filled_elev_m - surface.routed_elev_m, np.float32(0)).astype(np.float32)
     below = _first_below(flow, spill_cell, level)
-    table |= _where_it_spills(names, part_of, label, below, surface, flow, block)
-    return Depressions(surface.grid, label, depth, level, below, kept, _as_frame(table, starts, cells, surface, flow))
+    if with_outlines:
+        table |= _where_it_spills(names, part_of, label, below, surface, flow, block)
+    frame = _as_frame(table, starts, cells, surface, flow, with_outlines=with_outlines)
+    return Depressions(surface.grid, label, depth, level, below, kept, starts, cells, frame)
 
 
 def label_low_spots(surface: Surface, flow: FlowField, *, criteria: Criteria) -> I32:
@@ -138,6 +148,37 @@ def _cells_of(hierarchy: DepressionHierarchy, nodes: I64) -> tuple[I64, I64]:
     return starts, np.concatenate([np.empty(0, np.int64), *found])
 
 
+def low_spot_depths(elev_m: F32, *, cell_area_m2: float, criteria: Criteria) -> F32:
+    """Measure how deep the low spot is that covers each cell of a surface, its deepest place counting.
+
+    Parameters
+    ----------
+    elev_m
+        float32 [m], NaN = no data.
+    cell_area_m2
+        Area of a cell [m2].
+    criteria
+        `low_spot_min_depth_m`, `low_spot_min_area_m2`, `nodata_drains`.
+
+    Returns
+    -------
+    float32 of the same shape [m], 0 where no low spot is deep and wide enough to report.
+    """
+    from screening.kernels.depressions import label_depressions
+    from screening.kernels.fill import fill_depressions
+
+    filled = fill_depressions(elev_m, criteria.nodata_drains)
+    label, n_found = label_depressions(elev_m, filled)
+    cells = np.flatnonzero(label)
+    spot = label.ravel()[cells]
+    depth_max = np.zeros(n_found + 1, np.float32)
+    np.maximum.at(depth_max, spot, filled.ravel()[cells] - elev_m.ravel()[cells])
+    area = np.bincount(spot, minlength=n_found + 1) * cell_area_m2
+    depth_max[(depth_max < criteria.low_spot_min_depth_m) | (area < criteria.low_spot_min_area_m2)] = 0
+    depths: F32 = depth_max[label]
+    return depths
+
+
 def _first_below(flow: FlowField, start: I64, level: NDArray[Any]) -> I64:
     """Follow the water that runs over until it is below the level it stood at.
 
@@ -181,7 +222,9 @@ def _where_it_spills(
     return {"spills_to": spills_to, "spill_way": crossed}
 
 
-def _as_frame(table: dict[str, Any], starts: I64, cells: I64, surface: Surface, flow: FlowField) -> gpd.GeoDataFrame:
+def _as_frame(
+    table: dict[str, Any], starts: I64, cells: I64, surface: Surface, flow: FlowField, *, with_outlines: bool
+) -> gpd.GeoDataFrame:
     from screening.kernels.accumulate import zone_upstream_total
 
     n_spots = len(table["low_spot_id"])
@@ -193,7 +236,7 @@ def _as_frame(table: dict[str, Any], starts: I64, cells: I64, surface: Surface, 
     table["edge_contaminated"] = [bool((sides[zone] != 0).any()) for zone in own]
     for name in _BY_STORM:
         table[name] = np.full(n_spots, np.nan)
-    outlines = [polygonize_cells(surface.grid, zone) for zone in own]
+    outlines = [polygonize_cells(surface.grid, zone) if with_outlines else None for zone in own]
     return declared(table, LOW_SPOT_COLUMNS, geometry=outlines, crs=surface.grid.crs)
 
 

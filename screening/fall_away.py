@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from screening.criteria import Criteria
+from screening.elevation_error import vertical_rmse_m
 from screening.grid import Grid, rasterize
 from screening.models import F64, I64, Block, Bool, Outcome, Surface
 from screening.walls import WallSide
@@ -112,7 +113,8 @@ def measure_fall_away(
     ground
         From `bare_ground`.
     criteria
-        `fall_away_distance_m`, `fall_away_min_pct`, `fall_away_paved_min_pct`, `elevation_rmse_m`.
+        `fall_away_distance_m`, `fall_away_min_pct`, `fall_away_paved_min_pct`, and the
+        elevation's RMSE.
 
     Returns
     -------
@@ -142,7 +144,7 @@ def _of_side(fall: F64, distance: F64, paved: Bool, criteria: Criteria) -> FallA
     return FallAway(
         float(np.median(fall[is_measured])),
         criteria.fall_away_paved_min_pct if paved_frac > 0.5 else criteria.fall_away_min_pct,
-        two_point_error_m(criteria.elevation_rmse_m) / baseline * 100.0,
+        two_point_error_m(vertical_rmse_m(criteria)) / baseline * 100.0,
         baseline,
         paved_frac,
     )

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
+from screening.basins import find_basins, pipes_of
 from screening.columns import CATCHMENT_COLUMNS, FLOW_PATH_COLUMNS, declared
 from screening.criteria import Criteria
 from screening.grid import draw_path, polygonize_cells, rasterize
 from screening.models import (
     EAST_SIDE,
+    GAP_SIDE,
     I32,
     I64,
     NORTH_SIDE,
@@ -20,37 +24,44 @@ from screening.models import (
     U8,
     WEST_SIDE,
     Block,
+    DepressionHierarchy,
     FlowField,
     Inflow,
+    Note,
     Storm,
     Surface,
     WindowView,
 )
-from screening.spreading import accumulate_spread, accumulate_weight, context_area_at, context_area_of, lead_weight
+from screening.spreading import accumulate_spread, accumulate_weight, context_area_at, context_area_of
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
-GAP_SIDE = 16
-"""Bit for water that may arrive from ground without elevation inside the window."""
+    from screening.kernels.fill import BasinGraph
+    from screening.kernels.jumps import Jumps
+
+
 RETURN_SIDE = 32
 """Bit for water that left the window and came back, where it is missing from a contributing area."""
 
 
-def route_flow(surface: Surface, *, criteria: Criteria) -> FlowField:
+def route_flow(surface: Surface, basins: BasinGraph | None = None, *, criteria: Criteria) -> FlowField:
     """Route water over a surface.
 
     Parameters
     ----------
     surface
-        With walls raised and drains opened.
+        With walls raised, swales cut, and its pipes and downspouts.
+    basins
+        Result of `basins.find_basins` for the same surface; found here if not given.
     criteria
         `nodata_drains`, `dispersive_method`, `multiflow_exponent`.
 
     Returns
     -------
     Exact fill, steepest-descent directions with flats resolved, contributing areas by steepest descent (which
-    partition the ground) and by the dispersive method (which spreads on planes).
+    partition the ground) and by the dispersive method (which spreads on planes). Where a pipe or a downspout takes
+    the water of a cell it takes all of it, by either method.
 
     References
     ----------
@@ -58,23 +69,23 @@ def route_flow(surface: Surface, *, criteria: Criteria) -> FlowField:
     `criteria.Criteria`.
     """
     from screening.kernels.accumulate import accumulate, carry_downstream
-    from screening.kernels.d8 import flow_directions, receivers
-    from screening.kernels.fill import fill_depressions
+    from screening.kernels.d8 import directions_through, lead_down, receivers
+    from screening.kernels.fill import fill_basins
     from screening.kernels.order import downstream_order
 
-    grid = surface.grid
-    filled = fill_depressions(surface.routed_elev_m, criteria.nodata_drains)
-    directions = flow_directions(filled, criteria.nodata_drains)
-    receiver = receivers(directions)
-    roof_cell, roof_target = _without_returns(receiver, surface.roof_cell, surface.roof_target)
-    receiver[roof_cell] = roof_target
-    order = downstream_order(receiver)
+    grid, conduits = surface.grid, surface.conduits
+    graph = find_basins(surface, criteria=criteria) if basins is None else basins
+    filled = fill_basins(surface.routed_elev_m, graph)
+    directions, piped = directions_through(filled, criteria.nodata_drains, pipes_of(surface))
+    jumps = lead_down(filled, directions, piped, conduits.roof_cell, conduits.roof_target)
+    receiver = receivers(directions, jumps)
+    order = downstream_order(receiver, jumps)
     cell_area = np.where(np.isnan(filled), 0.0, grid.cell_area_m2)
     upstream = accumulate(receiver, order, cell_area.ravel()).reshape(grid.shape)
     method, exponent = criteria.dispersive_method, criteria.multiflow_exponent
-    led_area = lead_weight(cell_area, roof_cell, roof_target)
-    dispersive = accumulate_spread(filled, directions, led_area, method=method, exponent=exponent, cell_m=grid.cell_m)
-    sides = carry_downstream(receiver, order, _unseen_sides(filled).ravel()).reshape(grid.shape)
+    dispersive = accumulate_spread(
+        filled, directions, cell_area, jumps, method=method, exponent=exponent, cell_m=grid.cell_m
+    )
     return FlowField(
         grid,
         filled,
@@ -83,24 +94,23 @@ def route_flow(surface: Surface, *, criteria: Criteria) -> FlowField:
         order,
         upstream,
         dispersive,
-        sides,
+        carry_downstream(receiver, order, _seeds(surface, filled)).reshape(grid.shape),
         dispersive_method=method,
         multiflow_exponent=exponent,
         nodata_drains=criteria.nodata_drains,
-        roof_cell=roof_cell,
-        roof_target=roof_target,
+        jump_cell=jumps.cell,
+        jump_target=jumps.target,
+        notes=(*_note_dry_pipes(surface, filled), *_note_roofs(surface, jumps)),
     )
 
 
-def add_inflow(flow: FlowField, inflow: Inflow, *, criteria: Criteria) -> FlowField:
+def add_inflow(flow: FlowField, inflow: Inflow, surface: Surface, *, criteria: Criteria) -> FlowField:
     """Add to a flow field what comes in from beyond the window.
 
     Parameters
     ----------
-    flow
-        From `route_flow`.
-    inflow
-        From `inflow.find_inflow`, on the same window.
+    flow, inflow, surface
+        From `route_flow` and `inflow.find_inflow`, on the same window.
     criteria
         `context_return_max_frac`.
 
@@ -113,37 +123,57 @@ def add_inflow(flow: FlowField, inflow: Inflow, *, criteria: Criteria) -> FlowFi
 
     if not inflow.supplied_cell.size:
         return dataclasses.replace(flow, inflow=inflow)
-    weight, returned = np.zeros(flow.receiver.size), np.zeros(flow.receiver.size)
-    weight[inflow.cell], returned[inflow.cell] = inflow.area_m2, inflow.returned_m2
-    context = accumulate_weight(flow, weight.reshape(flow.grid.shape), method="d8")
-    spread = accumulate_weight(flow, weight.reshape(flow.grid.shape), method=flow.dispersive_method)
-    missing = accumulate_weight(flow, returned.reshape(flow.grid.shape), method="d8")
+    weight, returned = np.zeros(flow.grid.shape), np.zeros(flow.grid.shape)
+    weight.ravel()[inflow.cell], returned.ravel()[inflow.cell] = inflow.area_m2, inflow.returned_m2
+    context = accumulate_weight(flow, weight, method="d8")
     contributing = flow.contributing_area_m2 + context
-    seeds = _unseen_sides(flow.filled_elev_m).ravel()
-    seeds[inflow.supplied_cell] = 0
-    sides = carry_downstream(flow.receiver, flow.order, seeds).reshape(flow.grid.shape)
-    sides[missing > criteria.context_return_max_frac * contributing] |= RETURN_SIDE
+    sides = carry_downstream(flow.receiver, flow.order, _seeds(surface, flow.filled_elev_m, inflow))
+    missing = accumulate_weight(flow, returned, method="d8")
+    sides[(missing > criteria.context_return_max_frac * contributing).ravel()] |= RETURN_SIDE
     return dataclasses.replace(
         flow,
         contributing_area_m2=contributing,
-        dispersive_area_m2=flow.dispersive_area_m2 + spread,
-        edge_sides=sides,
+        dispersive_area_m2=flow.dispersive_area_m2 + accumulate_weight(flow, weight, method=flow.dispersive_method),
+        edge_sides=sides.reshape(flow.grid.shape),
         context_area_m2=context,
         inflow=inflow,
     )
 
 
-def _without_returns(receiver: I32, roof_cell: I64, roof_target: I64) -> tuple[I64, I64]:
-    """Leave out downspouts whose water would come back to such a roof: in a court that fills up to its eaves."""
-    from screening.kernels.accumulate import downstream_path
+def _seeds(surface: Surface, filled: NDArray[np.float32], inflow: Inflow | None = None) -> U8:
+    """Bits of where unseen water may enter each cell over ground or through pipes, flat."""
+    unseen = _unseen_sides(filled).ravel()
+    if inflow is not None:
+        unseen[inflow.supplied_cell] = 0
+    np.bitwise_or.at(unseen, surface.conduits.fed_cell, surface.conduits.fed_sides)
+    return unseen
 
-    is_led = np.zeros(receiver.size, bool)
-    is_led[roof_cell] = True
-    targets = np.unique(roof_target)
-    runs_off = np.array([not is_led[downstream_path(receiver, int(target))].any() for target in targets], bool)
-    # A roof without elevation round it has no level and no receiver: it stays so.
-    keeps = np.isin(roof_target, targets[runs_off]) & (receiver[roof_cell] >= 0) & (receiver[roof_target] >= 0)
-    return roof_cell[keeps], roof_target[keeps]
+
+def _note_dry_pipes(surface: Surface, filled: NDArray[np.float32]) -> list[Note]:
+    """Say which pipes no water can enter: it runs off over the ground before it stands as high as their invert."""
+    conduits, notes = surface.conduits, []
+    highest = np.fmax(filled.ravel()[conduits.inlet], filled.ravel()[conduits.outlet])
+    for pipe in np.flatnonzero(highest < conduits.crest_m).tolist():
+        text = (
+            f"no water enters {conduits.name[pipe]}: it would have to stand at {conduits.crest_m[pipe]:.2f} m, and "
+            f"runs off over the ground from {highest[pipe]:.2f} m on; check the inverts, their unit and their datum, "
+            "and where its ends are drawn"
+        )
+        notes.append(Note("caution", "drains", text))
+    return notes
+
+
+def _note_roofs(surface: Surface, jumps: Jumps) -> list[Note]:
+    """Say how much roof keeps its way although it has a downspout."""
+    roof = surface.conduits.roof_cell
+    area = float((~np.isin(roof, jumps.cell)).sum()) * surface.grid.cell_area_m2
+    if not area:
+        return []
+    text = (
+        f"{area:.0f} m² of roof have a downspout where water would rise to the roof before it runs off, as in a court: "
+        "they drain to the ground beside the nearest wall instead; if the court has a drain, give it as a culvert"
+    )
+    return [Note("caution", "downspouts", text)]
 
 
 def _unseen_sides(filled: NDArray[np.float32]) -> U8:
@@ -173,7 +203,8 @@ def trace_flow_paths(flow: FlowField, storm: Storm, block: Block, *, criteria: C
 
     Returns
     -------
-    `columns.FLOW_PATH_COLUMNS` and lines from upstream to downstream; area and runoff are those of the lower end.
+    `columns.FLOW_PATH_COLUMNS` and lines from upstream to downstream, straight where a pipe leads; area and runoff are
+    those of the lower end.
     """
     import shapely
 
@@ -249,47 +280,63 @@ def _reaches(receiver: NDArray[Any], order: NDArray[Any], is_path: NDArray[np.bo
     return reaches
 
 
+def measure_catchments(flow: FlowField, block: Block) -> pd.DataFrame:
+    """Measure the ground that drains across each lot, with the lot itself.
+
+    Returns
+    -------
+    `columns.CATCHMENT_COLUMNS` without shapes, one row a lot in the order of `block.lots`.
+    """
+    from screening.kernels.accumulate import zone_upstream_total
+
+    starts, cells = _lot_cells(flow, block)
+    area = zone_upstream_total(flow.receiver, flow.contributing_area_m2.ravel(), starts, cells)
+    is_cut = flow.edge_sides.ravel()[cells] != 0
+    cut = [bool(is_cut[first:last].any()) for first, last in itertools.pairwise(starts.tolist())]
+    columns = {"contributing_area_m2": area, "context_area_m2": context_area_of(flow, starts, cells)}
+    return pd.DataFrame({"lot_id": list(block.lots["lot_id"]), **columns, "edge_contaminated": cut})
+
+
+def _lot_cells(flow: FlowField, block: Block) -> tuple[I64, I64]:
+    from screening.kernels.zones import ragged_from_labels
+
+    n_lots = len(block.lots)
+    return ragged_from_labels(rasterize(flow.grid, list(block.lots.geometry), range(1, n_lots + 1)), n_lots)
+
+
 def trace_catchments(flow: FlowField, block: Block) -> gpd.GeoDataFrame:
-    """Outline the ground that drains across each lot, with the lot itself; the area holds what lies beyond, too.
+    """Outline the ground in the window that drains across each lot, with the lot itself; areas count all of it.
 
     Returns
     -------
     `columns.CATCHMENT_COLUMNS` and polygons, one row a lot in the order of `block.lots`.
     """
     from screening.kernels.accumulate import zone_upstream_cells
-    from screening.kernels.zones import ragged_from_labels
 
-    grid = flow.grid
-    n_lots = len(block.lots)
-    starts, cells = ragged_from_labels(rasterize(grid, list(block.lots.geometry), range(1, n_lots + 1)), n_lots)
-    outlines, areas, cut = [], [], []
-    beyond = context_area_of(flow, starts, cells)
-    for lot in range(n_lots):
-        own: I64 = cells[starts[lot] : starts[lot + 1]]
-        upstream = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, own, flow.roof_cell)
+    grid, outlines = flow.grid, []
+    starts, cells = _lot_cells(flow, block)
+    for first, last in itertools.pairwise(starts.tolist()):
+        own = cells[first:last]
+        upstream = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, own, flow.jump_cell)
         upstream = upstream[flow.receiver[upstream] >= 0]
         outlines.append(polygonize_cells(grid, upstream))
-        areas.append(float(upstream.size) * grid.cell_area_m2 + beyond[lot])
-        cut.append(bool((flow.edge_sides.ravel()[own] != 0).any()))
-    table = {
-        "lot_id": list(block.lots["lot_id"]),
-        "contributing_area_m2": areas,
-        "context_area_m2": beyond,
-        "edge_contaminated": cut,
-    }
-    return declared(table, CATCHMENT_COLUMNS, geometry=outlines, crs=grid.crs)
+    return declared(measure_catchments(flow, block), CATCHMENT_COLUMNS, geometry=outlines, crs=grid.crs)
 
 
-def view_window(flow: FlowField, low_spot: I32, block: Block) -> WindowView:
+def view_window(flow: FlowField, hierarchy: DepressionHierarchy, low_spot: I32, block: Block) -> WindowView:
     """Look at the lots, with what belongs to them and the low spots that lie on them in part.
 
     A driveway's apron and a wall on the lot line reach beyond the lot; so does the ground beside that wall.
-    `low_spot` numbers the cells of low spots, 0 elsewhere: int32, shape of the grid.
+    `low_spot` numbers the cells of low spots, 0 elsewhere: int32, shape of the grid. What a storm leaves in a low spot
+    on the lots depends on all low spots that could run over into it, and on the ground that falls into those.
 
     Returns
     -------
-    The sides whose bits are carried down to them, and the level and contributing area of their cells.
+    The sides whose bits are carried down to them, the level and contributing area of their cells, and the low spots
+    above them.
     """
+    from screening.kernels.spill_merge import nodes_above
+
     beside = 1.5 * flow.grid.cell_m  # a cell's diagonal, and no more than the next cell's centre
     owned = (layer[layer["lot_id"] != ""].geometry.buffer(beside) for layer in (block.structures, block.driveways))
     shapes = [*block.lots.geometry, *(shape for layer in owned for shape in layer)]
@@ -297,4 +344,12 @@ def view_window(flow: FlowField, low_spot: I32, block: Block) -> WindowView:
     spots = np.unique(low_spot[own])
     seen = own | np.isin(low_spot, spots[spots > 0])
     bits = int(np.bitwise_or.reduce(flow.edge_sides[seen], initial=0))
-    return WindowView(bits & ~GAP_SIDE, flow.filled_elev_m[seen], flow.contributing_area_m2[seen])
+    table = hierarchy.table
+    parent, spills_to = (np.concatenate(([0], table[name].to_numpy(np.int32))) for name in ("parent", "spills_to"))
+    leaf = np.maximum(hierarchy.leaf, 0)
+    wet = np.unique(leaf[seen & hierarchy.is_covered])
+    is_above = nodes_above(parent.astype(np.int32), spills_to.astype(np.int32), wet.astype(np.int64))
+    bits |= int(np.bitwise_or.reduce(_unseen_sides(flow.filled_elev_m)[is_above[leaf]], initial=0))
+    above = table.loc[is_above[1:], ["spill_elev_m", "catchment_area_m2"]].to_numpy(float)
+    above = above[np.lexsort(above.T)]
+    return WindowView(bits & ~GAP_SIDE, flow.filled_elev_m[seen], flow.contributing_area_m2[seen], above)

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
+from screening.basins import find_basins
 from screening.criteria import Criteria
 from screening.errors import InputError
 from screening.models import DepressionHierarchy, Surface
 
+if TYPE_CHECKING:
+    from screening.kernels.fill import BasinGraph
 
-def build_depression_hierarchy(surface: Surface, *, criteria: Criteria) -> DepressionHierarchy:
+
+def build_depression_hierarchy(
+    surface: Surface, basins: BasinGraph | None = None, *, criteria: Criteria
+) -> DepressionHierarchy:
     """Build the hierarchy of all low spots of a surface, however small.
 
     It comes from the same graph of basins and passes as the fill: the outermost nodes cover what the fill raises.
@@ -20,7 +26,9 @@ def build_depression_hierarchy(surface: Surface, *, criteria: Criteria) -> Depre
     Parameters
     ----------
     surface
-        With walls raised and drains opened.
+        With walls raised, swales cut, and its pipes.
+    basins
+        Result of `basins.find_basins` for the same surface; found here if not given.
     criteria
         `nodata_drains`.
 
@@ -32,12 +40,12 @@ def build_depression_hierarchy(surface: Surface, *, criteria: Criteria) -> Depre
     ----------
     Barnes, Callaghan & Wickert 2020, doi 10.5194/esurf-8-431-2020.
     """
-    from screening.kernels.fill import build_basin_graph, fill_basins
+    from screening.kernels.fill import fill_basins
     from screening.kernels.hierarchy import build_hierarchy
     from screening.kernels.tree_cells import cells_by_leaf
 
     grid, elev = surface.grid, surface.routed_elev_m
-    graph = build_basin_graph(elev, criteria.nodata_drains)
+    graph = find_basins(surface, criteria=criteria) if basins is None else basins
     arrays = build_hierarchy(elev, graph)
     cell, first, last = cells_by_leaf(elev, arrays, fill_basins(elev, graph) > elev)
     area = grid.cell_area_m2

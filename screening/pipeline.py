@@ -2,25 +2,56 @@
 
 from __future__ import annotations
 
+import dataclasses
+from collections.abc import Callable, Iterable
+from functools import partial
+
+from screening.basins import find_basins
 from screening.checks import evaluate_checks
+from screening.confidence import assess_confidence, keep_findings, low_spot_cells
 from screening.criteria import Criteria
-from screening.depressions import find_depressions, label_low_spots
+from screening.depressions import find_depressions, label_low_spots, low_spot_depths
 from screening.doors import assess_doors
 from screening.driveways import study_driveways
+from screening.elevation_error import elevation_error_m
 from screening.exposure import assess_exposure, rank_structures
-from screening.flow import add_inflow, route_flow, runoff_through, trace_catchments, trace_flow_paths, view_window
+from screening.flow import (
+    add_inflow,
+    measure_catchments,
+    route_flow,
+    runoff_through,
+    trace_catchments,
+    trace_flow_paths,
+    view_window,
+)
 from screening.hierarchy import build_depression_hierarchy
 from screening.infiltration import find_infiltration_zones
 from screening.inflow import find_inflow
-from screening.models import Block, BlockResult, Rain, WindowView, merge_notes
+from screening.models import (
+    F32,
+    I64,
+    Block,
+    BlockResult,
+    GroundFindings,
+    Inflow,
+    Rain,
+    Realisation,
+    Storm,
+    Surface,
+    WindowView,
+    merge_notes,
+)
+from screening.peaks import concentrate, peaks_onto_lots
 from screening.ponding import add_storm, pond_storm
 from screening.storms import design_storm
 from screening.summary import measure_off_lot, summarize_lots
 from screening.surface import build_surface
-from screening.walls import find_walls
+from screening.walls import Walls, find_walls
+
+Spread = Callable[[Callable[[int], Realisation], Iterable[int]], Iterable[Realisation]]
 
 
-def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult:
+def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread = map) -> BlockResult:
     """Screen the lots of a block.
 
     Parameters
@@ -31,71 +62,96 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult
         Every threshold.
     rain
         The storm's rain.
+    spread
+        Calls a function with each number of a range, in any order, and gives what it returns in theirs: the
+        realisations of elevation error may be shared out to other processes.
 
     Returns
     -------
     All findings; reports read nothing else.
     """
     surface = build_surface(block, criteria=criteria)
-    local = route_flow(surface, criteria=criteria)
-    inflow = find_inflow(block, surface, local, criteria=criteria, rain=rain)
-    flow = add_inflow(local, inflow, criteria=criteria)
-    hierarchy = build_depression_hierarchy(surface, criteria=criteria)
-    found = find_depressions(surface, flow, hierarchy, block, criteria=criteria)
     storm = design_storm(block, surface, rain=rain, criteria=criteria)
-    runoff = runoff_through(flow, storm)
-    ponding = pond_storm(surface, flow, hierarchy, found, storm, criteria=criteria)
-    depressions = add_storm(found, ponding)
     walls = find_walls(block, surface)
-    exposure = assess_exposure(
-        block, surface, walls, flow, depressions, storm, ponding, runoff_through_m3=runoff, criteria=criteria
-    )
+    ground = study_ground(block, surface, walls, storm, criteria=criteria)
+    concentration = concentrate(surface, ground.flow, storm, criteria=criteria)
+    arriving = peaks_onto_lots(block, ground.flow, storm, concentration, criteria=criteria)
     doors = assess_doors(
-        block, surface, walls, flow, depressions, storm, ponding, runoff_through_m3=runoff, criteria=criteria
+        block,
+        surface,
+        walls,
+        ground.flow,
+        ground.depressions,
+        storm,
+        ground.ponding,
+        runoff_through_m3=ground.runoff_through_m3,
+        criteria=criteria,
     )
-    driveways = study_driveways(block, surface, flow, runoff_through_m3=runoff, criteria=criteria)
-    zones = find_infiltration_zones(block, surface, depressions, criteria=criteria)
-    flow_paths = trace_flow_paths(flow, storm, block, criteria=criteria)
-    catchments = trace_catchments(flow, block)
-    off_lot = measure_off_lot(block, flow, catchments)
+    zones = find_infiltration_zones(block, surface, ground.depressions, criteria=criteria)
+    flow_paths = trace_flow_paths(ground.flow, storm, block, criteria=criteria)
+    catchments = trace_catchments(ground.flow, block)
+    off_lot = measure_off_lot(block, ground.flow, catchments)
     verdicts = evaluate_checks(
         block,
         catchments=catchments,
         off_lot_area_m2=off_lot,
-        structures=exposure.structures,
-        driveways=driveways,
+        structures=ground.exposure.structures,
+        driveways=ground.driveways,
         zones=zones,
         criteria=criteria,
     )
-    structures = rank_structures(exposure.structures, verdicts)
+    realise = partial(
+        realise_findings,
+        block=block,
+        walls=walls,
+        storm=storm,
+        filled_elev_m=ground.flow.filled_elev_m,
+        inflow=ground.flow.inflow,
+        cells=low_spot_cells(ground.depressions),
+        criteria=criteria,
+    )
+    realisations = list(spread(realise, range(criteria.n_realisations)))
+    ground, verdicts, error_notes = assess_confidence(ground, verdicts, realisations, criteria=criteria)
+    structures = rank_structures(ground.exposure.structures, verdicts)
     summary = summarize_lots(
         block,
         surface,
-        flow,
-        depressions,
+        ground.flow,
+        ground.depressions,
         storm,
-        runoff_through_m3=runoff,
+        runoff_through_m3=ground.runoff_through_m3,
         catchments=catchments,
         off_lot_area_m2=off_lot,
+        arriving=arriving,
         structures=structures,
-        driveways=driveways,
+        driveways=ground.driveways,
         zones=zones,
         verdicts=verdicts,
+        criteria=criteria,
     )
-    notes = merge_notes(block.notes, surface.notes, inflow.notes, storm.notes)
+    notes = merge_notes(
+        block.notes,
+        surface.notes,
+        ground.flow.notes,
+        ground.flow.inflow.notes,
+        storm.notes,
+        concentration.notes,
+        arriving.notes,
+        error_notes,
+    )
     return BlockResult(
         block,
         criteria,
         surface,
-        flow,
-        depressions,
+        ground.flow,
+        ground.depressions,
         storm,
-        ponding,
+        ground.ponding,
         structures,
-        exposure.sides,
-        exposure.wall_arrivals,
+        ground.exposure.sides,
+        ground.exposure.wall_arrivals,
         doors,
-        driveways,
+        ground.driveways,
         zones,
         flow_paths,
         catchments,
@@ -103,6 +159,94 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain) -> BlockResult
         summary,
         notes,
     )
+
+
+def study_ground(
+    block: Block,
+    surface: Surface,
+    walls: Walls,
+    storm: Storm,
+    *,
+    criteria: Criteria,
+    inflow: Inflow | None = None,
+    is_realisation: bool = False,
+) -> GroundFindings:
+    """Find what follows from the elevation and a storm: all that is found anew under elevation error.
+
+    Parameters
+    ----------
+    block, surface, walls, storm
+        Of the same window.
+    criteria
+        Every threshold.
+    inflow
+        What comes from beyond the window, where it is known from the same ground without its error.
+    is_realisation
+        Leave out what confidence does not need: outlines of low spots, and which rain fills and wets what.
+    """
+    basins = find_basins(surface, criteria=criteria)
+    local = route_flow(surface, basins, criteria=criteria)
+    coming_in = inflow or find_inflow(block, surface, local, criteria=criteria, rain=storm.rain)
+    flow = add_inflow(local, coming_in, surface, criteria=criteria)
+    hierarchy = build_depression_hierarchy(surface, basins, criteria=criteria)
+    in_full = not is_realisation
+    found = find_depressions(surface, flow, hierarchy, block, criteria=criteria, with_outlines=in_full)
+    runoff = runoff_through(flow, storm)
+    ponding = pond_storm(surface, flow, hierarchy, found, storm, criteria=criteria, with_rains=in_full)
+    depressions = add_storm(found, ponding)
+    exposure = assess_exposure(
+        block, surface, walls, flow, depressions, storm, ponding, runoff_through_m3=runoff, criteria=criteria
+    )
+    driveways = study_driveways(block, surface, flow, runoff_through_m3=runoff, criteria=criteria)
+    return GroundFindings(flow, depressions, ponding, runoff, exposure, driveways)
+
+
+def realise_findings(
+    number: int,
+    *,
+    block: Block,
+    walls: Walls,
+    storm: Storm,
+    filled_elev_m: F32,
+    inflow: Inflow,
+    cells: I64,
+    criteria: Criteria,
+) -> Realisation:
+    """Find anew, on the ground with one realisation of its error, what depends on the elevation.
+
+    Outlines, flow paths and infiltration are left out: confidence does not need them.
+
+    Parameters
+    ----------
+    number
+        Of the realisation, from 0.
+    block, walls, storm
+        Of the same window: neither walls nor the storm's runoff depend on the elevation.
+    filled_elev_m
+        The routed surface without low spots: on it the same error makes low spots by chance.
+    inflow
+        What comes from beyond the window: it keeps the cells that it comes in at.
+    cells
+        Where low spots are asked for, as flat indices.
+    criteria
+        Every threshold.
+    """
+    error_m = elevation_error_m(block.grid, number, criteria=criteria)
+    by_chance = low_spot_depths(filled_elev_m + error_m, cell_area_m2=block.grid.cell_area_m2, criteria=criteria)
+    block = dataclasses.replace(block, elev_m=block.elev_m + error_m)
+    surface = build_surface(block, criteria=criteria)
+    ground = study_ground(block, surface, walls, storm, criteria=criteria, inflow=inflow, is_realisation=True)
+    catchments = measure_catchments(ground.flow, block)
+    verdicts = evaluate_checks(
+        block,
+        catchments=catchments,
+        off_lot_area_m2=measure_off_lot(block, ground.flow, catchments),
+        structures=ground.exposure.structures,
+        driveways=ground.driveways,
+        zones=None,
+        criteria=criteria,
+    )
+    return keep_findings(ground, verdicts, by_chance, cells=cells)
 
 
 def look_around(block: Block, *, criteria: Criteria) -> WindowView:
@@ -113,5 +257,7 @@ def look_around(block: Block, *, criteria: Criteria) -> WindowView:
     The sides from which unseen water may come, and those through which water leaves.
     """
     surface = build_surface(block, criteria=criteria)
-    flow = route_flow(surface, criteria=criteria)
-    return view_window(flow, label_low_spots(surface, flow, criteria=criteria), block)
+    basins = find_basins(surface, criteria=criteria)
+    flow = route_flow(surface, basins, criteria=criteria)
+    hierarchy = build_depression_hierarchy(surface, basins, criteria=criteria)
+    return view_window(flow, hierarchy, label_low_spots(surface, flow, criteria=criteria), block)

@@ -69,11 +69,11 @@ def pond_storm(
     storm: Storm,
     *,
     criteria: Criteria,
+    with_rains: bool = True,
 ) -> Ponding:
     """Let a storm's runoff fill the low spots, run over, and merge.
 
-    Every low spot of the hierarchy takes part, however small. Each takes the runoff of its own ground, and what comes
-    from beyond the window where it comes in; what it cannot
+    Every low spot of the hierarchy takes part, however small. Each takes the runoff of its own ground; what it cannot
     hold goes to the low spot beside it and, when both are full, they fill on as one; water in one that is not full
     stands in one level pool. Walled courts hold nothing: what drains them cannot be seen.
 
@@ -83,6 +83,8 @@ def pond_storm(
         Of the same window.
     criteria
         `initial_abstraction_ratio`, `low_spot_min_depth_m`: the least water that counts at a wall.
+    with_rains
+        Find which rain fills and wets what, and draw the overflow; else those are not assessed (NaN), and not drawn.
 
     Returns
     -------
@@ -101,9 +103,13 @@ def pond_storm(
     local = np.bincount(basins.leaf, weights=runoff, minlength=basins.n_leaves + 1).astype(np.float64)
     pools = pour(basins.tree, local)
     depth, level = _standing_water(basins, pools, flow)
-    ground = _ground_by_curve_number(basins, storm, flow.inflow, criteria.initial_abstraction_ratio)
     table = _by_low_spot(depressions, hierarchy, basins, pools, level, local)
-    table["spill_rain_mm"] = _spill_rain(basins, ground, depressions.node)
+    wetting = np.full(int(surface.structure_index.max(initial=0)), np.nan)
+    table["spill_rain_mm"] = np.nan
+    if with_rains:
+        ground = _ground_by_curve_number(basins, storm, flow.inflow, criteria.initial_abstraction_ratio)
+        table["spill_rain_mm"] = _spill_rain(basins, ground, depressions.node)
+        wetting = _wetting_rain(surface, basins, ground, criteria.low_spot_min_depth_m)
     known = float(np.count_nonzero(~np.isnan(storm.curve_number))) * cell_area
     known += float(flow.inflow.area_m2.sum())
     rain, total = known * storm.rain.depth_mm / 1000.0, float(runoff.sum())
@@ -111,8 +117,8 @@ def pond_storm(
         flow.grid,
         table,
         depth,
-        _wetting_rain(surface, basins, ground, criteria.low_spot_min_depth_m),
-        _overflow_paths(flow, depressions, table),
+        wetting,
+        _overflow_paths(flow, depressions, table if with_rains else table.assign(overflow_m3=0.0)),
         rain,
         rain - total,
         total,
@@ -166,12 +172,12 @@ def _first_leaf(surface: Surface, flow: FlowField, hierarchy: DepressionHierarch
     from screening.kernels.accumulate import nearest_label_downstream
 
     leaf = np.maximum(hierarchy.leaf, np.int32(0)).ravel()
-    if flow.roof_cell.size == 0:
+    if flow.jump_cell.size == 0:
         return leaf
     # Water that is led elsewhere before it comes to a low spot goes by the way it is led.
     is_wet = (flow.filled_elev_m > surface.routed_elev_m).ravel()
     led = np.where(is_wet, np.int32(2), np.int32(0))
-    led[flow.roof_cell] = 1
+    led[flow.jump_cell] = 1
     is_led = nearest_label_downstream(flow.receiver, flow.order, led) == 1
     along_way = nearest_label_downstream(flow.receiver, flow.order, np.where(is_wet, leaf, np.int32(0)))
     return np.where(is_led, along_way, leaf)

@@ -100,6 +100,7 @@ def screen_site(
     title: str = "",
     units: UnitSystem = "metric",
     progress: Progress = lambda step: None,
+    n_workers: int = 1,
 ) -> Screening:
     """Screen the lots of one site.
 
@@ -117,6 +118,9 @@ def screen_site(
         How numbers are shown.
     progress
         Called with the name of each step as it begins.
+    n_workers
+        Processes that share the realisations of elevation error: see `workers.spread_calls`. Each takes about as much
+        memory as a screening, so a large window gets fewer.
 
     Returns
     -------
@@ -135,6 +139,7 @@ def screen_site(
     """
     from screening.inputs import add_context_elevation, load_block, open_site
     from screening.pipeline import screen_block
+    from screening.workers import spread_calls
 
     criteria = criteria or Criteria()
     progress("reading the inputs")
@@ -147,7 +152,12 @@ def screen_site(
     if context is not None:
         block = add_context_elevation(block, context, criteria=criteria)
     progress("routing and screening")
-    result = screen_block(block, criteria=criteria, rain=rain or choose_rain(criteria=criteria))
+    spread = partial(
+        spread_calls,
+        n_workers=min(n_workers, max(WINDOW_CELLS_MAX // block.elev_m.size, 1)),
+        on_done=lambda n_done, n: progress(f"screening under elevation error, {n_done} of {n}"),
+    )
+    result = screen_block(block, criteria=criteria, rain=rain or choose_rain(criteria=criteria), spread=spread)
     return Screening(result, title or _title(block), units, _provenance(request, block))
 
 
@@ -165,7 +175,7 @@ def choose_rain(
     rainfall, storm
         A point precipitation table, and a storm in it such as `10yr-24h`, which is also the default.
     rain_mm
-        A typed depth instead [mm].
+        A typed depth instead [mm]; with a table its return period as a rain of 24 hours is known.
     criteria
         `assumed_rain_mm`, where nothing was given.
 
@@ -179,7 +189,7 @@ def choose_rain(
         Both or neither can be used.
     """
     from screening.inputs import read_rainfall
-    from screening.storms import rain_of_storm
+    from screening.rainfall_tables import rain_of_depth, rain_of_storm
 
     if rain_mm is not None:
         if storm is not None:
@@ -188,7 +198,7 @@ def choose_rain(
             raise InputError(
                 "The rain depth cannot be used", got=f"{rain_mm:g} mm", expected="more than 0, up to 2000 mm"
             )
-        return Rain(rain_mm, "stated depth", "stated depth")
+        return rain_of_depth(rain_mm, read_rainfall(rainfall) if rainfall is not None else None)
     if rainfall is not None:
         rain = rain_of_storm(read_rainfall(rainfall), storm or DEFAULT_STORM)
         return rain if storm else dataclasses.replace(rain, is_assumed=True)
@@ -241,7 +251,6 @@ def close_window(
         still_open = view.open_sides & can_grow
         if has_context:
             still_open &= sum(side for side in _SIDE_NAMES if reach[side] < criteria.context_window_m)
-        by_area = not (has_context and view.open_sides)
         least = 0.0 if still_open else criteria.window_look_m
         most = min(limit, criteria.context_window_m) if has_context and still_open else limit
         further = {
@@ -249,17 +258,20 @@ def close_window(
         }
         too_large = _cells(_widen(lots, reach | further), block) > WINDOW_CELLS_MAX
         if not further or too_large:
-            return _note_open_sides(block, view.open_sides, reach, criteria, too_large, has_context)
+            return _note_open_sides(block, view.open_sides, reach, too_large=too_large, has_context=has_context)
         wider = load(_widen(lots, reach | further))
         wider_view = look_around(wider, criteria=criteria)
+        by_area = not (has_context and view.open_sides)
         if not still_open and _shows_the_same(view, wider_view, by_area=by_area):
-            return _note_open_sides(block, view.open_sides, reach, criteria, False, has_context)
+            return _note_open_sides(block, view.open_sides, reach, has_context=has_context)
         block, view, reach = wider, wider_view, reach | further
 
 
 def _shows_the_same(view: WindowView, wider: WindowView, *, by_area: bool) -> bool:
-    has_same_levels = np.array_equal(view.level_m, wider.level_m, equal_nan=True)
-    return has_same_levels and (not by_area or np.array_equal(view.area_m2, wider.area_m2))
+    same_levels = np.array_equal(view.level_m, wider.level_m, equal_nan=True)
+    if not by_area:
+        return same_levels
+    return same_levels and np.array_equal(view.area_m2, wider.area_m2) and np.array_equal(view.above, wider.above)
 
 
 def _widen(bounds: Bounds, reach: dict[int, float]) -> Bounds:
@@ -278,7 +290,7 @@ def _cells(bounds: Bounds, block: Block) -> float:
 
 
 def _note_open_sides(
-    block: Block, still_open: int, reach: dict[int, float], criteria: Criteria, too_large: bool, has_context: bool
+    block: Block, still_open: int, reach: dict[int, float], *, too_large: bool = False, has_context: bool
 ) -> Block:
     if not still_open:
         return block
@@ -291,10 +303,10 @@ def _note_open_sides(
         farthest = max(reach[side] for side in _SIDE_NAMES if still_open & side & ~block.data_sides)
         limit = f"{WINDOW_CELLS_MAX:,} cells" if too_large else f"{farthest:.0f} m"
         texts.append(f"the window reached its limit of {limit} to the {', '.join(at_limit)}")
-    what = ": water from beyond may reach a lot, so areas and volumes there are lower bounds"
+    what = "water from beyond may reach a lot, so areas and volumes there are lower bounds"
     if has_context:
-        what = ": what comes from beyond is taken from the coarser elevation"
-    text = " and ".join(texts) + what
+        what = "what comes from beyond is taken from the coarser elevation"
+    text = f"{' and '.join(texts)}: {what}"
     kind: NoteKind = "assumed" if has_context else "caution"
     return dataclasses.replace(block, notes=(*block.notes, Note(kind, "window", text[0].upper() + text[1:])))
 
@@ -309,7 +321,7 @@ def _provenance(request: SiteRequest, block: Block) -> dict[str, Any]:
     files = {}
     for spec in dataclasses.fields(request):
         value = getattr(request, spec.name)
-        if spec.name == "elevation" or (spec.name in (*_LAYERS, "context_elevation") and value):
+        if spec.name == "elevation" or (spec.name in (*_LAYERS, "land_cover", "context_elevation") and value):
             files[spec.name] = Path(str(value)).name
     return {"files": files, "crs": block.grid.crs, "cell_m": block.grid.cell_m}
 

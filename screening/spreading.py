@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from screening.criteria import DISPERSIVE_METHODS
 from screening.errors import GridMismatchError, InputError
 from screening.models import F32, F64, I32, I64, U8, Bool, FlowField
+
+if TYPE_CHECKING:
+    from screening.kernels.jumps import Jumps
 
 METHODS = ("d8", *DISPERSIVE_METHODS)
 """Steepest descent, and the ways to spread over lower neighbours."""
@@ -42,6 +47,7 @@ def accumulate_weight(flow: FlowField, weight: F32 | F64, *, method: str) -> F64
     Qin et al. 2007, doi 10.1080/13658810601073240; Tarboton 1997, doi 10.1029/96WR03137.
     """
     from screening.kernels.accumulate import accumulate
+    from screening.kernels.jumps import collect_jumps
 
     known = _known_weight(flow, weight)
     if method == "d8":
@@ -50,7 +56,8 @@ def accumulate_weight(flow: FlowField, weight: F32 | F64, *, method: str) -> F64
     return accumulate_spread(
         flow.filled_elev_m,
         flow.flow_dir_d8,
-        lead_weight(known, flow.roof_cell, flow.roof_target),
+        known,
+        collect_jumps(flow.jump_cell, flow.jump_target),
         method=method,
         exponent=flow.multiflow_exponent,
         cell_m=flow.grid.cell_m,
@@ -78,22 +85,8 @@ def context_area_at(flow: FlowField, cells: I64) -> F64:
     return flow.context_area_m2.ravel()[cells]
 
 
-def lead_weight(weight: F64, roof_cell: I64, roof_target: I64) -> F64:
-    """Move the weight of roof cells to the ground at their downspouts, where it starts to spread.
-
-    Returns
-    -------
-    float64, shape and sum of `weight`.
-    """
-    led = weight.ravel().copy()
-    moved = led[roof_cell]
-    led[roof_cell] = 0.0
-    np.add.at(led, roof_target, moved)
-    return led.reshape(weight.shape)
-
-
 def accumulate_spread(
-    filled_elev_m: F32, flow_dir_d8: U8, weight: F64, *, method: str, exponent: float, cell_m: float
+    filled_elev_m: F32, flow_dir_d8: U8, weight: F64, jumps: Jumps, *, method: str, exponent: float, cell_m: float
 ) -> F64:
     """Add up a weight along spreading flow, before there is a `FlowField`.
 
@@ -103,6 +96,8 @@ def accumulate_spread(
         As in `FlowField`.
     weight
         float64 (n_rows, n_cols).
+    jumps
+        Cells all of whose water goes to one cell that is no neighbour, where it spreads on.
     method
         One of `criteria.DISPERSIVE_METHODS`.
     exponent
@@ -120,9 +115,9 @@ def accumulate_spread(
 
     _check_method(method, DISPERSIVE_METHODS)
     if method == "d-infinity":
-        return accumulate_dinf(filled_elev_m, flow_dir_d8, weight)
+        return accumulate_dinf(filled_elev_m, flow_dir_d8, weight, jumps)
     law = qin(cell_m) if method == "qin" else freeman(exponent)
-    return accumulate_multiflow(filled_elev_m, flow_dir_d8, weight, law)
+    return accumulate_multiflow(filled_elev_m, flow_dir_d8, weight, law, jumps)
 
 
 def fraction_reaching(flow: FlowField, target: Bool, *, pen: I32) -> F64:
@@ -137,22 +132,25 @@ def fraction_reaching(flow: FlowField, target: Bool, *, pen: I32) -> F64:
     target
         bool (n_rows, n_cols).
     pen
-        int32 (n_rows, n_cols), label of the pen; a step to a cell of another label leaves it.
+        int32 (n_rows, n_cols), label of the pen; a step, or a way through a pipe, to a cell of another label
+        leaves it.
 
     Returns
     -------
     float64 (n_rows, n_cols) [0-1], 1 at targets, 0 where there is no elevation.
     """
     from screening.kernels.dinfinity import reach_fraction_dinf
+    from screening.kernels.jumps import collect_jumps
     from screening.kernels.multiflow import multiflow_order, reach_fraction
     from screening.kernels.shares import freeman, qin
 
     filled, codes, is_target = flow.filled_elev_m, flow.flow_dir_d8, target.astype(np.uint8)
+    jumps = collect_jumps(flow.jump_cell, flow.jump_target)
     _check_method(flow.dispersive_method, DISPERSIVE_METHODS)
     if flow.dispersive_method == "d-infinity":
-        return reach_fraction_dinf(filled, codes, is_target, pen)
+        return reach_fraction_dinf(filled, codes, is_target, pen, jumps)
     law = qin(flow.grid.cell_m) if flow.dispersive_method == "qin" else freeman(flow.multiflow_exponent)
-    return reach_fraction(filled, codes, multiflow_order(filled, codes), is_target, pen, law)
+    return reach_fraction(filled, codes, multiflow_order(filled, codes, jumps), is_target, pen, law, jumps)
 
 
 def _known_weight(flow: FlowField, weight: F32 | F64) -> F64:

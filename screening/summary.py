@@ -9,14 +9,17 @@ import numpy as np
 import pandas as pd
 
 from screening.columns import SUMMARY_COLUMNS, declared
+from screening.criteria import Criteria, profile_words
 from screening.grid import rasterize
 from screening.models import (
     F64,
     I32,
+    WITHIN_ERROR,
     Block,
     Depressions,
     FlowField,
     InfiltrationZones,
+    PeakFlows,
     Storm,
     Surface,
     Verdict,
@@ -26,7 +29,7 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
 
-def measure_off_lot(block: Block, flow: FlowField, catchments: gpd.GeoDataFrame) -> pd.Series:
+def measure_off_lot(block: Block, flow: FlowField, catchments: pd.DataFrame) -> pd.Series:
     """Measure the ground outside each lot that drains onto it.
 
     Returns
@@ -49,10 +52,12 @@ def summarize_lots(
     runoff_through_m3: F64,
     catchments: gpd.GeoDataFrame,
     off_lot_area_m2: pd.Series,
+    arriving: PeakFlows,
     structures: gpd.GeoDataFrame,
     driveways: gpd.GeoDataFrame,
     zones: InfiltrationZones,
     verdicts: Sequence[Verdict],
+    criteria: Criteria,
 ) -> gpd.GeoDataFrame:
     """Gather the findings of each lot and put the lots in visiting order.
 
@@ -78,11 +83,13 @@ def summarize_lots(
             "edge_contaminated": bool(catchments["edge_contaminated"].iloc[number]),
             "storm": storm.rain.label,
             "rain_mm": storm.rain.depth_mm,
+            "criteria_profile": profile_words(criteria),
         }
         row |= {name: float(values[number]) for name, values in ground.items()}
         row |= _of_structures(structures[structures["lot_id"] == lot_id])
         row |= _of_driveways(driveways[driveways["lot_id"] == lot_id])
         row |= _of_low_spots(depressions, lot_id)
+        row |= _of_peak(arriving, number)
         row["hsg"] = _soil_shares(block, number)
         row.update(zones.by_lot.drop(columns="lot_id").iloc[number])
         row["main_finding"] = _main_finding(row, own)
@@ -108,6 +115,9 @@ def _measure_ground(
     has_slope = ~np.isnan(slope)
     with np.errstate(invalid="ignore", divide="ignore"):
         mean_slope = _totals(lot, np.where(has_slope, slope, 0.0), n_lots) / _totals(lot, has_slope, n_lots)
+        has_number = ~np.isnan(storm.curve_number)
+        numbers = np.where(has_number, storm.curve_number, 0.0)
+        curve_number = _totals(lot, numbers, n_lots) / _totals(lot, has_number, n_lots)
         runoff = _totals(lot, storm.runoff_mm, n_lots)
         mean_runoff, cover = runoff / n_known, n_known / n_cells
         interpolated = _totals(lot, surface.is_interpolated, n_lots) / n_cells
@@ -119,6 +129,7 @@ def _measure_ground(
         "assessed_frac": cover,
         "interpolated_frac": interpolated,
         "slope_pct": mean_slope,
+        "curve_number": curve_number,
         "runoff_mm": mean_runoff,
         "runoff_m3": own_m3,
         "run_on_m3": np.maximum(through - own_m3, 0.0),
@@ -128,6 +139,17 @@ def _measure_ground(
 def _totals(lot: I32, values: Any, n_lots: int) -> F64:
     weights = None if values is None else np.asarray(values, np.float64).ravel()
     return np.bincount(lot.ravel(), weights=weights, minlength=n_lots + 1)[1:].astype(np.float64)
+
+
+def _of_peak(arriving: PeakFlows, number: int) -> dict[str, Any]:
+    if np.isnan(arriving.time_of_concentration_h[number]):
+        return {"tc_min": np.nan, "peak_onto_l_s": 0.0, "peak_method": "nothing arrives from outside"}
+    why = arriving.why[number]
+    return {
+        "tc_min": 60.0 * float(arriving.time_of_concentration_h[number]),
+        "peak_onto_l_s": 1000.0 * float(arriving.peak_m3_s[number]),
+        "peak_method": f"not assessed: {why}" if why else f"{arriving.method} method",
+    }
 
 
 def _of_structures(own: gpd.GeoDataFrame) -> dict[str, Any]:
@@ -151,6 +173,7 @@ def _of_low_spots(depressions: Depressions, lot_id: str) -> dict[str, Any]:
         "n_low_spots": len(own),
         "low_spot_depth_max_m": 0.0 if own.empty else float(depth),
         "low_spot_volume_m3": 0.0 if own.empty else float(volume),
+        "low_spots_within_error": bool(own["confidence"].astype(str).str.startswith(WITHIN_ERROR).all()),
     }
 
 
@@ -173,22 +196,33 @@ def _main_finding(row: dict[str, Any], verdicts: Sequence[Verdict]) -> str:
     """Say in words what matters most; numbers stay in their columns, where their unit is known."""
     if row["assessed_frac"] == 0 or row["assessed_frac"] != row["assessed_frac"]:
         return "Not assessed: no elevation on the lot"
-    failed = {verdict.statistic for verdict in verdicts if verdict.outcome == "failed"}
+    worst = row["worst_structure_id"]
     if row["exposure"] == "ponding":
-        return f"Water stands against {row['worst_structure_id']} when a low spot fills"
-    if "to_structure_frac" in failed:
-        driveway = next(v.subject_id for v in verdicts if v.outcome == "failed" and v.statistic == "to_structure_frac")
-        return f"Driveway {driveway} sheds toward a wall"
+        doubt = _doubt(verdicts, "pond_depth_full_m", worst)
+        return f"Water stands against {worst} when a low spot fills{doubt}"
+    driveway = next((v for v in verdicts if v.outcome == "failed" and v.statistic == "to_structure_frac"), None)
+    if driveway:
+        return f"Driveway {driveway.subject_id} sheds toward a wall{_doubt([driveway])}"
     if row["exposure"] == "run-on":
-        return f"Ground uphill drains to the walls of {row['worst_structure_id']}"
-    if "fall_away_pct" in failed:
-        structure = next(v.subject_id for v in verdicts if v.outcome == "failed" and v.statistic == "fall_away_pct")
-        return f"The ground does not fall away from {structure} (indicative)"
-    if "off_lot_area_m2" in failed:
-        return "Water from outside crosses the lot, away from its walls"
+        return f"Ground uphill drains to the walls of {worst}{_doubt(verdicts, 'contributing_area_m2', worst)}"
+    level = next((v for v in verdicts if v.outcome == "failed" and v.statistic == "fall_away_pct"), None)
+    if level:
+        return f"The ground does not fall away from {level.subject_id} (indicative){_doubt([level])}"
+    if any(v.outcome == "failed" and v.statistic == "off_lot_area_m2" for v in verdicts):
+        return f"Water from outside crosses the lot, away from its walls{_doubt(verdicts, 'off_lot_area_m2')}"
     if row["n_low_spots"]:
-        return "A low spot holds water away from the walls"
-    return "Nothing flagged" if not row["n_not_assessed"] else "Nothing flagged; some checks not assessed"
+        doubt = f", {WITHIN_ERROR}" if row["low_spots_within_error"] else ""
+        return f"A low spot holds water away from the walls{doubt}"
+    unsure = ["not assessed"] if row["n_not_assessed"] else []
+    unsure += [WITHIN_ERROR] if _doubt([v for v in verdicts if v.aspect == "problem"]) else []
+    return "; some checks ".join(["Nothing flagged", " or ".join(unsure)]) if unsure else "Nothing flagged"
+
+
+def _doubt(verdicts: Sequence[Verdict], statistic: str = "", subject_id: str = "") -> str:
+    """Words for a finding whose verdicts, or those of one statistic and subject, do not hold under elevation error."""
+    asked = (v for v in verdicts if v.statistic == (statistic or v.statistic))
+    is_doubted = any(v.is_within_error for v in asked if v.subject_id == (subject_id or v.subject_id))
+    return f", {WITHIN_ERROR}" if is_doubted else ""
 
 
 def _flags(verdicts: Sequence[Verdict]) -> list[Verdict]:

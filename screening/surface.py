@@ -1,14 +1,16 @@
-"""The ground as water meets it: gaps filled and flagged, structures as walls, drains opened."""
+"""The ground as water meets it: gaps filled and flagged, structures as walls, drains and downspouts."""
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Any
 
 import numpy as np
 
 from screening.columns import SURFACE_CHANGE_COLUMNS, declared
 from screening.criteria import Criteria
-from screening.earthworks import breach, open_drains, raise_barriers
+from screening.drains import open_drains
+from screening.earthworks import breach, raise_barriers
 from screening.grid import rasterize
 from screening.models import F32, I32, I64, Block, Bool, Note, Surface
 
@@ -16,18 +18,19 @@ from screening.models import F32, I32, I64, Block, Bool, Note, Surface
 def build_surface(block: Block, *, criteria: Criteria) -> Surface:
     """Make the surface that water is routed over, beside the ground as it is.
 
-    Barriers are raised and drains opened so that they act at cell size. Structures stand as flat-topped walls
-    `wall_height_m` above the highest ground they touch, one level for structures that touch each other, so that
-    water goes round them and a roof drains to the ground beside its nearest wall, or to its downspouts where they
-    are given. The ground itself is kept: filling or raising it would erase what a screening looks for.
+    Barriers are raised and swales cut so that they act at cell size; culverts lead water under the ground, which
+    stays. Structures stand as flat-topped walls `wall_height_m` above the highest ground they touch, one level for
+    structures that touch each other, so that water goes round them and a roof drains to the ground beside its
+    nearest wall, or to its downspouts where they are given. The ground itself is kept: filling or raising it would
+    erase what a screening looks for.
 
     Parameters
     ----------
     block
         The window with its layers.
     criteria
-        `void_fill_max_m2`, `wall_height_m`, `drain_snap_m`, `downspout_reach_m`, `breach_length_max_m`,
-        `breach_cost_max_m`.
+        `void_fill_max_m2`, `wall_height_m`, `kerb_height_m`, `drain_snap_m`, `downspout_reach_m`,
+        `breach_length_max_m`, `breach_cost_max_m`.
 
     Returns
     -------
@@ -38,10 +41,10 @@ def build_surface(block: Block, *, criteria: Criteria) -> Surface:
         block.elev_m, max_cells=int(criteria.void_fill_max_m2 / grid.cell_area_m2)
     )
     structure_index = _index_structures(block)
-    raised, barrier_changes, barrier_notes = raise_barriers(block, elev_m)
-    opened, drain_changes, drain_notes = open_drains(block, raised, criteria=criteria)
+    raised, barrier_changes, barrier_notes = raise_barriers(block, elev_m, criteria=criteria)
+    opened, pipes, drain_changes, drain_notes = open_drains(block, raised, structure_index, criteria=criteria)
     walled = raise_walls(opened, structure_index, wall_height_m=criteria.wall_height_m)
-    routed, breach_changes, breach_notes = breach(block, walled, criteria=criteria)
+    routed, breach_changes, breach_notes = breach(block, walled, inlets=pipes.inlet, criteria=criteria)
     roof_cell, roof_target, roof_notes = lead_roofs(block, structure_index, reach_m=criteria.downspout_reach_m)
     changes = [*barrier_changes, *drain_changes, *breach_changes]
     rows = [change.as_row(grid, number) for number, change in enumerate(changes, start=1)]
@@ -53,9 +56,8 @@ def build_surface(block: Block, *, criteria: Criteria) -> Surface:
         routed,
         structure_index,
         is_interpolated,
-        roof_cell,
-        roof_target,
         declared(rows, SURFACE_CHANGE_COLUMNS, geometry=outlines, crs=grid.crs),
+        dataclasses.replace(pipes, roof_cell=roof_cell, roof_target=roof_target),
         (*notes, *breach_notes, *roof_notes),
     )
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-# Exact by definition: international foot 1959; US survey foot 1200/3937 m (NIST SP 811, appendix B).
+# Exact by definition: international foot 1959; US survey foot 1200/3937 m; US gallon 231 in3 (NIST SP 811, appendix B).
 M_PER_FT = 0.3048
 M_PER_US_FT = 1200.0 / 3937.0
 MM_PER_IN = 25.4
 M3_PER_FT3 = M_PER_FT**3
+M3_PER_GAL = 231.0 * (MM_PER_IN / 1000.0) ** 3
 MM_PER_M = 1000.0
 
 UnitSystem = Literal["metric", "us"]
@@ -31,8 +32,13 @@ _METRIC: dict[str, Shown] = {
     "m": Shown(1.0, "m", 2),
     "m2": Shown(1.0, "m²", 0),
     "m3": Shown(1.0, "m³", 1),
+    "m_s": Shown(1.0, "m/s", 1),
+    "m3_s": Shown(1.0, "m³/s", 4),
+    "kn": Shown(1.0, "kN", 0),
     "mm": Shown(1.0, "mm", 0),
     "mm_h": Shown(1.0, "mm/h", 1),
+    "min": Shown(1.0, "min", 0),
+    "l_s": Shown(1.0, "L/s", 1),
     "pct": Shown(1.0, "%", 1),
     "deg": Shown(1.0, "°", 0),
     "frac": Shown(100.0, "%", 0),
@@ -43,8 +49,11 @@ _US: dict[str, Shown] = {
     "m": Shown(1.0 / M_PER_FT, "ft", 1),
     "m2": Shown(1.0 / M_PER_FT**2, "sq ft", 0),
     "m3": Shown(1.0 / M3_PER_FT3, "cu ft", 0),
+    "m_s": Shown(1.0 / M_PER_FT, "ft/s", 1),
+    "m3_s": Shown(1.0 / M3_PER_FT3, "cu ft/s", 2),
     "mm": Shown(1.0 / MM_PER_IN, "in", 2),
     "mm_h": Shown(1.0 / MM_PER_IN, "in/h", 2),
+    "l_s": Shown(1.0 / (1000.0 * M3_PER_FT3), "cfs", 2),
 }
 
 
@@ -54,7 +63,8 @@ def shown_unit(unit: str, system: UnitSystem = "metric") -> Shown:
     Parameters
     ----------
     unit
-        SI unit as it ends a column name: `m`, `m2`, `m3`, `mm`, `mm_h`, `pct`, `deg`, `frac` or empty.
+        SI unit as it ends a column name: `m`, `m2`, `m3`, `m_s`, `m3_s`, `l_s`, `kn`, `mm`, `mm_h`, `min`, `pct`,
+        `deg`, `frac` or empty.
     system
         `metric` or `us`.
 

@@ -2,8 +2,11 @@ import json
 import subprocess
 import sys
 
+import geopandas as gpd
 import pandas as pd
 import pytest
+import rasterio
+import shapely
 from click.testing import CliRunner
 
 from screening.cli import cli
@@ -54,6 +57,29 @@ def test_site_writes_everything_and_prints_a_summary(tmp_path):
     assert summary.lot_id.tolist() == ["TR-14"]
     found = json.loads((tmp_path / "result.json").read_text())
     assert str(SAMPLES) not in json.dumps(found)  # no folder of this machine
+
+
+def test_a_typed_depth_with_a_table_and_land_cover(tmp_path):
+    with rasterio.open(SAMPLES / "elevation.tif") as elevation:
+        left, bottom, right, top = elevation.bounds
+        crs = elevation.crs
+    woods = gpd.GeoDataFrame({"cover": ["woods"]}, geometry=[shapely.box(left, bottom, right, top)], crs=crs)
+    woods.to_file(tmp_path / "cover.gpkg")
+    rain = ["--rain-mm", 108.204, "--rainfall", SAMPLES / "rainfall.csv"]
+    found = {}
+    for name, more in (("lawn", []), ("woods", ["--land-cover", tmp_path / "cover.gpkg"])):
+        result = run("site", *LOT, "--soils", SAMPLES / "soils.geojson", *rain, *more, "--out", tmp_path / name)
+        assert result.exit_code == 0, result.stderr
+        document = json.loads((tmp_path / name / "result.json").read_text())
+        assert document["storm"]["returns"] == "about every 10 years"
+        assert document["storm"]["table"]["series"] == "partial duration"
+        found[name] = document["summary"][0]
+    assert found["woods"]["curve_number"] < found["lawn"]["curve_number"]
+    assert found["woods"]["runoff_mm"] < found["lawn"]["runoff_mm"]
+    # Woods have a rougher floor: sheet flow takes longer.
+    assert found["woods"]["tc_min"] > found["lawn"]["tc_min"] > 5
+    assert document["provenance"]["files"]["land_cover"] == "cover.gpkg"
+    assert str(tmp_path) not in json.dumps(document)
 
 
 def test_rasters_are_written_if_asked(tmp_path):
@@ -175,3 +201,23 @@ def test_lot_without_elevation_gives_exit_code_1(tmp_path):
     assert result.exit_code == 1
     assert f"Not assessed, no elevation on them: {first}" in result.stderr
     assert (tmp_path / "out" / "map.html").exists()
+
+
+def test_realisations_say_which_findings_hold(tmp_path):
+    layers = ["--structures", SAMPLES / "structures.geojson", "--driveways", SAMPLES / "driveways.geojson"]
+    common = ["site", *LOT, *layers, "--rain-mm", 80]
+    result = run(*common, "--realisations", 4, "--seed", 3, "--out", tmp_path / "with")
+    assert result.exit_code == 0, result.stderr
+    assert " within elevation error (4 realisations)" in result.stdout
+    found = json.loads((tmp_path / "with" / "result.json").read_text())
+    assert (found["criteria"]["n_realisations"], found["criteria"]["error_seed"]) == (4, 3)
+    note = next(note["text"] for note in found["notes"] if note["subject"] == "confidence")
+    assert "4 realisations" in note and "seed 3" in note
+    assert all("of 4" in row["confidence"] for row in found["low_spots"])
+    # The deepest low spot of the sample, 1.36 m, holds whatever the error.
+    assert found["low_spots"][0]["confidence"] == "holds in 4 of 4"
+    again = run(*common, "--criteria", tmp_path / "with" / "used_criteria.toml", "--out", tmp_path / "again")
+    assert again.exit_code == 0, again.stderr
+    assert json.loads((tmp_path / "again" / "result.json").read_text())["low_spots"] == found["low_spots"]
+    off = run(*common, "--out", tmp_path / "off")
+    assert "Confidence: not assessed" in off.stdout

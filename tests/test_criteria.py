@@ -26,8 +26,14 @@ def test_every_threshold_says_unit_meaning_and_source():
         ({"setback_well_m": float("nan")}, "outside its range"),
         ({"nodata_drains": 1}, "wrong kind"),
         ({"lawn_condition": "lush"}, "poor, fair, good"),
+        ({"rainfall_distribution": "IV"}, "I, IA, II, III"),
         ({"dispersive_method": "d8"}, "freeman, qin, d-infinity"),
         ({"infiltration_groups": ["A", "E"]}, "does not exist"),
+        ({"lidar_quality_level": "QL4"}, "QL0, QL1, QL2, QL3"),
+        ({"n_realisations": 2.5}, "wrong kind"),
+        ({"n_realisations": True}, "wrong kind"),
+        ({"n_realisations": -1}, "outside its range"),
+        ({"error_seed": 2**32}, "outside its range"),
     ],
 )
 def test_wrong_thresholds_are_refused_with_a_reason(values, words):
@@ -39,6 +45,8 @@ def test_whole_numbers_and_lists_are_taken():
     criteria = from_mapping({"setback_well_m": 15, "infiltration_groups": ["A"]})
     assert criteria.setback_well_m == 15.0 and isinstance(criteria.setback_well_m, float)
     assert criteria.infiltration_groups == ("A",)
+    counts = from_mapping({"n_realisations": 50, "elevation_rmse_m": 1})
+    assert isinstance(counts.n_realisations, int) and isinstance(counts.elevation_rmse_m, float)
     assert from_mapping({}) == Criteria()
 
 
@@ -46,6 +54,12 @@ def test_messages_say_what_was_met_and_how_to_mend_it():
     error = InputError("It broke", got="3", expected="4", mend="add one")
     assert str(error) == "It broke. Got: 3. Expected: 4. To mend it: add one."
     assert isinstance(error, ScreeningError)
+
+
+def test_peaks_and_times_are_shown_in_the_trade_units():
+    # 1 cubic foot is 28.316846592 litres.
+    assert (format_value(28.316846592, "l_s", "us"), format_value(28.3, "l_s")) == ("1.00 cfs", "28.3 L/s")
+    assert format_value(12.4, "min", "us") == format_value(12.4, "min") == "12 min"
 
 
 def test_grids_that_differ_are_refused():

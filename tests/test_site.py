@@ -102,6 +102,9 @@ def test_a_lot_alone_and_among_others_finds_the_same(sample_screening):
         "off_lot_area_m2",
         "runoff_m3",
         "run_on_m3",
+        "curve_number",
+        "tc_min",
+        "peak_onto_l_s",
         "low_spot_volume_m3",
         "infiltration_area_m2",
         "n_flags",
@@ -124,6 +127,8 @@ def test_rain_is_settled_from_what_is_given(tmp_path):
     asked = choose_rain(rainfall=table, storm="2yr-1h", criteria=criteria)
     assert asked.label == "2yr-1h" and not asked.is_assumed
     assert choose_rain(rainfall=table, criteria=criteria).is_assumed
+    typed = choose_rain(rainfall=table, rain_mm=108.204, criteria=criteria)
+    assert typed.return_period_yr == pytest.approx(10) and typed.is_duration_assumed and not typed.is_assumed
     assumed = choose_rain(criteria=criteria)
     assert assumed.is_assumed and assumed.depth_mm == criteria.assumed_rain_mm
     for wrong in (

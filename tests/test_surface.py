@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from scipy import ndimage
 from shapely import affinity
 
-from screening.criteria import Criteria
+from screening.criteria import DISPERSIVE_METHODS, Criteria
 from screening.kernels.accumulate import zone_upstream_total
 from screening.models import Rain
 from screening.pipeline import screen_block
@@ -73,83 +73,6 @@ def test_footprint_without_a_cell_centre_still_stands():
     assert (surface.structure_index == 1).sum() == 1
 
 
-CULVERT = ("C", "culvert", 100.2, 100.0, np.nan)
-NO_INVERTS = ("C", "culvert", np.nan, np.nan, np.nan)
-EXACT = Criteria(drain_snap_m=0.0)
-
-
-def banked(n_rows=3, n_cols=9):
-    """Ground rising to the south, with a bank across the middle column."""
-    elev = plane(n_rows, n_cols)
-    elev[:, 4] += 5
-    return elev
-
-
-def test_drain_is_cut_to_a_straight_grade_between_its_inverts():
-    elev = banked()
-    block = make_block(elev, drains=[(*CULVERT, line([(1, 2), (1, 6)]))])
-    surface = build_surface(block, criteria=EXACT)
-    assert np.allclose(surface.routed_elev_m[1, 2:7], [100.2, 100.15, 100.1, 100.05, 100.0])
-    assert np.array_equal(surface.elev_m, elev)  # the ground itself is kept
-    change = surface.changes.iloc[0]
-    assert (change.kind, change.source_id) == ("culvert", "C")
-    assert change.cut_max_m == pytest.approx(5.5 - 0.1, abs=1e-5) and change.raised_max_m == 0
-    assert change.area_m2 == 5 and change.geometry.area == pytest.approx(5)
-    assert change.volume_m3 == pytest.approx((elev[1, 2:7] - [100.2, 100.15, 100.1, 100.05, 100.0]).sum(), abs=1e-4)
-
-
-def test_drain_without_inverts_runs_between_the_lowest_ground_at_its_ends():
-    elev = banked()
-    elev[1, 1], elev[1, 7] = 99.0, 98.0
-    block = make_block(elev, drains=[(*NO_INVERTS, line([(1, 3), (1, 5)]))])
-    surface = build_surface(block, criteria=Criteria(drain_snap_m=2.0))
-    bed = surface.routed_elev_m[1, 1:8]
-    assert np.allclose(bed, np.linspace(99.0, 98.0, 7), atol=1e-5)
-    assert (np.diff(bed) < 0).all()
-
-
-def test_drain_drawn_uphill_is_taken_the_other_way_and_said():
-    rising = ("C", "culvert", 100.0, 100.2, np.nan)
-    surface = build_surface(make_block(banked(), drains=[(*rising, line([(1, 2), (1, 6)]))]), criteria=EXACT)
-    assert np.allclose(surface.routed_elev_m[1, 2:7], [100.0, 100.05, 100.1, 100.15, 100.2])
-    assert any("other way round" in note.text for note in surface.notes)
-
-
-def test_invert_above_the_ground_is_said():
-    high = ("C", "culvert", 102.0, 100.0, np.nan)
-    surface = build_surface(make_block(banked(), drains=[(*high, line([(1, 2), (1, 6)]))]), criteria=EXACT)
-    assert any("upper invert lies 1.50 m above the ground" in note.text for note in surface.notes)
-
-
-def test_swale_is_cut_its_depth_below_the_ground_and_never_rises():
-    elev = plane(9, 12)
-    elev[4] += 0.2
-    swale = ("S", "swale", np.nan, np.nan, 0.3, line([(8, 5), (1, 5)]))
-    surface = build_surface(make_block(elev, drains=[swale]), criteria=EXACT)
-    bed = surface.routed_elev_m[1:9, 5][::-1]
-    assert (np.diff(bed) <= 0).all()
-    assert (elev[1:9, 5][::-1] - bed >= 0.3 - 1e-5).all()
-    assert surface.changes.kind.tolist() == ["swale"]
-
-
-def test_drain_with_an_end_outside_the_elevation_is_not_opened_and_said():
-    elev = plane(3, 9)
-    elev[1, 6:] = np.nan
-    block = make_block(elev, drains=[(*CULVERT, line([(1, 2), (1, 6)]))])
-    surface = build_surface(block, criteria=Criteria(void_fill_max_m2=0.0, drain_snap_m=0.0))
-    assert np.array_equal(surface.routed_elev_m, elev, equal_nan=True)
-    assert any(note.kind == "missing" and "C" in note.text for note in surface.notes)
-
-
-def test_culvert_drains_the_pond_behind_a_bank():
-    open_ground = screen_block(make_block(embankment()), criteria=Criteria(), rain=RAIN)
-    assert open_ground.depressions.table.volume_m3.max() > 3
-    piped = make_block(embankment(), drains=[(*NO_INVERTS, line([(10, 18), (10, 24)]))])
-    result = screen_block(piped, criteria=Criteria(), rain=RAIN)
-    assert result.depressions.table.empty
-    assert result.ponding.ponded_m3 + result.ponding.left_window_m3 == pytest.approx(result.ponding.runoff_m3, rel=1e-9)
-
-
 def test_barrier_is_raised_above_the_ground_without_a_gap_at_corners():
     elev = plane(9, 12)
     block = make_block(elev, barriers=[("B", "wall", 0.6, line([(7, 1), (2, 9)]))])
@@ -160,6 +83,29 @@ def test_barrier_is_raised_above_the_ground_without_a_gap_at_corners():
     assert ndimage.label(raised > 0)[1] == 1
     change = surface.changes.iloc[0]
     assert change.raised_max_m == pytest.approx(0.6, abs=1e-4) and change.cut_max_m == 0 and change.kind == "wall"
+
+
+def test_a_kerb_is_dropped_where_a_driveway_reaches_it():
+    elev = plane(9, 14)
+    kerb = ("K", "kerb", 0.15, line([(6, 1), (6, 12)]))
+    wall = ("W", "wall", 0.15, line([(6, 1), (6, 12)]))
+    # One driveway crosses the line, one ends a quarter of a metre into its cells.
+    driveways = [("D1", "lot", "driveway", box(3, 2, 8, 4)), ("D2", "lot", "driveway", box(3, 8, 6.25, 10))]
+    surface = build_surface(make_block(elev, barriers=[kerb], driveways=driveways), criteria=Criteria())
+    raised = surface.routed_elev_m - elev
+    # The cells that a driveway touches, with those beside it that share its edge.
+    assert (raised[6, [2, 3, 8, 9]] == 0).all()
+    assert np.allclose(raised[6, [5, 6, 11, 12]], 0.15, atol=1e-4)
+    assert any("kerb K is taken as dropped at driveways" in note.text for note in surface.notes)
+    stands = build_surface(make_block(elev, barriers=[wall], driveways=driveways), criteria=Criteria())
+    assert (stands.routed_elev_m[6, 1:13] > elev[6, 1:13]).all()
+
+
+def test_a_kerb_without_a_height_has_that_of_the_criteria():
+    block = make_block(plane(9, 12), barriers=[("K", "kerb", np.nan, line([(7, 1), (2, 9)]))])
+    surface = build_surface(block, criteria=Criteria(kerb_height_m=0.2))
+    assert float((surface.routed_elev_m - block.elev_m).max()) == pytest.approx(0.2, abs=1e-4)
+    assert any("1 kerbs without a height taken as 0.2 m" in note.text for note in surface.notes)
 
 
 def test_barrier_without_a_height_is_not_raised_and_said():
@@ -251,8 +197,59 @@ def test_downspouts_that_lead_nowhere_are_left_out_and_said():
     surface = build_surface(
         make_block(gabled()[0], structures=[gabled()[1]], downspouts=[far, unknown]), criteria=Criteria()
     )
-    assert surface.roof_cell.size == 0
+    assert surface.conduits.roof_cell.size == 0
     assert sum("left out: no structure" in note.text for note in surface.notes) == 2
+
+
+def test_a_culvert_out_of_a_court_drains_it_and_the_downspouts_in_it():
+    walls = [("N", "lot", "house", box(10, 10, 12, 20)), ("S", "lot", "house", box(18, 10, 20, 20)),
+             ("W", "lot", "house", box(12, 10, 18, 12)), ("E", "lot", "house", box(12, 18, 18, 20))]  # fmt: skip
+    elev = 50 - 0.02 * np.mgrid[:30, :34][0]
+    spout = ("D", "N", shapely.Point(box(14, 14, 15, 15).centroid))
+    drain = ("C", "culvert", np.nan, np.nan, np.nan, line([(17, 15), (24, 15)]))
+    layers = {"structures": walls, "downspouts": [spout]}
+    criteria = Criteria(downspout_reach_m=5.0)
+    closed = screen_block(make_block(elev, **layers), criteria=criteria, rain=RAIN)
+    opened = screen_block(make_block(elev, **layers, drains=[drain]), criteria=criteria, rain=RAIN)
+    assert closed.depressions.table.is_enclosed.tolist() == [True] and opened.depressions.table.empty
+    roof = np.flatnonzero(opened.surface.structure_index.ravel() == 1)
+    assert (opened.flow.receiver[roof] == 14 * 34 + 14).all()
+    (outlet,) = opened.surface.conduits.outlet
+    # The court, 6 x 6 m, and that roof, 20 m2.
+    assert opened.flow.contributing_area_m2.ravel()[outlet] >= 36 + 20
+
+
+def test_water_of_an_adjoining_roof_that_comes_onto_a_led_roof_goes_down_with_it():
+    """Two roofs of one level, the east one led: no way of spreading takes water out of it but its downspout."""
+    elev, _ = gabled()
+    houses = [("W", "lot", "house", box(12, 15, 20, 21)), ("E", "lot", "house", box(12, 21, 20, 27))]
+    spout = ("D", "E", shapely.Point(box(11, 27, 12, 28).centroid))
+    for method in DISPERSIVE_METHODS:
+        block = make_block(elev, structures=houses, downspouts=[spout])
+        result = screen_block(block, criteria=Criteria(dispersive_method=method), rain=RAIN)
+        flow, east = result.flow, result.surface.structure_index == 2
+        target = 11 * 40 + 27
+        assert (flow.receiver[np.flatnonzero(east.ravel())] == target).all()
+        assert flow.dispersive_area_m2.ravel()[target] >= flow.dispersive_area_m2[east].sum() >= 48
+        outlets = flow.receiver == np.arange(flow.receiver.size)
+        assert flow.dispersive_area_m2.ravel()[outlets].sum() == pytest.approx(1200, rel=1e-9)
+
+
+def test_a_roof_of_many_cells_may_have_one_downspout():
+    """More cells than a byte counts lead to one."""
+    elev = 100 - 0.05 * np.mgrid[:40, :50][0]
+    block = make_block(
+        elev,
+        structures=[("H", "lot", "house", box(8, 10, 30, 34))],
+        downspouts=[("D", "H", shapely.Point(box(7, 9, 8, 10).centroid))],
+    )
+    flow = screen_block(block, criteria=Criteria(), rain=RAIN).flow
+    assert np.array_equal(np.sort(flow.order), np.arange(40 * 50))
+    rank = np.empty(flow.order.size, int)
+    rank[flow.order] = np.arange(flow.order.size)
+    goes_on = flow.receiver != np.arange(flow.receiver.size)
+    assert (rank[goes_on] < rank[flow.receiver[goes_on]]).all()
+    assert flow.contributing_area_m2[7, 9] >= 22 * 24
 
 
 def test_downspout_into_a_court_that_fills_to_its_eaves_does_not_turn_water_in_a_ring():
@@ -262,6 +259,8 @@ def test_downspout_into_a_court_that_fills_to_its_eaves_does_not_turn_water_in_a
     block = make_block(50 - 0.02 * np.mgrid[:30, :34][0], structures=walls, downspouts=spouts)
     result = screen_block(block, criteria=Criteria(downspout_reach_m=5.0), rain=RAIN)
     assert result.flow.order.size == 30 * 34
+    assert result.flow.jump_cell.size == 0
+    assert any("as in a court" in note.text for note in result.notes)
     outlets = result.flow.receiver == np.arange(result.flow.receiver.size)
     assert result.flow.contributing_area_m2.ravel()[outlets].sum() == 30 * 34
 
@@ -287,6 +286,13 @@ def test_breaching_cuts_a_bank_only_where_asked_and_says_where():
     channel = cut.changes[cut.changes.kind == "breach"].nlargest(1, "cut_max_m").iloc[0]
     assert channel.cut_max_m == pytest.approx(float((block.elev_m - cut.routed_elev_m).max()))
     assert channel.geometry.intersects(box(0, 20, 21, 23))
+
+
+def test_breaching_cuts_no_bank_that_a_culvert_opens():
+    culvert = ("C", "culvert", np.nan, np.nan, np.nan, line([(10, 18), (10, 25)]))
+    block = make_block(embankment(), drains=[culvert])
+    opened = build_surface(block, criteria=Criteria(breach_length_max_m=30.0))
+    assert opened.routed_elev_m[:, 20:23].min() > 101.5 and not (opened.changes.kind == "breach").any()
 
 
 def test_breaching_leaves_what_costs_too_much():

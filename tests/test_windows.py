@@ -12,12 +12,16 @@ from hypothesis import strategies as st
 
 from screening.criteria import Criteria
 from screening.grid import Grid
-from screening.models import EAST_SIDE, NORTH_SIDE, SOUTH_SIDE, WEST_SIDE, Rain
+from screening.models import EAST_SIDE, NORTH_SIDE, SOUTH_SIDE, WEST_SIDE, RainfallTable
 from screening.pipeline import screen_block
+from screening.rainfall_tables import rain_of_depth
 from screening.site import close_window
-from tests.blocks import NORTH, WEST, box, make_block
+from tests.blocks import NORTH, WEST, box, line, make_block
 
-RAIN = Rain(80.0, "stated depth", "test")
+TABLE = RainfallTable(
+    (5 / 60, 1.0, 24.0), (1.0, 10.0, 100.0), ((8.0, 15.0, 22.0), (25.0, 45.0, 70.0), (60.0, 120.0, 190.0)), "invented"
+)
+RAIN = rain_of_depth(80.0, TABLE)
 SHAPE = (90, 120)
 # Small windows, so that they must grow, and a look that reaches over the whole ground.
 CRITERIA = Criteria(window_margin_m=6.0, window_look_m=150.0, window_limit_m=200.0, low_spot_min_area_m2=1.0)
@@ -38,7 +42,7 @@ def crop(whole, bounds, lots):
     part = Grid(grid.crs, WEST + left, NORTH - top, 1.0, bottom - top, right - left)
     window = shapely.box(*part.bounds)
     layers = {}
-    for name in ("structures", "driveways", "soils", "doors"):
+    for name in ("structures", "driveways", "soils", "drains", "downspouts", "doors"):
         frame = getattr(whole, name)
         layers[name] = frame[frame.intersects(window)].reset_index(drop=True)
     for name in ("structures", "driveways"):
@@ -50,7 +54,7 @@ def crop(whole, bounds, lots):
 
 @st.composite
 def neighbourhoods(draw):
-    """Rough ground with a slope or a hollow, gaps, plateaus, lots side by side, houses and driveways."""
+    """Rough ground with a slope or a hollow, gaps, plateaus, lots side by side, and what stands and lies on them."""
     rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
     row, col = np.mgrid[: SHAPE[0], : SHAPE[1]].astype(float)
     slope = draw(st.sampled_from([0.0, 0.01, 0.05]))
@@ -71,8 +75,16 @@ def neighbourhoods(draw):
         structures.append((f"H{number}", lot, "house", box(top + 8, left + 6, top + 14, left + rng.integers(10, 20))))
         doors.append((f"door {number}", "door", "", 51.0, shapely.Point(WEST + left + 9.3, NORTH - top - 8)))
         driveways.append((f"D{number}", lot, "driveway", box(top - 2, left + 8, top + 8, left + 12)))
+    downspouts = [(f"S-{row[0]}", row[0], shapely.Point(row[-1].bounds[:2])) for row in structures[::2]]
+    drains = []
+    for number in range(draw(st.integers(0, 4))):
+        row, col = rng.integers(2, [SHAPE[0] - 2, SHAPE[1] - 2])
+        end = np.clip(np.array([row, col]) + rng.integers(-25, 26, 2), 1, np.array(SHAPE) - 2)
+        up = draw(st.sampled_from([np.nan, float(np.nanmean(elev))]))
+        drains.append((f"C{number}", "culvert", up, np.nan, np.nan, line([(row, col), tuple(end.tolist())])))
     soils = [("1", "B", box(0, 0, 90, 60)), ("2", "D", box(0, 60, 90, 120))]
-    return make_block(elev, lots=lots, structures=structures, driveways=driveways, soils=soils, doors=doors)
+    layers = {"structures": structures, "driveways": driveways, "soils": soils, "doors": doors}
+    return make_block(elev, lots=lots, drains=drains, downspouts=downspouts, **layers)
 
 
 def numbers_of(result, lot_id):
@@ -114,6 +126,24 @@ def test_a_lot_alone_and_in_any_block(whole, chosen, others):
     for other in found[1:]:
         for name, table in found[0].items():
             pd.testing.assert_frame_equal(table, other[name], rtol=1e-9, atol=1e-9, obj=name)
+
+
+@pytest.mark.parametrize("is_piped", [False, True])
+def test_the_window_goes_to_the_far_end_of_a_pipe(is_piped):
+    """Water from behind a ridge comes out on the lot: its side stays open until the window holds the inlet."""
+    row, col = np.mgrid[: SHAPE[0], : SHAPE[1]].astype(float)
+    elev = 60 - 0.2 * np.abs(col - 60) - 0.01 * np.abs(row - 45)
+    pipe = ("C", "culvert", np.nan, np.nan, np.nan, line([(45, 75), (45, 40)]))
+    layers = {"drains": [pipe]} if is_piped else {}
+    whole = make_block(elev, lots=[("lot", box(40, 35, 50, 58))], **layers)
+    criteria = dataclasses.replace(CRITERIA, window_look_m=5.0)
+    block = close_window(tuple(whole.lots.total_bounds), partial(crop, whole, lots=whole.lots), criteria=criteria)
+    east = (block.grid.bounds[2] - WEST) > 75
+    assert east == is_piped
+    result = screen_block(block, criteria=criteria, rain=RAIN)
+    assert result.flow.jump_cell.size == is_piped
+    assert (result.catchments.geometry.iloc[0].bounds[2] - WEST > 75) == is_piped
+    assert block.notes == ()
 
 
 def test_the_window_is_no_larger_than_it_must_be():

@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 
 BARRIER_ID_NAMES = ("barrier_id", "wall_id", "kerb_id", "curb_id", "id", "objectid", "gid", "fid")
 DOWNSPOUT_ID_NAMES = ("downspout_id", "leader_id", "id", "objectid", "gid", "fid")
-KERB_HEIGHT_M = 0.15
-"""Height of a kerb whose height is not given: common practice, no published source."""
 _KIND_NAMES = ("kind", "type", "barrier")
 _HEIGHT_UNITS_M = {
     "_m": 1.0,
@@ -44,7 +42,7 @@ def load_barriers(spec: str, *, crs: str, bounds: Bounds | None) -> tuple[gpd.Ge
 
     Returns
     -------
-    `barrier_id`, `kind`, `height_m` (NaN = not given), lines; notes. A kerb without a height has 0.15 m.
+    `barrier_id`, `kind`, `height_m` (NaN = not given), lines; notes.
     """
     import geopandas as gpd
 
@@ -55,14 +53,12 @@ def load_barriers(spec: str, *, crs: str, bounds: Bounds | None) -> tuple[gpd.Ge
     words = [text_of(value).lower() for value in frame[column].tolist()] if column else [""] * len(frame)
     kinds = ["kerb" if word == "curb" else word or "barrier" for word in words]
     height_m = read_length_m(layer, frame, "height")
-    is_kerb = np.array([kind == "kerb" for kind in kinds], bool) & np.isnan(height_m)
-    height_m = np.where(is_kerb, KERB_HEIGHT_M, np.where(height_m > 0, height_m, np.nan))
+    height_m = np.where(height_m > 0, height_m, np.nan)
     found = list(notes)
-    if is_kerb.any():
-        text = f"{int(is_kerb.sum())} kerbs without a height taken as {KERB_HEIGHT_M} m high (common practice)"
-        found.append(Note("assumed", "barriers", text))
-    if np.isnan(height_m).any():
-        without = listed(name for name, height in zip(names, height_m, strict=True) if np.isnan(height))
+    # What height a kerb has then is for the criteria to say.
+    is_lost = np.isnan(height_m) & np.array([kind != "kerb" for kind in kinds], bool)
+    if is_lost.any():
+        without = listed(name for name, lost in zip(names, is_lost, strict=True) if lost)
         text = f"no height above 0 in a column such as height_m: {without} cannot be raised"
         found.append(Note("missing", "barriers", text))
     barriers = gpd.GeoDataFrame(

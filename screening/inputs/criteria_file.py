@@ -6,11 +6,11 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from screening.criteria import Criteria, from_mapping
+from screening.criteria import Criteria, choose_profile, from_mapping, own_name
 from screening.errors import CriteriaError, InputError
 
 
-def read_criteria(path: Path | str) -> Criteria:
+def read_criteria(path: Path | str, *, profile: str | None = None) -> Criteria:
     """Read thresholds from a TOML file, at the top level or in tables one level deep.
 
     Parameters
@@ -18,13 +18,15 @@ def read_criteria(path: Path | str) -> Criteria:
     path
         TOML file of threshold names and values; what it does not name keeps its default. Names of tables are
         headings only. Without a `profile` the name of the file names the set.
+    profile
+        Published profile that the values of the file stand on; the file may name the same one, or none.
 
     Raises
     ------
     InputError
         The file cannot be read as TOML.
     CriteriaError
-        It names an unknown threshold or one twice, or a value cannot be used.
+        It names an unknown threshold or one twice, or a value cannot be used; or the two profiles differ.
     """
     path = Path(path)
     if not path.is_file():
@@ -45,4 +47,12 @@ def read_criteria(path: Path | str) -> Criteria:
                     mend="remove one of the lines",
                 )  # fmt: skip
             values[threshold] = number
-    return from_mapping({"profile": path.stem, **values})
+    if profile is not None:
+        choose_profile(profile)
+        if values.setdefault("profile", profile) != profile:
+            raise CriteriaError(
+                "Two profiles were given", got=f"{profile}, and {values['profile']} in {path.name}", expected="one",
+                mend="leave one of them out",
+            )  # fmt: skip
+    # The name of a file alone does not choose a published profile.
+    return from_mapping({"profile": own_name(path.stem), **values})

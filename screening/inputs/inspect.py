@@ -21,13 +21,15 @@ from screening.inputs.drains import DRAIN_ID_NAMES
 from screening.inputs.elevation import ElevationSource, open_elevation
 from screening.inputs.geometries import listed
 from screening.inputs.ids import find_column
+from screening.inputs.land_cover import describe_land_cover
 from screening.inputs.layers import open_layer
 from screening.inputs.lots import LOT_ID_NAMES, choose_lots, load_lots
 from screening.inputs.metre_crs import crs_name
 from screening.inputs.rainfall import read_rainfall
 from screening.inputs.raster_cells import MAX_CELLS, open_raster, read_cells
 from screening.inputs.soils import GROUP_NAMES
-from screening.models import F32, Note, SiteRequest, merge_notes
+from screening.models import F32, Note, RainfallTable, SiteRequest, merge_notes
+from screening.rainfall_tables import rain_depth_mm
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -146,6 +148,8 @@ def inspect_inputs(request: SiteRequest, *, rainfall: Path | str | None = None) 
             stated = request.soil_group_field if name == "soils" else None
             draft.attempt(partial(_layer_facts, draft, load, grid, stated))
             drafts.append(draft)
+    if request.land_cover:
+        drafts.append(_land_cover(request, grid))
     if rainfall is not None:
         drafts.append(_rainfall(rainfall))
     why_not = "; ".join(f"{draft.subject}: {error}" for draft in drafts for error in draft.errors)
@@ -275,16 +279,40 @@ def _column_facts(frame: gpd.GeoDataFrame) -> dict[str, str]:
     return facts
 
 
+def _land_cover(request: SiteRequest, grid: Grid | None) -> _Draft:
+    draft = _Draft("land cover", str(request.land_cover))
+    found = draft.attempt(lambda: describe_land_cover(request, grid))
+    if found is not None:
+        facts, defects = found
+        draft.facts |= facts
+        draft.defects += defects
+    return draft
+
+
 def _rainfall(path: Path | str) -> _Draft:
     draft = _Draft("rainfall", str(path))
     table = draft.attempt(lambda: read_rainfall(path))
     if table is not None:
         draft.facts |= {
             "says of itself": table.source,
+            "series": table.series,
             "durations": f"{len(table.durations_h)}, {table.durations_h[0]:g} to {table.durations_h[-1]:g} h",
             "return periods": ", ".join(f"{years:g}" for years in table.return_periods_yr) + " yr",
+            "24 hours": _daily_words(table),
         }
+        if table.series == "annual maximum":
+            draft.defects.append("annual maxima give less rain than a partial duration series below 25 years")
     return draft
+
+
+def _daily_words(table: RainfallTable) -> str:
+    """Say the rain of a day by return period, in the table's own periods."""
+    if not table.durations_h[0] <= 24.0 <= table.durations_h[-1]:
+        return "not in the table"
+    depths = [
+        (years, rain_depth_mm(table, return_period_yr=years, duration_h=24.0)) for years in table.return_periods_yr
+    ]
+    return ", ".join(f"{years:g} yr {depth:.0f} mm" for years, depth in depths)
 
 
 def _texts(notes: tuple[Note, ...]) -> list[str]:

@@ -10,6 +10,7 @@ import numpy as np
 
 from screening.errors import InputError
 from screening.models import RainfallTable
+from screening.models.request import Series
 from screening.units import MM_PER_IN
 
 COARSEST_ROUNDING_FRAC = 0.10
@@ -83,7 +84,8 @@ def read_rainfall(path: Path | str) -> RainfallTable:
     printed = np.array([row.depths for row in rows]) * (MM_PER_IN if is_inches else 1.0)
     depth_mm = np.maximum.accumulate(np.maximum.accumulate(printed, axis=0), axis=1)
     source = _source(lines, path, coarse, n_levelled=int((depth_mm > printed).sum()))
-    return RainfallTable(durations_h, periods_yr, tuple(map(tuple, depth_mm.tolist())), source)
+    series = _series(lines, is_probability=is_probability)
+    return RainfallTable(durations_h, periods_yr, tuple(map(tuple, depth_mm.tolist())), source, series)
 
 
 def _text(path: Path) -> str:
@@ -124,6 +126,14 @@ def _units(lines: list[tuple[str, ...]], path: Path) -> tuple[bool, bool]:
     if ("intensity" in stated and not is_intensity) or ("depth" in stated and is_intensity):
         raise _refusal("The rainfall table contradicts itself", path, got=f"{found.group(0)} and {stated!r}")
     return found.group(1).lower().startswith("in"), is_intensity
+
+
+def _series(lines: list[tuple[str, ...]], *, is_probability: bool) -> Series:
+    """Read which series the estimates are of; probabilities a year are those of annual maxima."""
+    head = " ".join(" ".join(cells) for cells in lines[: _first_table(lines)]).lower()
+    if is_probability or re.search(r"series type:?\s*annual", head):
+        return "annual maximum"
+    return "partial duration" if re.search(r"series type:?\s*partial", head) else "unknown"
 
 
 def _first_table(lines: list[tuple[str, ...]]) -> int:
@@ -197,7 +207,7 @@ def _row(cells: tuple[str, ...], n_values: int, is_intensity: bool, path: Path) 
     return _Row(
         label, duration_h, tuple(value * factor for value in values),
         tuple(max(last_digit, 0.005 * value) * factor for value in values),
-        is_intensity and last_digit > COARSEST_ROUNDING_FRAC * min(values),
+        min(values) == 0.0 or (is_intensity and last_digit > COARSEST_ROUNDING_FRAC * min(values)),
     )  # fmt: skip
 
 

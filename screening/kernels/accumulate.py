@@ -143,7 +143,7 @@ def zone_upstream_cells(
     cells : (n,) int64
         Flat indices; repeated cells and cells without data do no harm.
     far_cells : (n,) int64
-        Cells whose receiver may not be a neighbour, such as a roof led through a downspout.
+        Cells whose receiver may not be a neighbour: the cells of `jumps.Jumps`.
 
     Returns
     -------

@@ -7,6 +7,7 @@ import numpy as np
 from numba import prange
 
 from screening.kernels.compiling import F32, I32, I64, U8, compiled, strip_rows, striped
+from screening.kernels.jumps import NO_JUMPS, NO_PIPES, Jumps, Pipes, collect_jumps
 from screening.kernels.neighbours import COL_STEP, NO_STEP, ROW_STEP, flat_offsets, steepest_steps
 
 FLAT = NO_STEP
@@ -41,26 +42,98 @@ def flow_directions(filled: F32, nodata_drains: bool) -> U8:
     ----------
     O'Callaghan and Mark (1984), doi:10.1016/S0734-189X(84)80011-0.
     """
+    codes, _ = _directions(filled, nodata_drains, NO_JUMPS.cell, NO_PIPES)
+    return codes
+
+
+def directions_through(filled: F32, nodata_drains: bool, pipes: Pipes) -> tuple[U8, Jumps]:
+    """Directions where pipes take the water that reaches their ends.
+
+    A pipe carries water from the end with the higher filled level, if that level reaches its crest; of several from
+    one cell the one that comes out lowest. Where both ends lie under water of one level, it carries water from the
+    end whose water has no other way out.
+
+    Parameters
+    ----------
+    filled : (n_rows, n_cols) float32 [m]
+        Filled with the same pipes as passes (`fill.with_pipes`).
+    nodata_drains : bool
+    pipes : Pipes
+
+    Returns
+    -------
+    codes : (n_rows, n_cols) uint8
+        As `flow_directions`; OUTLET where a pipe takes the water.
+    jumps : Jumps
+        From the end of a pipe to its other end. No jump leads back up, so that receivers form no cycle.
+    """
+    filled_of = filled.ravel()
+    level_in, level_out = filled_of[pipes.inlet], filled_of[pipes.outlet]
+    runs = np.fmax(level_in, level_out) >= pipes.crest
+    falls, rises = runs & (level_in > level_out), runs & (level_in < level_out)
+    is_level = runs & (level_in == level_out)
+    source = np.concatenate((pipes.inlet[falls], pipes.outlet[rises]))
+    target = np.concatenate((pipes.outlet[falls], pipes.inlet[rises]))
+    lowest_first = np.lexsort((target, filled_of[target]))
+    level_pipes = Pipes(*(part[is_level] for part in pipes))
+    codes, taken = _directions(filled, nodata_drains, source, level_pipes)
+    return codes, collect_jumps(
+        np.concatenate((source[lowest_first], level_pipes.inlet[taken == 1], level_pipes.outlet[taken == 2])),
+        np.concatenate((target[lowest_first], level_pipes.outlet[taken == 1], level_pipes.inlet[taken == 2])),
+    )
+
+
+def lead_down(filled: F32, codes: U8, jumps: Jumps, cell: I64, target: I64) -> Jumps:
+    """Lead the water of more cells to given ones, where those lie strictly lower; the others keep their way.
+
+    Parameters
+    ----------
+    filled : (n_rows, n_cols) float32 [m]
+    codes : (n_rows, n_cols) uint8
+        Changed: OUTLET where a cell now jumps.
+    jumps : Jumps
+        Those that there are.
+    cell, target : (n,) int64
+
+    Returns
+    -------
+    Jumps
+        All of them. Lower ground cannot drain back, so that receivers form no cycle.
+    """
+    is_lower = filled.ravel()[target] < filled.ravel()[cell]
+    codes.reshape(-1)[cell[is_lower]] = OUTLET
+    return collect_jumps(np.concatenate((jumps.cell, cell[is_lower])), np.concatenate((jumps.target, target[is_lower])))
+
+
+def _directions(filled: F32, nodata_drains: bool, sinks: I64, level_pipes: Pipes) -> tuple[U8, U8]:
+    """Codes; and for each pipe between waters of one level 1 where its inlet takes water, 2 where its outlet does."""
     codes = np.empty(filled.shape, np.uint8)
     _descend(filled, codes)
     if np.isnan(filled.min()):
         _mark_nodata(filled, codes, bool(nodata_drains))
+    codes.reshape(-1)[sinks] = OUTLET
     n_seeds = np.zeros(filled.shape[0], np.int64)
     n_flat = np.zeros(filled.shape[0], np.int64)
     _mark_seeds(filled, codes, n_seeds, n_flat)
     first = np.cumsum(n_seeds) - n_seeds
     queue = np.empty(int(n_flat.sum()), np.int32)
     _collect_seeds(codes, first, queue)
-    _drain_flats(filled.ravel(), codes.ravel(), filled.shape[1], queue, int(n_seeds.sum()))
-    return codes
+    taken = np.zeros(level_pipes.inlet.size, np.uint8)
+    _drain_flats(
+        filled.ravel(), codes.ravel(), filled.shape[1], queue, int(n_seeds.sum()),
+        level_pipes.inlet, level_pipes.outlet, taken,
+    )  # fmt: skip
+    return codes, taken
 
 
-def receivers(codes: U8) -> I32:
+def receivers(codes: U8, jumps: Jumps = NO_JUMPS) -> I32:
     """Flat index of the cell that each cell drains to.
 
     Parameters
     ----------
     codes : (n_rows, n_cols) uint8
+    jumps : Jumps
+        Cells whose receiver is no neighbour.
 
     Returns
     -------
@@ -69,11 +142,12 @@ def receivers(codes: U8) -> I32:
     """
     receiver = np.empty(codes.size, np.int32)
     _receivers(codes, receiver)
+    receiver[jumps.cell] = jumps.target
     return receiver
 
 
 def count_upstream(codes: U8) -> I32:
-    """Count the cells that drain through each cell, itself included.
+    """Count the cells that drain through each cell, itself included; jumps are not followed.
 
     Parameters
     ----------
@@ -167,14 +241,18 @@ def _collect_seeds(codes: U8, first: I64, queue: I32) -> None:
 
 
 @compiled
-def _drain_flats(elev_of: F32, code_of: U8, n_cols: int, queue: I32, n_queue: int) -> None:
-    """Spread from the seeds over their flats, in breadth; flats without an outlet get one."""
+def _drain_flats(
+    elev_of: F32, code_of: U8, n_cols: int, queue: I32, n_queue: int, inlet: I64, outlet: I64, taken: U8
+) -> None:
+    """Spread from the seeds over their flats, in breadth; flats without an outlet drain by a pipe, or get one."""
     offsets = flat_offsets(n_cols)
     read = 0
     unread = 0
     while n_queue < queue.size:
         read, n_queue = _spread(elev_of, code_of, offsets, queue, read, n_queue)
-        if n_queue < queue.size:
+        n_spread = n_queue
+        n_queue = _drain_by_pipes(code_of, inlet, outlet, taken, queue, n_queue)
+        if n_spread == n_queue < queue.size:
             while code_of[unread] != FLAT:
                 unread += 1
             code_of[unread] = OUTLET
@@ -194,6 +272,24 @@ def _spread(elev_of: F32, code_of: U8, offsets: I64, queue: I32, read: int, n_qu
                 queue[n_queue] = near
                 n_queue += 1
     return read, n_queue
+
+
+@compiled
+def _drain_by_pipes(code_of: U8, inlet: I64, outlet: I64, taken: U8, queue: I32, n_queue: int) -> int:
+    """Open the end of a pipe that lies in a flat without outlet, where the other end drains."""
+    for pipe in range(inlet.size):
+        if code_of[inlet[pipe]] == FLAT and code_of[outlet[pipe]] != FLAT:
+            taken[pipe] = 1
+            source = inlet[pipe]
+        elif code_of[outlet[pipe]] == FLAT and code_of[inlet[pipe]] != FLAT:
+            taken[pipe] = 2
+            source = outlet[pipe]
+        else:
+            continue
+        code_of[source] = OUTLET
+        queue[n_queue] = source
+        n_queue += 1
+    return n_queue
 
 
 @striped

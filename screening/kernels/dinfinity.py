@@ -3,8 +3,9 @@
 import numpy as np
 from numba import prange
 
-from screening.kernels.compiling import F32, F64, I32, U8, compiled, striped
+from screening.kernels.compiling import F32, F64, I32, I64, U8, compiled, striped
 from screening.kernels.d8 import NODATA
+from screening.kernels.jumps import NO_JUMPS, Jumps, await_jumps, landings, target_of
 from screening.kernels.neighbours import COL_STEP, DIAGONALS, ROW_STEP, SIDES, flat_offsets
 from screening.kernels.receiver_sets import LISTED, count_donors, order_of_graph
 
@@ -15,7 +16,7 @@ _QUARTER_TURN_SHARE = 4.0 / np.pi
 _NO_FACET = 8
 
 
-def accumulate_dinf(filled: F32, codes: U8, weight: F64) -> F64:
+def accumulate_dinf(filled: F32, codes: U8, weight: F64, jumps: Jumps = NO_JUMPS) -> F64:
     """Sum the weights that flow through each cell, its own included, along the steepest facet.
 
     Cells on the window edge, on flats and wherever no facet descends follow their D8 receiver.
@@ -27,6 +28,8 @@ def accumulate_dinf(filled: F32, codes: U8, weight: F64) -> F64:
     codes : (n_rows, n_cols) uint8
         D8 directions on `filled`.
     weight : (n_rows, n_cols) float64
+    jumps : Jumps
+        Cells all of whose water goes to one cell that is no neighbour; `codes` has them as outlets.
 
     Returns
     -------
@@ -38,13 +41,19 @@ def accumulate_dinf(filled: F32, codes: U8, weight: F64) -> F64:
     Tarboton (1997), doi:10.1029/96WR03137.
     """
     graph, side_share = dinf_shares(filled, codes)
-    n_donors = count_donors(graph)
+    left = count_donors(graph).reshape(-1)
+    await_jumps(left, jumps)
     total = np.where(codes == NODATA, 0.0, weight)
-    _accumulate(graph.ravel(), side_share.ravel(), n_donors.ravel(), total.ravel(), filled.shape[1])
+    total_of = total.reshape(-1)
+    stack = np.empty(total.size, np.int32)
+    _accumulate(graph.ravel(), side_share.ravel(), left, total_of, stack, filled.shape[1])
+    for ready, sources in landings(jumps, left, LISTED):
+        np.add.at(total_of, jumps.target[ready], total_of[jumps.cell[ready]])
+        _accumulate_on(graph.ravel(), side_share.ravel(), left, total_of, stack, filled.shape[1], sources)
     return total
 
 
-def reach_fraction_dinf(filled: F32, codes: U8, target: U8, pen: I32) -> F64:
+def reach_fraction_dinf(filled: F32, codes: U8, target: U8, pen: I32, jumps: Jumps = NO_JUMPS) -> F64:
     """Fraction of the water of each cell that meets a target cell before it leaves the pen it starts in.
 
     Parameters
@@ -54,7 +63,8 @@ def reach_fraction_dinf(filled: F32, codes: U8, target: U8, pen: I32) -> F64:
     target : (n_rows, n_cols) uint8
         Non-zero at target cells.
     pen : (n_rows, n_cols) int32
-        Label of the pen; a step to a cell of another label leaves it.
+        Label of the pen; a step or a jump to a cell of another label leaves it.
+    jumps : Jumps
 
     Returns
     -------
@@ -62,8 +72,10 @@ def reach_fraction_dinf(filled: F32, codes: U8, target: U8, pen: I32) -> F64:
         1 at target cells, 0 at no data.
     """
     graph, side_share = dinf_shares(filled, codes)
-    order = order_of_graph(graph, codes)
-    fraction: F64 = _reach(graph.ravel(), side_share.ravel(), order, target.ravel(), pen.ravel(), filled.shape[1])
+    order = order_of_graph(graph, codes, jumps)
+    fraction: F64 = _reach(
+        graph.ravel(), side_share.ravel(), order, target.ravel(), pen.ravel(), jumps.cell, jumps.target, filled.shape[1]
+    )
     return fraction.reshape(filled.shape)
 
 
@@ -174,43 +186,63 @@ def _squared_gradient(centre: float, elev_side: float, elev_diagonal: float) -> 
 
 
 @compiled
-def _accumulate(graph_of: U8, side_share_of: F32, left: U8, total: F64, n_cols: int) -> None:
+def _accumulate(graph_of: U8, side_share_of: F32, left: U8, total: F64, stack: I32, n_cols: int) -> None:
     """Walk down from every cell whose donors have all been counted; `total` holds the weights at first."""
     offsets = flat_offsets(n_cols)
-    stack = np.empty(graph_of.size, np.int32)
     for source in range(graph_of.size):
-        if left[source] != 0:
-            continue
-        left[source] = LISTED
-        stack[0] = source
-        n_stack = 1
-        while n_stack > 0:
-            n_stack -= 1
-            cell = int(stack[n_stack])
-            to_side = total[cell] * side_share_of[cell]
-            receivers = graph_of[cell]
-            is_shared = receivers & SIDES != 0 and receivers & DIAGONALS != 0
-            for k in range(8):
-                if receivers >> k & 1:
-                    near = cell + offsets[k]
-                    is_side = SIDES >> k & 1
-                    total[near] += to_side if is_side or not is_shared else total[cell] - to_side
-                    left[near] -= 1
-                    if left[near] == 0:
-                        left[near] = LISTED
-                        stack[n_stack] = near
-                        n_stack += 1
+        if left[source] == 0:
+            _walk(source, graph_of, side_share_of, left, total, stack, offsets)
 
 
 @compiled
-def _reach(graph_of: U8, side_share_of: F32, order: I32, target_of: U8, pen_of: I32, n_cols: int) -> F64:
+def _accumulate_on(
+    graph_of: U8, side_share_of: F32, left: U8, total: F64, stack: I32, n_cols: int, sources: I64
+) -> None:
+    offsets = flat_offsets(n_cols)
+    for source in sources:
+        _walk(source, graph_of, side_share_of, left, total, stack, offsets)
+
+
+@compiled
+def _walk(source: int, graph_of: U8, side_share_of: F32, left: U8, total: F64, stack: I32, offsets: I64) -> None:
+    left[source] = LISTED
+    stack[0] = source
+    n_stack = 1
+    while n_stack > 0:
+        n_stack -= 1
+        cell = int(stack[n_stack])
+        to_side = total[cell] * side_share_of[cell]
+        receivers = graph_of[cell]
+        is_shared = receivers & SIDES != 0 and receivers & DIAGONALS != 0
+        for k in range(8):
+            if receivers >> k & 1:
+                near = cell + offsets[k]
+                is_side = SIDES >> k & 1
+                total[near] += to_side if is_side or not is_shared else total[cell] - to_side
+                left[near] -= 1
+                if left[near] == 0:
+                    left[near] = LISTED
+                    stack[n_stack] = near
+                    n_stack += 1
+
+
+@compiled
+def _reach(
+    graph_of: U8, side_share_of: F32, order: I32, is_target: U8, pen_of: I32,
+    jump_cell: I64, jump_target: I64, n_cols: int,
+) -> F64:  # fmt: skip
     offsets = flat_offsets(n_cols)
     fraction = np.zeros(graph_of.size, np.float64)
     for cell in order[::-1]:
-        if target_of[cell] != 0:
+        if is_target[cell] != 0:
             fraction[cell] = 1.0
             continue
         receivers = graph_of[cell]
+        if receivers == 0:
+            far = target_of(jump_cell, jump_target, cell)
+            if far >= 0 and pen_of[far] == pen_of[cell]:
+                fraction[cell] = fraction[far]
+            continue
         is_shared = receivers & SIDES != 0 and receivers & DIAGONALS != 0
         to_side = np.float64(side_share_of[cell])
         for k in range(8):

@@ -8,6 +8,7 @@ from numba import prange
 from screening.kernels.basins import basin_floors, label_basins
 from screening.kernels.compiling import F32, I32, striped
 from screening.kernels.flood import flood_levels
+from screening.kernels.jumps import Pipes
 from screening.kernels.passes import find_outlets, find_passes
 
 
@@ -47,7 +48,7 @@ class BasinGraph(NamedTuple):
     """The two basins of each pass; a pair may be listed more than once."""
     pass_elev: F32
     pass_cell: I32
-    """Height of each pass [m], and flat index of the higher of the two cells it lies between."""
+    """Height of each pass [m], and flat index of the higher of the two cells it lies between; of a pipe its inlet."""
     outlet_elev: F32
     outlet_cell: I32
     """Lowest way out of the data for each basin [m], +inf and -1 where there is none; (n + 1,)."""
@@ -74,6 +75,32 @@ def build_basin_graph(elev: F32, nodata_drains: bool) -> BasinGraph:
     may_be_enclosed = has_nodata and not nodata_drains
     floor_elev = basin_floors(elev, label, n_basins) if may_be_enclosed else np.empty(0, np.float32)
     return BasinGraph(label, *passes, *outlets, floor_elev)
+
+
+def with_pipes(graph: BasinGraph, pipes: Pipes) -> BasinGraph:
+    """Add pipes to the passes: water that stands as high as the crest of one goes through, either way.
+
+    Parameters
+    ----------
+    graph : BasinGraph
+    pipes : Pipes
+        A pipe whose ends lie in one basin, or on no data, is no pass.
+
+    Returns
+    -------
+    BasinGraph
+        The same one if there are no pipes.
+    """
+    if pipes.crest.size == 0:
+        return graph
+    ends = np.stack((graph.label.ravel()[pipes.inlet], graph.label.ravel()[pipes.outlet]))
+    joins = (ends[0] != ends[1]) & (ends > 0).all(axis=0)
+    return graph._replace(
+        basin_a=np.concatenate((graph.basin_a, ends.min(axis=0)[joins])),
+        basin_b=np.concatenate((graph.basin_b, ends.max(axis=0)[joins])),
+        pass_elev=np.concatenate((graph.pass_elev, pipes.crest[joins])),
+        pass_cell=np.concatenate((graph.pass_cell, pipes.inlet[joins].astype(np.int32))),
+    )
 
 
 def fill_basins(elev: F32, graph: BasinGraph) -> F32:

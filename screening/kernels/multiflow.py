@@ -8,6 +8,7 @@ from numba import prange
 
 from screening.kernels.compiling import F32, F64, I32, I64, U8, compiled, strip_rows, striped
 from screening.kernels.d8 import NODATA
+from screening.kernels.jumps import NO_JUMPS, Jumps, await_jumps, landings, target_of
 from screening.kernels.neighbours import flat_offsets
 from screening.kernels.receiver_sets import LISTED, count_donors, lower_neighbours, order_of_graph
 from screening.kernels.shares import ShareLaw, weigh
@@ -15,7 +16,7 @@ from screening.kernels.shares import ShareLaw, weigh
 _WAITS_AT_SEAM = 254  # in place of the number of donors left to wait for
 
 
-def accumulate_multiflow(filled: F32, codes: U8, weight: F64, law: ShareLaw) -> F64:
+def accumulate_multiflow(filled: F32, codes: U8, weight: F64, law: ShareLaw, jumps: Jumps = NO_JUMPS) -> F64:
     """Sum the weights that flow through each cell, its own included, shared by a law of slope.
 
     Parameters
@@ -27,42 +28,50 @@ def accumulate_multiflow(filled: F32, codes: U8, weight: F64, law: ShareLaw) -> 
     weight : (n_rows, n_cols) float64
     law : ShareLaw
         `freeman` or `qin`.
+    jumps : Jumps
+        Cells all of whose water goes to one cell that is no neighbour; `codes` has them as outlets.
 
     Returns
     -------
     (n_rows, n_cols) float64
-        0 at no data. The sum at the outlets is the sum of the weights.
+        0 at no data. The sum at the outlets, those that jump left out, is the sum of the weights.
     """
     lower = lower_neighbours(filled, codes)
     n_donors = count_donors(lower)
+    await_jumps(n_donors.reshape(-1), jumps)
     total = np.where(codes == NODATA, 0.0, weight)
     strips = strip_rows(*filled.shape)
     _accumulate_in_strips(filled, lower, n_donors, total, strips, law)
     _accumulate_across_seams(
         filled.ravel(), lower.ravel(), n_donors.ravel(), total.ravel(), strips, law, filled.shape[1]
     )
+    left, total_of = n_donors.reshape(-1), total.reshape(-1)
+    for ready, sources in landings(jumps, left, LISTED):
+        np.add.at(total_of, jumps.target[ready], total_of[jumps.cell[ready]])
+        _accumulate_on(filled.ravel(), lower.ravel(), left, total_of, sources, law, filled.shape[1])
     return total
 
 
-def multiflow_order(filled: F32, codes: U8) -> I64:
+def multiflow_order(filled: F32, codes: U8, jumps: Jumps = NO_JUMPS) -> I64:
     """List the cells with data so that every cell comes before all those it shares its water with.
 
     Parameters
     ----------
     filled : (n_rows, n_cols) float32 [m]
     codes : (n_rows, n_cols) uint8
+    jumps : Jumps
 
     Returns
     -------
     (n_valid,) int64
     """
-    return order_of_graph(lower_neighbours(filled, codes), codes).astype(np.int64)
+    return order_of_graph(lower_neighbours(filled, codes), codes, jumps).astype(np.int64)
 
 
 def zone_inflow(filled: F32, codes: U8, accumulated: F64, zone: I32, n_zones: int, law: ShareLaw) -> F64:
-    """Sum the flow that crosses into each zone from cells of another label.
+    """Sum the flow that crosses into each zone from neighbours of another label.
 
-    The sum is gross: water that leaves a zone and comes back is counted each time it enters.
+    The sum is gross: water that leaves a zone and comes back is counted each time it enters. Jumps are not counted.
 
     Parameters
     ----------
@@ -85,7 +94,9 @@ def zone_inflow(filled: F32, codes: U8, accumulated: F64, zone: I32, n_zones: in
     return inflow
 
 
-def reach_fraction(filled: F32, codes: U8, order: I64, target: U8, pen: I32, law: ShareLaw) -> F64:
+def reach_fraction(
+    filled: F32, codes: U8, order: I64, target: U8, pen: I32, law: ShareLaw, jumps: Jumps = NO_JUMPS
+) -> F64:
     """Fraction of the water of each cell that meets a target cell before it leaves the pen it starts in.
 
     Parameters
@@ -97,8 +108,10 @@ def reach_fraction(filled: F32, codes: U8, order: I64, target: U8, pen: I32, law
     target : (n_rows, n_cols) uint8
         Non-zero at target cells.
     pen : (n_rows, n_cols) int32
-        Label of the pen; a step to a cell of another label leaves it.
+        Label of the pen; a step or a jump to a cell of another label leaves it.
     law : ShareLaw
+    jumps : Jumps
+        As `order` was made with.
 
     Returns
     -------
@@ -106,7 +119,9 @@ def reach_fraction(filled: F32, codes: U8, order: I64, target: U8, pen: I32, law
         1 at target cells, 0 at no data.
     """
     lower = lower_neighbours(filled, codes).ravel()
-    fraction: F64 = _reach(filled.ravel(), lower, order, target.ravel(), pen.ravel(), law, filled.shape[1])
+    fraction: F64 = _reach(
+        filled.ravel(), lower, order, target.ravel(), pen.ravel(), law, jumps.cell, jumps.target, filled.shape[1]
+    )
     return fraction.reshape(filled.shape)
 
 
@@ -136,6 +151,15 @@ def _accumulate_across_seams(
         for source in range((seam - 1) * n_cols, (seam + 1) * n_cols):
             if left[source] == _WAITS_AT_SEAM:
                 _walk(source, 0, elev_of.size, elev_of, lower_of, left, total, stack, law, n_cols)
+
+
+@compiled
+def _accumulate_on(
+    elev_of: F32, lower_of: U8, left: U8, total: F64, sources: I64, law: ShareLaw, n_cols: int
+) -> None:
+    stack = np.empty(elev_of.size, np.int32)
+    for source in sources:
+        _walk(source, 0, elev_of.size, elev_of, lower_of, left, total, stack, law, n_cols)
 
 
 @compiled
@@ -215,13 +239,21 @@ def _zone_inflow(
 
 
 @compiled
-def _reach(elev_of: F32, lower_of: U8, order: I64, target_of: U8, pen_of: I32, law: ShareLaw, n_cols: int) -> F64:
+def _reach(
+    elev_of: F32, lower_of: U8, order: I64, is_target: U8, pen_of: I32, law: ShareLaw,
+    jump_cell: I64, jump_target: I64, n_cols: int,
+) -> F64:  # fmt: skip
     offsets = flat_offsets(n_cols)
     pull = np.empty(8, np.float32)
     fraction = np.zeros(elev_of.size, np.float64)
     for cell in order[::-1]:
-        if target_of[cell] != 0:
+        if is_target[cell] != 0:
             fraction[cell] = 1.0
+            continue
+        if lower_of[cell] == 0:
+            far = target_of(jump_cell, jump_target, cell)
+            if far >= 0 and pen_of[far] == pen_of[cell]:
+                fraction[cell] = fraction[far]
             continue
         reached = 0.0
         total = weigh(elev_of, lower_of[cell], cell, offsets, law, pull)
@@ -230,7 +262,6 @@ def _reach(elev_of: F32, lower_of: U8, order: I64, target_of: U8, pen_of: I32, l
                 near = cell + offsets[k]
                 if pen_of[near] == pen_of[cell]:
                     reached += pull[k] * fraction[near]
-        if total > 0:
-            # all shares reaching can sum to a rounding more than the whole
-            fraction[cell] = min(reached / total, 1.0)
+        # all shares reaching can sum to a rounding more than the whole
+        fraction[cell] = min(reached / total, 1.0)
     return fraction

@@ -3,23 +3,36 @@
 import numpy as np
 
 from screening.kernels.compiling import I32, U8, compiled
+from screening.kernels.jumps import NO_JUMPS, Jumps, await_jumps, landings
+
+_LISTED = 255  # in place of the number of donors left to wait for: eight at most, and one for all jumps
 
 
-def downstream_order(receiver: I32) -> I32:
+def downstream_order(receiver: I32, jumps: Jumps = NO_JUMPS) -> I32:
     """List the cells with data so that every cell comes before the one it drains to.
 
     Parameters
     ----------
     receiver : (n_cells,) int32
         Flat index of the receiving cell, the cell itself at outlets, -1 at no data.
+    jumps : Jumps
+        The cells whose receiver is no neighbour.
 
     Returns
     -------
     (n_valid,) int32
     """
-    n_donors = np.zeros(receiver.size, np.uint8)
-    order = np.empty(_count_donors(receiver, n_donors), np.int32)
-    _list(receiver, n_donors, order)
+    beside = receiver
+    if jumps.cell.size:
+        beside = receiver.copy()
+        beside[jumps.cell] = jumps.cell
+    left = np.zeros(receiver.size, np.uint8)
+    order = np.empty(_count_donors(beside, left), np.int32)
+    await_jumps(left, jumps)
+    n = _list(beside, left, order, 0, 0, receiver.size)
+    for _, sources in landings(jumps, left, _LISTED):
+        for source in sources.tolist():
+            n = _list(beside, left, order, n, source, source + 1)
     return order
 
 
@@ -36,17 +49,18 @@ def _count_donors(receiver: I32, n_donors: U8) -> int:
 
 
 @compiled
-def _list(receiver: I32, left: U8, order: I32) -> None:
-    n = 0
-    for source in range(receiver.size):
+def _list(receiver: I32, left: U8, order: I32, n: int, start: int, stop: int) -> int:
+    """Walk down from each of the cells `start` to `stop` that waits for none, as far as all donors are listed."""
+    for source in range(start, stop):
         if receiver[source] < 0:
             continue
         cell = int(source)
         while left[cell] == 0:
-            left[cell] = 255  # listed; a cell has eight donors at most
+            left[cell] = _LISTED
             order[n] = cell
             n += 1
             if receiver[cell] == cell:
                 break
             cell = int(receiver[cell])
             left[cell] -= 1
+    return n

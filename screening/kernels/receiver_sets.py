@@ -6,15 +6,18 @@ A set is a byte, bit `k` for neighbour `k` in the order of `neighbours`.
 import numpy as np
 from numba import prange
 
-from screening.kernels.compiling import F32, I32, U8, Mask, compiled, striped
+from screening.kernels.compiling import F32, I32, I64, U8, Mask, compiled, striped
 from screening.kernels.d8 import NODATA
+from screening.kernels.jumps import NO_JUMPS, Jumps, await_jumps, landings
 from screening.kernels.neighbours import COL_STEP, ROW_STEP, flat_offsets
 
-LISTED = 255  # in place of the number of donors left to wait for, eight at most
+LISTED = 255  # in place of the number of donors left to wait for: eight at most, and one for all jumps
 
 
 def lower_neighbours(filled: F32, codes: U8) -> U8:
     """Receivers of each cell as a set: bit `k` for neighbour `k`; 0 at outlets and no data.
+
+    A cell that jumps is an outlet, and shares nothing with lower ground beside it.
 
     Parameters
     ----------
@@ -30,7 +33,7 @@ def lower_neighbours(filled: F32, codes: U8) -> U8:
     return lower
 
 
-def order_of_graph(graph: U8, codes: U8) -> I32:
+def order_of_graph(graph: U8, codes: U8, jumps: Jumps = NO_JUMPS) -> I32:
     """List the cells with data upstream first, for receivers given as sets of neighbours.
 
     Parameters
@@ -38,6 +41,7 @@ def order_of_graph(graph: U8, codes: U8) -> I32:
     graph : (n_rows, n_cols) uint8
         Bit `k` where neighbour `k` receives.
     codes : (n_rows, n_cols) uint8
+    jumps : Jumps
 
     Returns
     -------
@@ -46,7 +50,11 @@ def order_of_graph(graph: U8, codes: U8) -> I32:
     is_valid = codes != NODATA
     order = np.empty(np.count_nonzero(is_valid), np.int32)
     stack = np.empty(order.size, np.int32)
-    _list(graph.ravel(), count_donors(graph).ravel(), is_valid.ravel(), order, stack, graph.shape[1])
+    left = count_donors(graph).ravel()
+    await_jumps(left, jumps)
+    n = _list(graph.ravel(), left, is_valid.ravel(), order, stack, graph.shape[1])
+    for _, sources in landings(jumps, left, LISTED):
+        n = _list_on(graph.ravel(), left, order, n, stack, graph.shape[1], sources)
     return order
 
 
@@ -77,7 +85,9 @@ def _lower_neighbours(filled: F32, codes: U8, lower: U8) -> None:
         for col in range(0, n_cols, step):
             lower[row, col] = _lower_at_edge(filled, row, col)
         for col in range(n_cols):
-            if lower[row, col] == 0 and codes[row, col] < 8:
+            if codes[row, col] > 7:
+                lower[row, col] = 0
+            elif lower[row, col] == 0:
                 lower[row, col] = 1 << codes[row, col]
 
 
@@ -125,25 +135,39 @@ def _count_donors(graph: U8, n_donors: U8) -> None:
 
 
 @compiled
-def _list(graph_of: U8, left: U8, is_valid: Mask, order: I32, stack: I32, n_cols: int) -> None:
-    """Depth first, so that cells near in the order are near on the ground."""
+def _list(graph_of: U8, left: U8, is_valid: Mask, order: I32, stack: I32, n_cols: int) -> int:
     offsets = flat_offsets(n_cols)
     n = 0
     for source in range(graph_of.size):
-        if left[source] != 0 or not is_valid[source]:
-            continue
-        stack[0] = source
-        n_stack = 1
-        while n_stack > 0:
-            n_stack -= 1
-            cell = int(stack[n_stack])
-            left[cell] = LISTED
-            order[n] = cell
-            n += 1
-            for k in range(8):
-                if graph_of[cell] >> k & 1:
-                    near = cell + offsets[k]
-                    left[near] -= 1
-                    if left[near] == 0:
-                        stack[n_stack] = near
-                        n_stack += 1
+        if left[source] == 0 and is_valid[source]:
+            n = _list_from(source, graph_of, left, order, n, stack, offsets)
+    return n
+
+
+@compiled
+def _list_on(graph_of: U8, left: U8, order: I32, n: int, stack: I32, n_cols: int, sources: I64) -> int:
+    offsets = flat_offsets(n_cols)
+    for source in sources:
+        n = _list_from(source, graph_of, left, order, n, stack, offsets)
+    return n
+
+
+@compiled
+def _list_from(source: int, graph_of: U8, left: U8, order: I32, n: int, stack: I32, offsets: I64) -> int:
+    """Depth first, so that cells near in the order are near on the ground."""
+    stack[0] = source
+    n_stack = 1
+    while n_stack > 0:
+        n_stack -= 1
+        cell = int(stack[n_stack])
+        left[cell] = LISTED
+        order[n] = cell
+        n += 1
+        for k in range(8):
+            if graph_of[cell] >> k & 1:
+                near = cell + offsets[k]
+                left[near] -= 1
+                if left[near] == 0:
+                    stack[n_stack] = near
+                    n_stack += 1
+    return n

@@ -68,6 +68,34 @@ def build_spill_tree(parent: I32, child_a: I32, child_b: I32, spills_to: I32, ca
     return SpillTree(parent, sibling, spills_to, np.maximum(own, 0.0), leaves)
 
 
+def nodes_above(parent: I32, spills_to: I32, leaves: I64) -> Mask:
+    """Find the outermost nodes over some leaves, and all that could run over into them.
+
+    Parameters
+    ----------
+    parent, spills_to : (n_nodes + 1,) int32
+    leaves : (k,) int64
+
+    Returns
+    -------
+    (n_nodes + 1,) bool
+        Element 0 is False; of a chosen outermost node its parts are chosen too.
+    """
+    top = np.empty(parent.size, np.int32)
+    _find_tops(parent, top)
+    is_above = np.zeros(parent.size, np.bool_)
+    is_above[top[leaves]] = True
+    is_above[0] = False
+    into = top[np.maximum(spills_to, 0)]
+    while True:
+        wider = is_above | (is_above[into] & (parent == 0))
+        wider[0] = False
+        if (wider == is_above).all():
+            chosen: Mask = is_above[top]
+            return chosen
+        is_above = wider
+
+
 def pour(tree: SpillTree, inflow: F64) -> Pools:
     """Pour water into the leaves, and let it run over and join.
 
@@ -247,13 +275,19 @@ def _volume_below(elev_of: F32, first: I64, last: I64, nodes: I64, level: F64, v
 
 
 @compiled
+def _find_tops(parent: I32, top: I32) -> None:
+    """Outermost node over each."""
+    top[0] = 0
+    for node in range(parent.size - 1, 0, -1):
+        top[node] = node if parent[node] == 0 else top[parent[node]]
+
+
+@compiled
 def _order_leaves(parent: I32, spills_to: I32, leaves: I32) -> None:
     """Outermost nodes before those they spill to, then the leaves of each together, by number."""
     n = parent.size
-    top = np.arange(n).astype(np.int32)
-    for node in range(n - 1, 0, -1):
-        if parent[node] != 0:
-            top[node] = top[parent[node]]
+    top = np.empty(n, np.int32)
+    _find_tops(parent, top)
     n_into = np.zeros(n, np.int32)
     for node in range(1, n):
         if parent[node] == 0 and spills_to[node] > 0:

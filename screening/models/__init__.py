@@ -9,6 +9,7 @@ from screening.models.arrays import (
     EAST_SIDE,
     F32,
     F64,
+    GAP_SIDE,
     I32,
     I64,
     NORTH_SIDE,
@@ -19,10 +20,21 @@ from screening.models.arrays import (
     Bool,
     freeze,
 )
-from screening.models.findings import SCORE_CAP, BlockResult, Exposure, InfiltrationZones, Outcome, Verdict
+from screening.models.conduits import Conduits
+from screening.models.findings import (
+    SCORE_CAP,
+    WITHIN_ERROR,
+    BlockResult,
+    Exposure,
+    InfiltrationZones,
+    Outcome,
+    Verdict,
+)
+from screening.models.ground import Concentration, GroundCover, PeakFlows
 from screening.models.hierarchy import DepressionHierarchy
 from screening.models.inflow import ContextElevation, Inflow
 from screening.models.notes import Note, NoteKind, merge_notes
+from screening.models.realisation import GroundFindings, Realisation, VerdictKey
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
 from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface, WindowView
 
@@ -30,6 +42,7 @@ __all__ = [
     "EAST_SIDE",
     "F32",
     "F64",
+    "GAP_SIDE",
     "I32",
     "I64",
     "NORTH_SIDE",
@@ -38,27 +51,35 @@ __all__ = [
     "U8",
     "U16",
     "WEST_SIDE",
+    "WITHIN_ERROR",
     "Block",
     "BlockResult",
     "Bool",
+    "Concentration",
+    "Conduits",
     "ContextElevation",
     "DepressionHierarchy",
     "Depressions",
     "Exposure",
     "FlowField",
+    "GroundCover",
+    "GroundFindings",
     "InfiltrationZones",
     "Inflow",
     "LatLon",
     "Note",
     "NoteKind",
     "Outcome",
+    "PeakFlows",
     "Ponding",
     "Rain",
     "RainfallTable",
+    "Realisation",
     "SiteRequest",
     "Storm",
     "Surface",
     "Verdict",
+    "VerdictKey",
     "WindowView",
     "freeze",
     "merge_notes",

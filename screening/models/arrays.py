@@ -17,6 +17,8 @@ Bool = NDArray[np.bool_]
 
 NORTH_SIDE, EAST_SIDE, SOUTH_SIDE, WEST_SIDE = 1, 2, 4, 8
 """Bits that name the sides of a window."""
+GAP_SIDE = 16
+"""Bit for water that may arrive from ground without elevation inside the window."""
 
 
 def freeze(*arrays: NDArray[Any]) -> None:

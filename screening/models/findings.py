@@ -19,6 +19,8 @@ SCORE_CAP = 5.0
 """Most points of one flag: one large catchment shall not outweigh several wet walls."""
 
 Outcome = Literal["passed", "failed", "not assessed"]
+WITHIN_ERROR = "within elevation error"
+"""How the confidence of a finding begins that does not hold often enough."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,7 +52,7 @@ class Verdict:
 
     `passed` means `value operator threshold` holds; unknown is `not assessed`, never a pass. `aspect` tells checks
     that look for a problem, whose failures are flags, from those that look for a remedy. `is_indicative` marks what the
-    data can hint at but not prove.
+    data can hint at but not prove. `confidence` says whether the outcome holds under elevation error.
     """
 
     lot_id: str
@@ -67,6 +69,8 @@ class Verdict:
     note: str = ""
     aspect: Literal["problem", "remedy"] = "problem"
     is_indicative: bool = False
+    confidence_frac: float | None = None
+    confidence: str = "not assessed"
 
     @property
     def points(self) -> float:
@@ -82,6 +86,11 @@ class Verdict:
         if self.value is None or not self.threshold > 0:
             return SCORE_CAP
         return min(1.0 + abs(self.value - self.threshold) / self.threshold, SCORE_CAP)
+
+    @property
+    def is_within_error(self) -> bool:
+        """True where the outcome does not hold often enough under elevation error."""
+        return self.confidence.startswith(WITHIN_ERROR)
 
 
 @dataclass(frozen=True, eq=False)

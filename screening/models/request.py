@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
+
+Series = Literal["partial duration", "annual maximum", "unknown"]
 
 
 @dataclass(frozen=True)
@@ -36,6 +39,12 @@ class SiteRequest:
         `m`, `ft`, `us-ft` or `cm`, where the raster does not say.
     context_elevation, context_vertical_unit
         A coarser raster of the ground around, for catchments that the fine one does not hold, and its unit.
+    land_cover
+        Raster of classes, or polygons with a column of covers.
+    land_cover_field
+        That column, where its name is not one of the usual ones.
+    land_cover_classes
+        Table `class,cover` of a raster whose classes are not those of the National Land Cover Database.
     """
 
     elevation: Path
@@ -58,6 +67,9 @@ class SiteRequest:
     vertical_unit: str | None = None
     context_elevation: Path | None = None
     context_vertical_unit: str | None = None
+    land_cover: str | None = None
+    land_cover_field: str | None = None
+    land_cover_classes: Path | None = None
 
 
 @dataclass(frozen=True)
@@ -74,19 +86,46 @@ class RainfallTable:
         Rows by duration, columns by return period [mm].
     source
         What the file says of itself.
+    series
+        `partial duration`, `annual maximum`, or `unknown` where the file does not say.
     """
 
     durations_h: tuple[float, ...]
     return_periods_yr: tuple[float, ...]
     depth_mm: tuple[tuple[float, ...], ...]
     source: str
+    series: Series = "unknown"
 
 
 @dataclass(frozen=True)
 class Rain:
-    """The rain of one storm: a depth [mm], what it is called, where it comes from, whether anyone asked for it."""
+    """The rain of one storm.
+
+    Parameters
+    ----------
+    depth_mm
+        Depth [mm].
+    label
+        What it is called.
+    source
+        Where it comes from.
+    is_assumed
+        Nobody asked for it.
+    table
+        The rainfall table, where one was given: later stages ask it how often a depth returns.
+    return_period_yr
+        Known where the table is [yr]; `-inf` and `inf` = beyond its ends.
+    duration_h
+        Known where the table is [h].
+    is_duration_assumed
+        A depth was typed without a duration.
+    """
 
     depth_mm: float
     label: str
     source: str
     is_assumed: bool = False
+    table: RainfallTable | None = None
+    return_period_yr: float | None = None
+    duration_h: float | None = None
+    is_duration_assumed: bool = False

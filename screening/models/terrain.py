@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from screening.grid import Grid
 from screening.models.arrays import F32, F64, I32, I64, U8, Bool, freeze
+from screening.models.conduits import Conduits
+from screening.models.ground import GroundCover
 from screening.models.inflow import ContextElevation, Inflow
 from screening.models.notes import Note
 from screening.models.request import Rain
@@ -41,8 +43,8 @@ class Block:
     soils
         `mukey`, `hsg` (A, B, C, D, A/D, B/D, C/D, unknown), polygons.
     drains
-        `drain_id`, `kind` (culvert, swale, ...), `invert_up_m`, `invert_down_m`, `depth_m` of a swale (NaN = not
-        given), lines from up to down.
+        `drain_id`, `kind` (culvert, pipe, swale, ditch, ...), `invert_up_m`, `invert_down_m`, `depth_m` of a swale
+        (NaN = not given), lines from up to down.
     wells
         Points.
     barriers
@@ -56,6 +58,8 @@ class Block:
         Bits of the window sides beyond which the elevation raster has nothing more.
     context_elevation
         Coarser elevation that reaches beyond the window, if there is one.
+    cover
+        Land cover as position in `covers.COVERS` + 1, 0 = not said or a lawn, uint8; None = none was given.
     notes
         All that was assumed, converted, repaired or missing.
     """
@@ -76,10 +80,13 @@ class Block:
     data_sides: int = 0
     given: frozenset[str] = frozenset()
     notes: tuple[Note, ...] = ()
+    cover: U8 | None = None
     context_elevation: ContextElevation | None = None
 
     def __post_init__(self) -> None:
         freeze(self.elev_m)
+        if self.cover is not None:
+            freeze(self.cover)
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,15 +100,15 @@ class Surface:
     elev_m
         Ground with small gaps interpolated, float32 [m]; NaN = no data.
     routed_elev_m
-        Ground with structures raised as walls and drains opened, float32 [m].
+        Ground with barriers and structures raised and swales cut, float32 [m].
     structure_index
         Row of `Block.structures` + 1 where a structure stands, else 0, int32.
     is_interpolated
         Cells that were gaps.
-    roof_cell, roof_target
-        Flat indices of roof cells that drain through downspouts, and of the ground cells they drain to, int64.
     changes
         What was raised and cut: see `columns.SURFACE_CHANGE_COLUMNS`.
+    conduits
+        Pipes and downspouts.
     notes
         What was done and where.
     """
@@ -111,14 +118,12 @@ class Surface:
     routed_elev_m: F32
     structure_index: I32
     is_interpolated: Bool
-    roof_cell: I64
-    roof_target: I64
     changes: gpd.GeoDataFrame
+    conduits: Conduits = field(default_factory=Conduits)
     notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:
         freeze(self.elev_m, self.routed_elev_m, self.structure_index, self.is_interpolated)
-        freeze(self.roof_cell, self.roof_target)
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,9 +135,10 @@ class FlowField:
     filled_elev_m
         Exact fill of `Surface.routed_elev_m`, float32 [m].
     flow_dir_d8
-        Direction codes of `kernels.d8`, uint8.
+        Direction codes of `kernels.d8`, uint8: where a cell jumps, that of an outlet.
     receiver
-        Flat index of the cell that each cell drains to (itself at outlets, -1 without data), int32/int64.
+        Flat index of the cell that each cell drains to (itself at outlets, -1 without data), int32/int64; no
+        neighbour where a cell jumps.
     order
         Flat indices of the cells with data, each before its receiver.
     contributing_area_m2
@@ -143,8 +149,11 @@ class FlowField:
         Bits of the window sides from which unseen water may reach the cell, uint8.
     dispersive_method, multiflow_exponent, nodata_drains
         The criteria it was routed by.
-    roof_cell, roof_target
-        Roof cells whose receiver is the ground at a downspout and no neighbour, and those receivers, int64.
+    jump_cell, jump_target
+        Cells all of whose water goes to one that is no neighbour, through a pipe or a downspout, and those
+        receivers: flat indices, ascending by cell, int64.
+    notes
+        What of the surface could not be routed as it asks.
     context_area_m2
         Part of `contributing_area_m2` that lies beyond the window, float64 [m2]; None = nothing comes from there.
     inflow
@@ -162,14 +171,16 @@ class FlowField:
     dispersive_method: str = "freeman"
     multiflow_exponent: float = 1.1
     nodata_drains: bool = True
-    roof_cell: I64 = field(default_factory=lambda: np.empty(0, np.int64))
-    roof_target: I64 = field(default_factory=lambda: np.empty(0, np.int64))
+    jump_cell: I64 = field(default_factory=lambda: np.empty(0, np.int64))
+    jump_target: I64 = field(default_factory=lambda: np.empty(0, np.int64))
+    notes: tuple[Note, ...] = ()
     context_area_m2: F64 | None = None
     inflow: Inflow = field(default_factory=Inflow)
 
     def __post_init__(self) -> None:
         freeze(self.filled_elev_m, self.flow_dir_d8, self.receiver, self.order)
         freeze(self.contributing_area_m2, self.dispersive_area_m2, self.edge_sides)
+        freeze(self.jump_cell, self.jump_target)
 
 
 @dataclass(frozen=True, eq=False)
@@ -183,14 +194,18 @@ class WindowView:
     level_m, area_m2
         Filled level and contributing area of the cells of the lots and of the low spots on them, in the order of
         the grid: float32 [m] and float64 [m2].
+    above
+        Spill elevation [m] and catchment [m2] of the low spots on the lots and of all that could run over into them,
+        float64 (n, 2), in order.
     """
 
     open_sides: int
     level_m: F32
     area_m2: F64
+    above: F64
 
     def __post_init__(self) -> None:
-        freeze(self.level_m, self.area_m2)
+        freeze(self.level_m, self.area_m2, self.above)
 
 
 @dataclass(frozen=True, eq=False)
@@ -210,6 +225,8 @@ class Depressions:
         row of `table`; the outlet where there is none.
     node
         Node of the hierarchy, int64, by row of `table`.
+    zone_start, zone_cells
+        Cells under the full water of row `i`: flat indices `zone_cells[zone_start[i]:zone_start[i + 1]]`, int64.
     table
         One row a depression, the outermost first, polygons of the full water: see `columns.LOW_SPOT_COLUMNS`; what a
         storm does to them is not assessed until `ponding.add_storm` fills it in.
@@ -221,10 +238,12 @@ class Depressions:
     level_m: F64
     spill_cell: I64
     node: I64
+    zone_start: I64
+    zone_cells: I64
     table: gpd.GeoDataFrame
 
     def __post_init__(self) -> None:
-        freeze(self.label, self.depth_m, self.level_m, self.spill_cell, self.node)
+        freeze(self.label, self.depth_m, self.level_m, self.spill_cell, self.node, self.zone_start, self.zone_cells)
 
 
 @dataclass(frozen=True, eq=False)
@@ -239,12 +258,15 @@ class Storm:
         Per cell, float32; NaN = no data.
     runoff_mm
         Per cell, float32 [mm].
+    ground
+        The cover and soil group that they follow from.
     """
 
     grid: Grid
     rain: Rain
     curve_number: F32
     runoff_mm: F32
+    ground: GroundCover
     notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:

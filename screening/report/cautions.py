@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from screening.storage.cautions import SiteCaution, caution_words
+from screening.units import UnitSystem
+
 TAGLINE = "Screening, not design"
 
 CAUTIONS: tuple[str, ...] = (
@@ -26,3 +31,8 @@ CAUTIONS: tuple[str, ...] = (
     "shown are for comparison.",
 )
 """Neutral cautions, always printed, in this order."""
+
+
+def all_cautions(site: Sequence[SiteCaution], units: UnitSystem = "metric") -> tuple[str, ...]:
+    """Put the cautions that the numbers of a site set off before those that always hold."""
+    return (*(caution_words(caution, units) for caution in site if caution.is_triggered), *CAUTIONS)

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from typing import Any
 
 from screening.columns import TABLES, Column
-from screening.models import Note, Outcome, Rain, Verdict
+from screening.models import WITHIN_ERROR, Note, Outcome, Rain, Verdict
+from screening.rainfall_tables import return_period_words
 from screening.units import UnitSystem, format_value, shown_unit
 
 _WORDS: dict[str, dict[Outcome, str]] = {
@@ -81,14 +82,17 @@ def background_words(verdict: Verdict) -> str:
     parts = [f"Asked: {verdict.check[:1].lower()}{clip_text(verdict.check)[1:]}"]
     parts += [f"{note[0].upper()}{note[1:]}"] if note else []
     parts += [f"Threshold: {clip_text(verdict.source)}"] if verdict.source else []
+    parts += [f"Confidence: {verdict.confidence}"] if verdict.confidence_frac is not None else []
     return ". ".join(part.rstrip(".") for part in parts) + "."
 
 
 def rain_words(rain: Rain, units: UnitSystem) -> str:
-    """Name a rain with its depth, each once, and say so where nobody asked for it."""
+    """Name a rain with its depth, each once; say how often a typed depth comes, and where nobody asked for it."""
     depth = format_value(rain.depth_mm, "mm", units)
     name = clip_text(rain.label)
     words = depth if name == depth else f"{name}, {depth}"
+    if rain.is_duration_assumed and rain.table is not None and rain.return_period_yr is not None:
+        words += f", in {rain.duration_h:g} h {return_period_words(rain.return_period_yr, rain.table)}"
     return f"{words}, assumed" if rain.is_assumed and "assumed" not in words else words
 
 
@@ -102,7 +106,9 @@ def outcome_words(verdict: Verdict) -> tuple[str, str]:
     """Say how a check came out, and the mark the page gives it: `failed`, `not assessed` or `passed`."""
     mark = "passed" if verdict.outcome == "failed" and not is_flag(verdict) else verdict.outcome
     words = _WORDS[verdict.aspect][verdict.outcome]
-    return f"{words}, indicative" if verdict.is_indicative and verdict.outcome != "not assessed" else words, mark
+    if verdict.is_indicative and verdict.outcome != "not assessed":
+        words += ", indicative"
+    return f"{words}, {WITHIN_ERROR}" if verdict.is_within_error else words, mark
 
 
 def is_flag(verdict: Verdict) -> bool:

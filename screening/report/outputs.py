@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
+from screening.criteria import Criteria
 from screening.errors import OutputError
 from screening.models import BlockResult
 from screening.units import UnitSystem
@@ -83,6 +84,20 @@ def write_outputs(
     }
     named = {key: (FILE_NAMES[key], write) for key, write in writers.items()}
     return write_all(folder, named | raster_writers(result) if rasters else named)
+
+
+def write_criteria(criteria: Criteria, path: Path) -> None:
+    """Write thresholds with their sources as TOML; a file of that name is replaced.
+
+    Raises
+    ------
+    OutputError
+        The file cannot be written.
+    """
+    from screening.report.tables import criteria_toml
+
+    text = criteria_toml(criteria)
+    write_all(make_folder(path.parent), {"criteria": (path.name, lambda draft: _write_text(draft, text))})
 
 
 def _write_text(path: Path, text: str) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from screening.columns import SUMMARY_COLUMNS, TABLES, Column
+from screening.criteria import profile_words
 from screening.models import BlockResult, Verdict
 from screening.report.findings import (
     background_words,
@@ -138,6 +139,7 @@ def data_rows(result: BlockResult, provenance: Mapping[str, Any] | None, units: 
     cell = format_value(grid.cell_m, "m", units)
     return [
         ("Rain", f"{rain_words(rain, units)} ({clip_text(rain.source)})"),
+        ("Thresholds", clip_text(profile_words(result.criteria))),
         ("Elevation grid", f"{grid.n_rows} x {grid.n_cols} cells of {cell}"),
         ("Map projection of the data", grid.crs if len(grid.crs) < 40 else "given as WKT in result.json"),
         ("Water balance of the window", f"runoff {runoff}; left standing {ponded}; left the window {left}"),

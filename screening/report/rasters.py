@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from screening.criteria import profile_words
 from screening.models import BlockResult
 
 TILE_CELLS = 512
@@ -83,7 +84,7 @@ RASTERS: dict[str, RasterOutput] = {
     ),
     "flow_direction": RasterOutput(
         "flow_direction.tif", "", "Steepest descent: powers of two from 1 = east clockwise to 128 = north-east, "
-        "0 = outlet", 255, _flow_directions, _direction_codes,
+        "0 = outlet, or inlet of a pipe or downspout", 255, _flow_directions, _direction_codes,
     ),
     "contributing_area": RasterOutput(
         "contributing_area.tif", "m2", "Ground that drains through each cell by steepest descent, itself included",
@@ -143,6 +144,7 @@ def write_raster(result: BlockResult, name: str, path: Path) -> None:
             raster.write(values, 1)
             raster.units = (output.unit,)
             raster.descriptions = (output.description,)
+            raster.update_tags(thresholds=profile_words(result.criteria))
             raster.update_tags(1, **{f"code_{code}": meaning for meaning, code in output.codes().items()})
     except RasterioError as error:
         raise OSError(f"{path.name}: {error}") from error

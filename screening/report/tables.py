@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from screening.columns import TABLES, Column, names
-from screening.criteria import Criteria, describe
+from screening.criteria import PROFILES, Criteria, describe, profile_words
 from screening.grid import Grid
-from screening.models import BlockResult, Verdict
+from screening.models import BlockResult, Rain, Verdict
+from screening.rainfall_tables import return_period_words
 from screening.report.cautions import CAUTIONS
 from screening.report.findings import is_missing
 
@@ -119,7 +120,7 @@ def as_document(result: BlockResult, provenance: Mapping[str, Any] | None = None
         "versions": {name: _version_of(name) for name in _PACKAGES},
         "provenance": plain(provenance or {}),
         "grid": _grid_document(result.block.grid),
-        "storm": plain(dataclasses.asdict(rain)),
+        "storm": _storm_document(rain),
         "water_balance": plain(
             {
                 "runoff_m3": balance.runoff_m3,
@@ -127,6 +128,7 @@ def as_document(result: BlockResult, provenance: Mapping[str, Any] | None = None
                 "left_window_m3": balance.left_window_m3,
             }
         ),
+        "thresholds": profile_words(result.criteria),
         "criteria": {row["name"]: plain(row["value"]) for row in describe(result.criteria)},
         "summary": _records(table_of(result, "summary"), TABLES["summary"]),
         "structures": _records(table_of(result, "structures"), TABLES["structures"]),
@@ -140,6 +142,15 @@ def as_document(result: BlockResult, provenance: Mapping[str, Any] | None = None
         "notes": [plain(dataclasses.asdict(note)) for note in result.notes],
         "cautions": list(CAUTIONS),
     }
+
+
+def _storm_document(rain: Rain) -> dict[str, Any]:
+    """Give the rain with how often it returns in words: beyond the table there is no number."""
+    words = None
+    if rain.table is not None and rain.return_period_yr is not None:
+        words = return_period_words(rain.return_period_yr, rain.table)
+    document: dict[str, Any] = plain(dataclasses.asdict(rain))
+    return document | {"returns": words}
 
 
 def _records(frame: pd.DataFrame, columns: tuple[Column, ...]) -> list[dict[str, Any]]:
@@ -171,6 +182,10 @@ def criteria_toml(criteria: Criteria) -> str:
 
     document = tomlkit.document()
     document.add(tomlkit.comment("Thresholds of this screening; change a value and give the file back"))
+    document.add(tomlkit.comment(f"profile: {profile_words(criteria)}"))
+    if criteria.profile in PROFILES:
+        profile = PROFILES[criteria.profile]
+        document.add(tomlkit.comment(f"{profile.document}; {profile.note}"))
     for row in describe(criteria):
         unit = f" [{row['unit']}]" if row["unit"] else ""
         document.add(tomlkit.nl())

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Sized
 from typing import Any
 
+from screening.criteria import profile_words
 from screening.models import BlockResult
 from screening.report.cautions import TAGLINE
 from screening.report.findings import clip_text, comparison_words, is_flag, rain_words, sort_notes, subject_words
@@ -43,6 +44,7 @@ def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str =
         f"{_count(result.driveways, 'driveway')}; "
         f"{_count(low_spots, 'low spot')} in the window",
         f"Rain: {rain_words(rain, units)} ({clip_text(rain.source)})",
+        f"Thresholds: {clip_text(profile_words(result.criteria))}",
         f"Flagged: {len(flagged)} of {_count(lots, 'lot')}",
     ]
     for _, lot in flagged.head(max_lots).iterrows():
@@ -52,7 +54,7 @@ def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str =
     if len(lots) == 1:
         failed = [verdict for verdict in result.verdicts if is_flag(verdict)]
         lines += [f"  - {subject_words(v)}: {comparison_words(v, units)}" for v in failed]
-    lines += _not_assessed(result)
+    lines += [_confidence_line(result), *_not_assessed(result)]
     lines += _notes(result)
     return "\n".join(_fit(_clean(line)) for line in lines)
 
@@ -65,6 +67,17 @@ def _lot_line(lot: Any) -> str:
     flags = "1 flag" if lot["n_flags"] == 1 else f"{int(lot['n_flags'])} flags"
     name = clip_text(str(lot["lot_id"]), 24)
     return f"{int(lot['visit_rank']):4d}. {name}: {lot['main_finding']} ({flags})"
+
+
+def _confidence_line(result: BlockResult) -> str:
+    """Say how many of the flags elevation error could make, or that it was not looked at."""
+    n = result.criteria.n_realisations
+    if n == 0:
+        return "Confidence: not assessed; --realisations 50 says which findings hold under elevation error"
+    flags = [verdict for verdict in result.verdicts if is_flag(verdict)]
+    doubted = sum(verdict.is_within_error for verdict in flags)
+    realised = "1 realisation" if n == 1 else f"{n} realisations"
+    return f"Confidence: {doubted} of {_count(flags, 'flag')} within elevation error ({realised})"
 
 
 def _not_assessed(result: BlockResult) -> list[str]:

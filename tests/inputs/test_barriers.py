@@ -24,16 +24,15 @@ def test_heights_in_the_unit_of_their_column(tmp_path: Path, column: str, value:
     assert notes == ()
 
 
-def test_a_kerb_has_a_usual_height_and_a_wall_must_state_its_own(tmp_path: Path) -> None:
+def test_a_kerb_may_leave_its_height_to_the_criteria_and_a_wall_must_state_its_own(tmp_path: Path) -> None:
     spec = write_layer(
         tmp_path / "a.gpkg", [LINE] * 4, kind=["curb", "wall", "kerb", "berm"], height_m=[None, None, 0.2, -1.0]
     )
     frame, notes = load_barriers(spec, crs=UTM, bounds=BOUNDS)
-    np.testing.assert_allclose(frame.height_m, [0.15, np.nan, 0.2, np.nan])
+    np.testing.assert_allclose(frame.height_m, [np.nan, np.nan, 0.2, np.nan])
     assert frame.kind.tolist() == ["kerb", "wall", "kerb", "berm"]
     text = " ".join(note.text for note in notes)
-    assert "1 kerbs without a height taken as 0.15 m" in text
-    assert "cannot be raised" in text
+    assert "B-2, B-4 cannot be raised" in text
 
 
 def test_downspouts_with_and_without_their_structure(tmp_path: Path) -> None:

@@ -41,3 +41,21 @@ def test_bad_files_are_refused(tmp_path: Path) -> None:
         read_criteria(tmp_path / "absent.toml")
     with pytest.raises(InputError, match=r"not TOML.*line 1"):
         read_criteria(_write(tmp_path, "setback_well_m == 15"))
+
+
+def test_a_profile_beside_the_file(tmp_path: Path) -> None:
+    path = _write(tmp_path, "setback_well_m = 15\n")
+    criteria = read_criteria(path, profile="new-jersey-2016")
+    assert (criteria.profile, criteria.drawdown_max_h, criteria.setback_well_m) == ("new-jersey-2016", 72.0, 15.0)
+    named = _write(tmp_path, 'profile = "minnesota"\n')
+    assert read_criteria(named, profile="minnesota") == read_criteria(named)
+    with pytest.raises(CriteriaError, match="Two profiles"):
+        read_criteria(named, profile="new-jersey-2016")
+    with pytest.raises(CriteriaError, match="use minnesota"):
+        read_criteria(path, profile="minesota")
+
+
+def test_the_name_of_a_file_does_not_choose_a_published_profile(tmp_path: Path) -> None:
+    path = tmp_path / "new-jersey-2016.toml"
+    path.write_text("setback_well_m = 15\n")
+    assert read_criteria(path) == Criteria(profile="own new-jersey-2016", setback_well_m=15.0)

@@ -82,6 +82,19 @@ def test_every_bad_input_is_a_defect_and_nothing_is_raised(ground: Path) -> None
         assert word in why_not
 
 
+def test_a_rainfall_table_is_described(ground: Path) -> None:
+    text = (
+        "Point precipitation frequency estimates (millimeters)\nTime series type: Annual maximum\n"
+        "by duration for AEP:, '1/2,'1/10\n60-min:, 30,45\n24-hr:, 70,110\n"
+    )
+    (ground / "rain.csv").write_text(text)
+    items, _, _ = _look(ground, elevation=ground / "absent.tif", rainfall=ground / "rain.csv")
+    facts = items["rainfall"].facts
+    assert items["rainfall"].ok
+    assert (facts["series"], facts["24 hours"]) == ("annual maximum", "2 yr 70 mm, 10 yr 110 mm")
+    assert "annual maxima" in items["rainfall"].defects[0]
+
+
 def test_a_raster_that_is_not_there_or_empty(ground: Path) -> None:
     items, can_run, _ = _look(ground, elevation=ground / "absent.tif")
     assert (can_run, len(items["elevation"].defects)) == (False, 1)

@@ -85,6 +85,22 @@ def test_annual_maximum_header_with_apostrophes(tmp_path: Path) -> None:
         read_rainfall(_write(tmp_path, _table(header="by duration for AEP:, 2-Jan,10-Jan,1/100\n")))
 
 
+def test_the_series_is_read_from_the_header(tmp_path: Path) -> None:
+    assert read_rainfall(POINT).series == "partial duration"
+    assert read_rainfall(_write(tmp_path, _table())).series == "unknown"
+    stated = _table().replace("Data type", "Time series type: Annual maximum\nData type")
+    assert read_rainfall(_write(tmp_path, stated)).series == "annual maximum"
+    header = "by duration for AEP:, '1/2,'1/5,'1/10,'1/25,'1/50,'1/100,'1/200,'1/500,'1/1000\n"
+    rows = ("1-hr:, 1,2,3,4,5,6,7,8,9\n", "2-hr:, 2,3,4,5,6,7,8,9,10\n")
+    table = read_rainfall(_write(tmp_path, _table(header=header, rows=rows)))
+    assert table.series == "annual maximum" and table.return_periods_yr == (2, 5, 10, 25, 50, 100, 200, 500, 1000)
+
+
+def test_a_row_with_no_rain_is_left_out(tmp_path: Path) -> None:
+    table = read_rainfall(_write(tmp_path, _table(rows=("5-min:, 0.00,0.10,0.20\n", *ROWS[1:]))))
+    assert table.durations_h == (1.0, 24.0) and "rows 5-min left out" in table.source
+
+
 def test_the_estimates_are_taken_from_a_file_that_has_their_bounds_too(tmp_path: Path) -> None:
     def block(title: str, factor: float) -> str:
         rows = [

@@ -12,12 +12,14 @@ from screening.kernels import (
     entries,
     fill,
     hierarchy,
+    jumps,
     multiflow,
     order,
     runoff,
     shares,
     slope,
     spill_merge,
+    travel_time,
     tree_cells,
     zones,
 )
@@ -62,8 +64,18 @@ def _run(elev, nodata_drains):
     start = np.array([0, 2, 2, 5])
     next_cell, last_cell = entries.next_zone_cells(receiver, *zones.ragged_from_labels(zone, 3))
     dzdx, dzdy = slope.horn_gradient(elev, 2.0)
+    main = travel_time.main_donors(receiver, down, n_upstream.ravel().astype(np.float64))
+    step = travel_time.step_lengths(receiver, n_cols, 2.0)
+    path_slope = travel_time.path_slopes(receiver, main, step, elev.ravel(), 7.0, 0.001)
+    longest = travel_time.longest_travel_time(
+        receiver, down, main, step, weight.ravel() * step, step / 9.0, n_upstream.ravel() > 9, 11.0, 3.0, 0.01
+    )
     return {
         **_pour(elev, filled, tree, rng),
+        "main donors": main,
+        "step": step,
+        "path slope": path_slope,
+        "travel time": longest,
         "filled": filled,
         **{f"tree {name}": np.asarray(part) for name, part in tree._asdict().items()},
         "codes": codes,
@@ -94,7 +106,38 @@ def _run(elev, nodata_drains):
         "dzdy": dzdy,
         "slope": slope.horn_slope_pct(elev, 2.0),
         "aspect": slope.aspect_deg(elev, 2.0),
+        **_run_jumps(elev, nodata_drains, weight, target, zone),
     }
+
+
+def _run_jumps(elev, nodata_drains, weight, target, zone):
+    """The same ground with pipes, and with cells led down as roofs are."""
+    rng = np.random.default_rng(11)
+    known = np.flatnonzero(~np.isnan(elev.ravel())).astype(np.int64)
+    ends = rng.choice(known, (4, 2)) if known.size else np.empty((0, 2), np.int64)
+    pipes = jumps.Pipes(ends[:, 0], ends[:, 1], elev.ravel()[ends].max(axis=1) + np.float32(0.1))
+    led = rng.choice(known, (6, 2)) if known.size else np.empty((0, 2), np.int64)
+    graph = fill.with_pipes(fill.build_basin_graph(elev, nodata_drains), pipes)
+    filled = fill.fill_basins(elev, graph)
+    codes, piped = d8.directions_through(filled, nodata_drains, pipes)
+    found = d8.lead_down(filled, codes, piped, led[:, 0], led[:, 1])
+    receiver = d8.receivers(codes, found)
+    multi_order = multiflow.multiflow_order(filled, codes, found)
+    law = shares.freeman()
+    results = {
+        "filled": filled,
+        "codes": codes,
+        "from": found.cell,
+        "to": found.target,
+        "receiver": receiver,
+        "order": order.downstream_order(receiver, found),
+        "multi": multiflow.accumulate_multiflow(filled, codes, weight, law, found),
+        "multi order": multi_order,
+        "reach": multiflow.reach_fraction(filled, codes, multi_order, target, zone, law, found),
+        "dinf": dinfinity.accumulate_dinf(filled, codes, weight, found),
+        "dinf reach": dinfinity.reach_fraction_dinf(filled, codes, target, zone, found),
+    }
+    return {f"jumps {name}": value for name, value in results.items()}
 
 
 def _pour(elev, filled, tree, rng):

@@ -7,7 +7,8 @@ import pandas as pd
 import pytest
 
 from screening.columns import SUMMARY_COLUMNS, Column
-from screening.models import BlockResult, Rain, Verdict
+from screening.models import BlockResult, Rain, RainfallTable, Verdict
+from screening.rainfall_tables import rain_of_depth
 from screening.report.findings import (
     background_words,
     clip_text,
@@ -48,6 +49,17 @@ def test_a_unit_that_is_not_converted_is_written_as_it_is() -> None:
 def test_background_names_question_note_and_source() -> None:
     expected = "Asked: water does not stand against it. A low spot reaches it. Threshold: a handbook."
     assert background_words(VERDICT) == expected
+
+
+def test_a_finding_within_elevation_error_is_said_to_be_so() -> None:
+    sure = dataclasses.replace(VERDICT, confidence_frac=0.92, confidence="holds in 46 of 50")
+    unsure = dataclasses.replace(
+        VERDICT, confidence_frac=0.46, confidence="within elevation error (holds in 23 of 50)"
+    )
+    assert outcome_words(sure) == ("flagged", "failed")
+    assert background_words(sure).endswith("Threshold: a handbook. Confidence: holds in 46 of 50.")
+    assert outcome_words(unsure) == ("flagged, within elevation error", "failed")
+    assert background_words(unsure).endswith("Confidence: within elevation error (holds in 23 of 50).")
 
 
 def test_a_check_that_was_not_made_says_why() -> None:
@@ -103,6 +115,9 @@ def test_long_text_is_cut_with_a_mark() -> None:
     assert clip_text("abcd", 4) == "abcd"
 
 
+TABLE = RainfallTable((24.0,), (2.0, 10.0), ((60.0, 100.0),), "invented")
+
+
 @pytest.mark.parametrize(
     ("rain", "words"),
     [
@@ -110,6 +125,8 @@ def test_long_text_is_cut_with_a_mark() -> None:
         (Rain(51.0, "51 mm", "typed depth"), "51 mm"),
         (Rain(50.8, "10yr-24h", "a table", is_assumed=True), "10yr-24h, 51 mm, assumed"),
         (Rain(50.8, "assumed depth", "criteria", is_assumed=True), "assumed depth, 51 mm"),
+        (rain_of_depth(100.0, TABLE), "stated depth, 100 mm, in 24 h about every 10 years"),
+        (rain_of_depth(40.0, TABLE), "stated depth, 40 mm, in 24 h more often than every 2 years"),
     ],
 )
 def test_a_rain_nobody_asked_for_says_so(rain: Rain, words: str) -> None:

@@ -11,13 +11,25 @@ def test_it_says_place_storm_findings_and_gaps(tiny_result: BlockResult) -> None
     assert lines[0] == "Two lots (screening, not design)"
     assert lines[1] == "2 lots: 2 structures, 1 driveway; 1 low spot in the window"
     assert lines[2] == "Rain: 10yr-24h, 108 mm (a low spot reaches the wall)"
-    assert lines[3] == "Flagged: 1 of 2 lots"
-    assert lines[4] == "   1. A-1: a low spot reaches the wall (1 flag)"
+    assert lines[3] == "Thresholds: neutral"
+    assert lines[4] == "Flagged: 1 of 2 lots"
+    assert lines[5] == "   1. A-1: a low spot reaches the wall (1 flag)"
+    assert lines[6] == "Confidence: not assessed; --realisations 50 says which findings hold under elevation error"
     assert "Not assessed: 1 check, for lack of data or of accuracy" in lines
     assert lines[-2:] == [
         "  - caution, window: a low spot reaches the wall",
         "  - assumed, elevation: Metres were assumed",
     ]
+
+
+def test_confidence_counts_the_flags_within_elevation_error(tiny_result: BlockResult) -> None:
+    criteria = dataclasses.replace(tiny_result.criteria, n_realisations=50)
+    verdicts = [
+        dataclasses.replace(verdict, confidence="within elevation error (holds in 23 of 50)")
+        for verdict in tiny_result.verdicts
+    ]
+    doubted = dataclasses.replace(tiny_result, criteria=criteria, verdicts=tuple(verdicts))
+    assert "Confidence: 1 of 1 flag within elevation error (50 realisations)" in summarize(doubted).splitlines()
 
 
 def test_units(tiny_result: BlockResult) -> None:

@@ -1,0 +1,74 @@
+"""What a column is, and tables with exactly the columns that are declared."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+ColumnKind = Literal["text", "number", "count", "flag"]
+
+
+@dataclass(frozen=True)
+class Column:
+    """One output column; `unit` is the SI unit that ends its name, or empty."""
+
+    name: str
+    kind: ColumnKind
+    unit: str
+    label: str
+    meaning: str
+
+
+def text(name: str, label: str, meaning: str) -> Column:
+    """Declare a column of words."""
+    return Column(name, "text", "", label, meaning)
+
+
+def count(name: str, label: str, meaning: str) -> Column:
+    """Declare a column of whole numbers."""
+    return Column(name, "count", "", label, meaning)
+
+
+def flag(name: str, label: str, meaning: str) -> Column:
+    """Declare a column of yes or no."""
+    return Column(name, "flag", "", label, meaning)
+
+
+def number(name: str, unit: str, label: str, meaning: str) -> Column:
+    """Declare a column of numbers in a unit."""
+    return Column(name, "number", unit, label, meaning)
+
+
+_DTYPES = {"text": "object", "number": "float64", "count": "int64", "flag": "bool"}
+
+
+def names(columns: tuple[Column, ...]) -> list[str]:
+    """Names of columns, in their order."""
+    return [column.name for column in columns]
+
+
+def declared(data: Any, columns: tuple[Column, ...], *, geometry: Sequence[Any], crs: str) -> gpd.GeoDataFrame:
+    """Make a table with exactly the declared columns, in their order and kinds, however few its rows are.
+
+    Parameters
+    ----------
+    data
+        What a DataFrame is made of: a list of rows, or columns by name; more than is declared is left out.
+    columns
+        The table's columns.
+    geometry, crs
+        One shape a row, and where they lie.
+
+    Returns
+    -------
+    A GeoDataFrame; text is kept as objects, so that an empty table has the types of a full one.
+    """
+    import geopandas as gpd
+    import pandas as pd
+
+    frame = pd.DataFrame(data, columns=names(columns)).astype({c.name: _DTYPES[c.kind] for c in columns})
+    return gpd.GeoDataFrame(frame, geometry=list(geometry), crs=crs)

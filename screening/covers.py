@@ -1,0 +1,189 @@
+"""Ground covers: curve numbers by soil group, roughness of sheet flow, runoff coefficients, each with its source."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+GROUPS = ("A", "B", "C", "D")
+CONDITIONS = ("poor", "fair", "good")
+CN_IMPERVIOUS = 98.0
+"""Paved ground and roofs: TR-55 (1986) Table 2-2a."""
+
+_URBAN = "TR-55 (1986) Table 2-2a"
+_CROPS = "TR-55 (1986) Table 2-2b, from memory"
+_OTHER = "TR-55 (1986) Table 2-2c"
+
+LAWN_COEFFICIENTS = {"sandy": (0.075, 0.125, 0.175), "heavy": (0.15, 0.20, 0.30)}
+"""Rational runoff coefficients of lawns on sandy and heavy soil, by slope class: the middle of each range of HEC-22
+(3rd ed., 2009) Table 3-1. Groups A and B count as sandy, C, D and unknown as heavy: common practice."""
+LAWN_SLOPE_LIMITS_PCT = (2.0, 7.0)
+"""Flat below, average between, steep above: HEC-22 Table 3-1."""
+
+# Middle of the ranges of HEC-22 Table 3-1; unimproved areas (.10-.30) and railroad yards and playgrounds from memory.
+_C_ROOF, _C_DRIVE, _C_ASPHALT, _C_UNIMPROVED = 0.85, 0.80, 0.825, 0.20
+# HEC-22 Table 3-2 (TR-55 Table 3-1): smooth asphalt, fallow, cultivated with residue over 20 %, short grass prairie,
+# range, dense grass, woods with light underbrush.
+_N_SMOOTH, _N_FALLOW, _N_CROPS, _N_SHORT, _N_RANGE, _N_DENSE, _N_WOODS = 0.011, 0.05, 0.17, 0.15, 0.13, 0.24, 0.40
+
+
+@dataclass(frozen=True)
+class Cover:
+    """One kind of ground.
+
+    Parameters
+    ----------
+    name
+        In the words of the table that it comes from, shortened.
+    curve_number
+        By group A, B, C, D. Where `impervious_frac` is not 0, of good open space; for cells the pervious part is open
+        space in the condition of the criteria.
+    source
+        Where the curve numbers come from.
+    sheet_n
+        Manning's roughness for sheet flow.
+    coefficient
+        Rational runoff coefficient; None = a lawn's, by soil and slope.
+    is_paved
+        Shallow concentrated flow runs on pavement.
+    impervious_frac
+        Connected impervious share that is added to the pervious part.
+    """
+
+    name: str
+    curve_number: tuple[float, float, float, float]
+    source: str
+    sheet_n: float = _N_DENSE
+    coefficient: float | None = None
+    is_paved: bool = False
+    impervious_frac: float = 0.0
+
+
+_OPEN_SPACE = {"poor": (68.0, 79.0, 86.0, 89.0), "fair": (49.0, 69.0, 79.0, 84.0), "good": (39.0, 61.0, 74.0, 80.0)}
+_PAVED = (CN_IMPERVIOUS,) * 4
+
+
+def _developed(name: str, share: str, impervious_frac: float) -> Cover:
+    source = f"composite with connected impervious ground, {share} (class text from memory), its middle taken"
+    return Cover(name, _OPEN_SPACE["good"], source, impervious_frac=impervious_frac)
+
+
+COVERS: tuple[Cover, ...] = (
+    *(Cover(f"open space, {condition}", numbers, _URBAN) for condition, numbers in _OPEN_SPACE.items()),
+    Cover("paved", _PAVED, _URBAN, _N_SMOOTH, _C_ASPHALT, True),
+    Cover("driveway", _PAVED, _URBAN, _N_SMOOTH, _C_DRIVE, True),
+    Cover("roof", _PAVED, _URBAN, _N_SMOOTH, _C_ROOF, True),
+    Cover("paved road with open ditches", (83, 89, 92, 93), _URBAN, _N_SMOOTH, _C_ASPHALT, True),
+    Cover("gravel", (76, 85, 89, 91), _URBAN, _N_SMOOTH, 0.50),
+    Cover("dirt", (72, 82, 87, 89), _URBAN, _N_FALLOW, 0.40),
+    Cover("newly graded", (77, 86, 91, 94), _URBAN, _N_FALLOW, 0.40),
+    Cover("desert, natural", (63, 77, 85, 88), _URBAN, _N_RANGE, _C_UNIMPROVED),
+    Cover("desert, artificial", (96, 96, 96, 96), _URBAN, _N_FALLOW, 0.80),
+    Cover("commercial", (89, 92, 94, 95), _URBAN, _N_SMOOTH, 0.825, True),
+    Cover("industrial", (81, 88, 91, 93), _URBAN, _N_SMOOTH, 0.70, True),
+    Cover("residential, 1/8 acre", (77, 85, 90, 92), _URBAN, coefficient=0.50),
+    Cover("residential, 1/4 acre", (61, 75, 83, 87), _URBAN, coefficient=0.40),
+    Cover("residential, 1/3 acre", (57, 72, 81, 86), _URBAN, coefficient=0.40),
+    Cover("residential, 1/2 acre", (54, 70, 80, 85), _URBAN, coefficient=0.325),
+    Cover("residential, 1 acre", (51, 68, 79, 84), _URBAN, coefficient=0.325),
+    Cover("residential, 2 acres", (46, 65, 77, 82), _URBAN, coefficient=0.325),
+    Cover("row crops", (67, 78, 85, 89), _CROPS + ": straight row, good", _N_CROPS, 0.30),
+    Cover("small grain", (63, 75, 83, 87), _CROPS + ": straight row, good", _N_CROPS, 0.30),
+    Cover("fallow", (77, 86, 91, 94), _CROPS + ": bare soil", _N_FALLOW, 0.40),
+    Cover("pasture, poor", (68, 79, 86, 89), _OTHER, _N_RANGE),
+    Cover("pasture, fair", (49, 69, 79, 84), _OTHER, _N_RANGE),
+    Cover("pasture, good", (39, 61, 74, 80), _OTHER, _N_RANGE),
+    Cover("meadow", (30, 58, 71, 78), _OTHER, _N_SHORT),
+    Cover("brush, poor", (48, 67, 77, 83), _OTHER, _N_WOODS, _C_UNIMPROVED),
+    Cover("brush, fair", (35, 56, 70, 77), _OTHER, _N_WOODS, _C_UNIMPROVED),
+    Cover("brush, good", (30, 48, 65, 73), _OTHER, _N_WOODS, _C_UNIMPROVED),
+    Cover("woods-grass, poor", (57, 73, 82, 86), _OTHER, _N_DENSE, _C_UNIMPROVED),
+    Cover("woods-grass, fair", (43, 65, 76, 82), _OTHER, _N_DENSE, _C_UNIMPROVED),
+    Cover("woods-grass, good", (32, 58, 72, 79), _OTHER, _N_DENSE, _C_UNIMPROVED),
+    Cover("woods, poor", (45, 66, 77, 83), _OTHER, _N_WOODS, _C_UNIMPROVED),
+    Cover("woods, fair", (36, 60, 73, 79), _OTHER, _N_WOODS, _C_UNIMPROVED),
+    Cover("woods, good", (30, 55, 70, 77), _OTHER, _N_WOODS, _C_UNIMPROVED),
+    Cover("farmstead", (59, 74, 82, 86), _OTHER, coefficient=0.325),
+    Cover("wetland", (78, 78, 78, 78), "common practice: meadow of group D", _N_SHORT, 0.30),
+    Cover("water", (100, 100, 100, 100), "common practice: all rain on water runs off", _N_SMOOTH, 1.0),
+    _developed("developed, open", "less than 20 %", 0.10),
+    _developed("developed, low", "20 to 49 %", 0.35),
+    _developed("developed, medium", "50 to 79 %", 0.65),
+    _developed("developed, high", "80 to 100 %", 0.90),
+)  # fmt: skip
+"""All covers; a raster of covers holds the position in this tuple + 1, and 0 where nothing is said. Runoff
+coefficients that HEC-22 Table 3-1 does not give (gravel, bare ground, crops, wetland, water) are common practice."""
+
+CODE_OF = {cover.name: code for code, cover in enumerate(COVERS, start=1)}
+LAWN = "lawn"
+"""Word for open space whose condition is the criterion `lawn_condition`; its code is 0, like ground of no layer."""
+
+NLCD_CLASSES: dict[int, str] = {
+    11: "water", 12: "water", 21: "developed, open", 22: "developed, low", 23: "developed, medium",
+    24: "developed, high", 31: "fallow", 41: "woods, good", 42: "woods, good", 43: "woods, good",
+    51: "brush, good", 52: "brush, good", 71: "pasture, good", 72: "pasture, good", 73: "meadow", 74: "meadow",
+    81: "pasture, good", 82: "row crops", 90: "wetland", 95: "wetland",
+}  # fmt: skip
+"""Cover by class of the National Land Cover Database (legend from memory; the pairing is common practice)."""
+
+_DEFAULT_CONDITION = "good"
+_WORDS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("developed, open", ("developed open space",)),
+    ("developed, low", ("developed low intensity",)),
+    ("developed, medium", ("developed medium intensity",)),
+    ("developed, high", ("developed high intensity",)),
+    ("wetland", ("wetland", "wetlands", "marsh", "swamp", "bog")),
+    ("driveway", ("driveway", "driveways")),
+    ("gravel", ("gravel", "crushed stone")),
+    ("roof", ("roof", "roofs", "building", "buildings", "structure", "structures")),
+    ("paved", ("paved", "pavement", "asphalt", "concrete", "impervious", "parking", "road", "roads", "street",
+               "sidewalk", "walk", "patio")),
+    ("commercial", ("commercial", "business")),
+    ("industrial", ("industrial",)),
+    ("woods-grass", ("woods-grass", "orchard", "tree farm")),
+    ("woods", ("woods", "wood", "woodland", "forest", "trees", "tree", "tree canopy", "canopy")),
+    ("brush", ("brush", "shrub", "shrubs", "scrub", "shrubland")),
+    ("pasture", ("pasture", "range", "grassland", "hay", "grazing")),
+    ("meadow", ("meadow",)),
+    ("row crops", ("row crops", "crops", "cropland", "cultivated")),
+    ("small grain", ("small grain",)),
+    ("fallow", ("fallow", "barren", "bare soil", "bare earth", "bare")),
+    ("newly graded", ("newly graded", "graded", "construction")),
+    ("dirt", ("dirt",)),
+    ("farmstead", ("farmstead",)),
+    ("water", ("water", "pond", "lake", "river", "stream")),
+    ("open space", ("lawn", "lawns", "grass", "turf", "yard", "open space", "park", "cemetery", "garden")),
+)  # fmt: skip
+
+
+def cover_of_text(text: str) -> str | None:
+    """Read a cover from words or a class number.
+
+    Returns
+    -------
+    A name of `CODE_OF`, `LAWN`, or None where the words say no cover. Without a condition, lawns are in the
+    condition of the criteria and all else is in good condition.
+
+    Examples
+    --------
+    >>> cover_of_text("Deciduous forest"), cover_of_text("pasture (fair)"), cover_of_text("22"), cover_of_text("x")
+    ('woods, good', 'pasture, fair', 'developed, low', None)
+    """
+    plain = " ".join(text.lower().replace("_", " ").split())
+    if plain in CODE_OF:
+        return plain
+    if plain.removesuffix(".0").isdigit():
+        return NLCD_CLASSES.get(int(plain.removesuffix(".0")))
+    words = f" {''.join(letter if letter.isalnum() or letter == '-' else ' ' for letter in plain)} "
+    words = f" {' '.join(words.split())} "
+    stem = next((stem for stem, known in _WORDS if any(f" {word} " in words for word in known)), None)
+    condition = next((condition for condition in CONDITIONS if f" {condition} " in words), None)
+    if stem == "open space" and condition is None:
+        return LAWN
+    if stem is None or stem in CODE_OF:
+        return stem
+    return f"{stem}, {condition or _DEFAULT_CONDITION}"
+
+
+def open_space_code(condition: str) -> int:
+    """Code of open space in a condition: poor, fair or good."""
+    return CODE_OF[f"open space, {condition}"]

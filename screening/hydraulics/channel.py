@@ -1,0 +1,245 @@
+"""A channel that takes in water along its whole length: depth along it, what it carries, and what it holds."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from screening.hydraulics.manning import NEGLIGIBLE_FLOW_M3_S, critical_depth_m
+from screening.hydraulics.ranges import check_range
+from screening.hydraulics.sections import GRAVITY_M_S2, TrenchSection
+
+F64 = NDArray[np.float64]
+N_STEPS = 100
+"""Steps along a channel; eight times as many change the greatest depth by less than 0.05 %."""
+
+
+@dataclass(frozen=True)
+class Channel:
+    """A straight channel closed at its far end, whose water leaves at the other.
+
+    A channel that drains from its middle, or from both ends, is two of these.
+
+    Parameters
+    ----------
+    section
+        Cross section at the outlet, where `depth_m` is measured.
+    length_m
+        From the closed end to the outlet [m].
+    invert_slope
+        Fall of the invert toward the outlet over length; 0 is level.
+    grate_slope
+        Fall of the grate toward the outlet over length. None: as the invert, so that the depth is the same all along.
+        Where it falls less, the channel is shallower at its far end, its base and side slopes alike.
+    roughness
+        Manning's n.
+
+    Raises
+    ------
+    InputError
+        A measure is impossible, or the invert meets the grate before the closed end.
+    """
+
+    section: TrenchSection
+    length_m: float
+    invert_slope: float = 0.0
+    grate_slope: float | None = None
+    roughness: float = 0.013
+
+    def __post_init__(self) -> None:
+        check_range("length_m", self.length_m, above=True)
+        check_range("invert_slope", self.invert_slope)
+        check_range("roughness", self.roughness, above=True)
+        check_range("grate_slope", self.grate_fall, low=-math.inf)
+        check_range("depth_m at the closed end of the channel", self.brim_depth_m(0.0), above=True)
+
+    @property
+    def grate_fall(self) -> float:
+        """Fall of the grate toward the outlet over length."""
+        return self.invert_slope if self.grate_slope is None else self.grate_slope
+
+    def brim_depth_m(self, x_m: float) -> float:
+        """Depth from invert to grate at a distance from the closed end [m]."""
+        return self.section.depth_m - (self.invert_slope - self.grate_fall) * (self.length_m - x_m)
+
+
+@dataclass(frozen=True, eq=False)
+class ChannelProfile:
+    """Water along a channel, from its closed end to its outlet.
+
+    Parameters
+    ----------
+    x_m
+        Distance from the closed end, float64 [m].
+    flow_m3_s
+        Flow there, float64 [m3/s].
+    depth_m
+        Depth of water, float64 [m].
+    freeboard_m
+        Room left below the grate, float64 [m]; negative where the channel overflows.
+    """
+
+    x_m: F64
+    flow_m3_s: F64
+    depth_m: F64
+    freeboard_m: F64
+
+    def __post_init__(self) -> None:
+        for array in (self.x_m, self.flow_m3_s, self.depth_m, self.freeboard_m):
+            array.setflags(write=False)
+
+    @property
+    def freeboard_min_m(self) -> float:
+        """Least room below the grate [m]."""
+        return float(self.freeboard_m.min())
+
+    @property
+    def overflow_x_m(self) -> tuple[float, float] | None:
+        """First and last distance from the closed end at which water stands above the grate [m]; None if nowhere."""
+        over = self.x_m[self.freeboard_m < 0.0]
+        return (float(over[0]), float(over[-1])) if over.size else None
+
+
+def find_profile(
+    channel: Channel,
+    *,
+    inflow_m3_s: float,
+    start_flow_m3_s: float = 0.0,
+    outlet_depth_m: float = 0.0,
+    n_steps: int = N_STEPS,
+) -> ChannelProfile:
+    """Find the depth along a channel that takes in water evenly along its length.
+
+    The specific force is carried upstream from the outlet, where water is critical (a free fall) or as deep as what
+    holds it up. Inflow brings no momentum along the channel; friction is Manning's. Where the force would fall below
+    that of critical flow, the flow has its control there and the search goes on from critical depth. Below such a
+    control water runs faster and shallower than shown: depths on steep channels are upper bounds.
+
+    Parameters
+    ----------
+    channel
+        The channel.
+    inflow_m3_s
+        Water that enters evenly along the whole length [m3/s].
+    start_flow_m3_s
+        Water that enters at the closed end, such as a downspout's [m3/s].
+    outlet_depth_m
+        Depth at which the outlet holds the water [m]; less than critical has no effect.
+    n_steps
+        Steps along the channel.
+
+    Returns
+    -------
+    Depth and freeboard at `n_steps` + 1 places.
+
+    References
+    ----------
+    Chow 1959, Open-Channel Hydraulics, chapter 12 (spatially varied flow with increasing discharge), from memory.
+    """
+    check_range("inflow_m3_s", inflow_m3_s)
+    check_range("start_flow_m3_s", start_flow_m3_s)
+    check_range("outlet_depth_m", outlet_depth_m)
+    x = np.linspace(0.0, channel.length_m, n_steps + 1)
+    flow = start_flow_m3_s + inflow_m3_s * x / channel.length_m
+    critical = [critical_depth_m(channel.section, float(at)) for at in flow]
+    step, depth = channel.length_m / n_steps, np.zeros(n_steps + 1)
+    depth[-1] = max(critical[-1], outlet_depth_m)
+    force = _force_m3(channel.section, float(depth[-1]), float(flow[-1]))
+    for at in range(n_steps, 0, -1):
+        above = float(flow[at - 1])
+        gain = _force_gain_m2(channel, float(depth[at]), float(flow[at]))
+        _, guess = _force_and_depth(channel.section, force + step * gain, above, critical[at - 1])
+        gain = 0.5 * (gain + _force_gain_m2(channel, guess, above))
+        force, depth[at - 1] = _force_and_depth(channel.section, force + step * gain, above, critical[at - 1])
+    brim = np.array([channel.brim_depth_m(float(place)) for place in x])
+    return ChannelProfile(x, flow, depth, brim - depth)
+
+
+def _force_m3(section: TrenchSection, depth_m: float, flow_m3_s: float) -> float:
+    """Specific force: momentum and pressure over the weight of a cubic metre."""
+    pressure = section.area_moment_m3(depth_m)
+    if flow_m3_s < NEGLIGIBLE_FLOW_M3_S:
+        return pressure
+    return pressure + flow_m3_s**2 / (GRAVITY_M_S2 * section.area_m2(depth_m))
+
+
+def _force_gain_m2(channel: Channel, depth_m: float, flow_m3_s: float) -> float:
+    """Gain of specific force per metre upstream: friction less the weight along the slope."""
+    area = channel.section.area_m2(depth_m)
+    if flow_m3_s < NEGLIGIBLE_FLOW_M3_S:
+        return -area * channel.invert_slope
+    radius = area / channel.section.wetted_perimeter_m(depth_m)
+    friction = (channel.roughness * flow_m3_s / (area * radius ** (2.0 / 3.0))) ** 2
+    return float(area * (friction - channel.invert_slope))
+
+
+def _force_and_depth(section: TrenchSection, force_m3: float, flow_m3_s: float, critical: float) -> tuple[float, float]:
+    """Find the depth of slow flow that has a specific force; critical, with its force, where none has so little."""
+    least = _force_m3(section, critical, flow_m3_s)
+    if force_m3 <= least:
+        return least, critical
+
+    def lacking(depth_m: float) -> float:
+        return _force_m3(section, depth_m, flow_m3_s) - force_m3 if depth_m > 0.0 else -force_m3
+
+    deep = max(2.0 * critical, 1e-6)
+    while lacking(deep) < 0.0:
+        deep *= 2.0
+    return force_m3, float(brentq(lacking, critical, deep, xtol=1e-10))
+
+
+def largest_inflow_m3_s(
+    channel: Channel,
+    *,
+    freeboard_min_m: float = 0.0,
+    outlet_depth_m: Callable[[float], float | None] = lambda flow: 0.0,
+) -> float:
+    """Find the largest even inflow that stays a given height below the grate.
+
+    Parameters
+    ----------
+    channel
+        The channel.
+    freeboard_min_m
+        Room that must be left below the grate [m].
+    outlet_depth_m
+        Depth at which the outlet holds a flow [m], None where it cannot take it; left out, the outlet is a free fall.
+
+    Returns
+    -------
+    Inflow [m3/s], found to 1e-4 of critical flow at the brim; 0 where the channel has not that much room when empty.
+    """
+
+    def room(inflow_m3_s: float) -> float:
+        held = outlet_depth_m(inflow_m3_s)
+        if held is None:
+            return -math.inf
+        profile = find_profile(channel, inflow_m3_s=inflow_m3_s, outlet_depth_m=held)
+        return profile.freeboard_min_m - freeboard_min_m
+
+    section = channel.section
+    # Critical flow at the brim: a free fall already fills the outlet, so that no channel is found to carry more.
+    area = section.area_m2(section.depth_m)
+    high = math.sqrt(GRAVITY_M_S2 * area**3 / section.surface_width_m(section.depth_m))
+    low, tolerance = 0.0, 1e-4 * high
+    if room(0.0) < 0.0:
+        return 0.0
+    while high - low > tolerance:
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if room(middle) >= 0.0 else (low, middle)
+    return low
+
+
+def storage_m3(channel: Channel) -> float:
+    """Measure what a channel holds when its outlet is blocked: level water at the lowest point of its grate [m3]."""
+    low_grate = min(channel.section.depth_m, channel.section.depth_m + channel.grate_fall * channel.length_m)
+    slope, section = channel.invert_slope, channel.section
+    wet_length = min(channel.length_m, low_grate / slope) if slope > 0.0 else channel.length_m
+    # The area is a polynomial of the second degree along the channel, which Simpson's rule adds up exactly.
+    areas = [section.area_m2(low_grate - slope * share * wet_length) for share in (0.0, 0.5, 1.0)]
+    return wet_length * (areas[0] + 4.0 * areas[1] + areas[2]) / 6.0

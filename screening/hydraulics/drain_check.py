@@ -1,0 +1,220 @@
+"""A trench drain under an inflow: what it takes, which part limits it, and what slips past."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from screening.criteria import Criteria, describe
+from screening.hydraulics.channel import ChannelProfile, find_profile, storage_m3
+from screening.hydraulics.drain_site import DRAIN_CAUTIONS, check_site
+from screening.hydraulics.grates import crossover_depth_m, ponding_depth_m
+from screening.hydraulics.manning import slope_for_flow
+from screening.hydraulics.outlet import OutletPipe
+from screening.hydraulics.ranges import check_range
+from screening.hydraulics.rows import CheckRow
+from screening.hydraulics.trench_drain import Capacities, Part, TrenchDrain, find_capacities
+
+_GRATE_SOURCE = "HEC-22 (2009) eq. 4-26 and 4-27, p. 4-57"
+_CHANNEL_SOURCE = "spatially varied flow, Chow 1959 chapter 12, from memory"
+_PIPE_SOURCE = "Manning's equation, HEC-22 (2009) eq. 7-1"
+
+
+@dataclass(frozen=True)
+class ClogCase:
+    """How a trench drain does at one share of clogging."""
+
+    clogged_frac: float
+    capacity_m3_s: float
+    bypass_m3_s: float
+    ponding_depth_m: float
+    limited_by: Part
+
+
+@dataclass(frozen=True, eq=False)
+class TrenchDrainAssessment:
+    """How a trench drain does under an inflow.
+
+    Parameters
+    ----------
+    inflow_m3_s
+        Water that reaches it [m3/s].
+    captured_m3_s, bypass_m3_s
+        What it takes and what slips past; they add up to the inflow [m3/s].
+    capacities
+        What each part takes.
+    headroom_m3_s
+        Capacity less inflow; negative where it is too small [m3/s].
+    ponding_depth_m
+        Depth above the grate that would take the whole inflow, if channel and pipe could [m].
+    profile
+        Water along the channel under what is captured.
+    storage_m3
+        What the channel holds with its outlet blocked [m3].
+    rows
+        Checks.
+    clogging
+        The same drain at other shares of clogging.
+    cautions
+        What a reader must know.
+    """
+
+    inflow_m3_s: float
+    captured_m3_s: float
+    bypass_m3_s: float
+    capacities: Capacities
+    headroom_m3_s: float
+    ponding_depth_m: float
+    profile: ChannelProfile
+    storage_m3: float
+    rows: tuple[CheckRow, ...]
+    clogging: tuple[ClogCase, ...]
+    cautions: tuple[str, ...]
+
+
+def assess_trench_drain(
+    drain: TrenchDrain,
+    *,
+    inflow_m3_s: float,
+    criteria: Criteria,
+    clogged_fracs: Iterable[float] = (0.0, 0.25, 0.5, 0.75),
+) -> TrenchDrainAssessment:
+    """Find what a trench drain takes of an inflow, what limits it and what slips past.
+
+    Parameters
+    ----------
+    drain
+        The drain; what is not known of its pipe or its site is not assessed.
+    inflow_m3_s
+        Water that reaches it, even along its length [m3/s]; an inflow per metre times its length.
+    criteria
+        Thresholds of trench drains, outlet pipes and excavations.
+    clogged_fracs
+        Shares of clogging of the sensitivity; the assessment itself takes `trench_drain_clogged_frac`.
+
+    Returns
+    -------
+    The assessment. What is captured is the inflow, or the capacity where that is less: a drain that overflows goes
+    on taking what it can.
+    """
+    check_range("inflow_m3_s", inflow_m3_s)
+    capacities = find_capacities(drain, criteria=criteria)
+    captured = min(inflow_m3_s, capacities.drain_m3_s)
+    outlet_depth = drain.outlet_depth_m(captured) or 0.0
+    return TrenchDrainAssessment(
+        inflow_m3_s=inflow_m3_s,
+        captured_m3_s=captured,
+        bypass_m3_s=inflow_m3_s - captured,
+        capacities=capacities,
+        headroom_m3_s=capacities.drain_m3_s - inflow_m3_s,
+        ponding_depth_m=_ponding(drain, inflow_m3_s, criteria.trench_drain_clogged_frac),
+        profile=find_profile(drain.channel, inflow_m3_s=captured, outlet_depth_m=outlet_depth),
+        storage_m3=storage_m3(drain.channel),
+        rows=(
+            *_capacity_rows(drain, inflow_m3_s, capacities, criteria),
+            *_pipe_rows(drain.pipe, inflow_m3_s, criteria),
+            *check_site(drain.site, channel_depth_m=drain.channel.section.depth_m, criteria=criteria),
+        ),
+        clogging=tuple(
+            _clog_case(drain, inflow_m3_s, capacities.with_clogging(drain, frac, criteria=criteria), frac)
+            for frac in clogged_fracs
+        ),
+        cautions=_cautions(drain),
+    )
+
+
+def _ponding(drain: TrenchDrain, flow_m3_s: float, clogged_frac: float) -> float:
+    return ponding_depth_m(drain.grate, flow_m3_s=flow_m3_s, clogged_frac=clogged_frac)
+
+
+def _clog_case(drain: TrenchDrain, inflow_m3_s: float, capacities: Capacities, clogged_frac: float) -> ClogCase:
+    return ClogCase(
+        clogged_frac,
+        capacities.drain_m3_s,
+        max(inflow_m3_s - capacities.drain_m3_s, 0.0),
+        _ponding(drain, inflow_m3_s, clogged_frac),
+        capacities.limited_by,
+    )
+
+
+def _capacity_rows(
+    drain: TrenchDrain, inflow_m3_s: float, capacities: Capacities, criteria: Criteria
+) -> list[CheckRow]:
+    clogged = criteria.trench_drain_clogged_frac
+    deepest = criteria.trench_drain_ponding_max_m
+    law = "weir" if deepest < crossover_depth_m(drain.grate, clogged_frac=clogged) else "orifice"
+    grate_note = f"under {deepest * 1000:.0f} mm of standing water, as {law}, {clogged:.0%} clogged"
+    over = find_profile(drain.channel, inflow_m3_s=inflow_m3_s).overflow_x_m
+    channel_note = "with a free fall at its outlet"
+    if over is not None:
+        channel_note += f"; under the inflow water stands above the grate from {over[0]:.1f} to {over[1]:.1f} m"
+    pipe_note = "with the channel brimful, no more than when full" if drain.pipe else "no outlet pipe is given"
+    joint = capacities.joint_m3_s if drain.pipe else None
+
+    def row(check: str, statistic: str, value: float | None, source: str, note: str) -> CheckRow:
+        return CheckRow(check, statistic, value, ">=", inflow_m3_s, "m3_s", source, note)
+
+    return [
+        row("The grate takes the inflow", "grate_m3_s", capacities.grate_m3_s, _GRATE_SOURCE, grate_note),
+        row(
+            "The channel carries it below the grate",
+            "channel_m3_s",
+            capacities.channel_m3_s,
+            _CHANNEL_SOURCE,
+            channel_note,
+        ),
+        row("The pipe carries it", "pipe_m3_s", capacities.pipe_m3_s, _PIPE_SOURCE, pipe_note),
+        row(
+            "Channel and pipe together carry it", "joint_m3_s", joint, _CHANNEL_SOURCE, "" if drain.pipe else pipe_note
+        ),
+    ]
+
+
+def _pipe_rows(pipe: OutletPipe | None, inflow_m3_s: float, criteria: Criteria) -> list[CheckRow]:
+    source = {line["name"]: line["source"] for line in describe(criteria)}
+    least = criteria.outlet_pipe_slope_min_pct / 100.0
+    needed, note = float("nan"), "no outlet pipe is given"
+    if pipe is not None:
+        for_flow = slope_for_flow(pipe.section, flow_m3_s=inflow_m3_s, roughness=pipe.roughness)
+        needed = max(least, for_flow) * pipe.length_m
+        note = f"slope for the inflow when full: {for_flow * 100:.2f} %"
+    velocity = None if pipe is None or pipe.slope <= 0.0 else pipe.full_velocity_m_s
+    shared = ("outlet_pipe_slope_min_pct", "outlet_pipe_velocity_min_m_s", "outlet_pipe_velocity_max_m_s")
+    slope_from, settles_from, scours_from = (source[name] for name in shared)
+    slope_pct = None if pipe is None else pipe.slope * 100.0
+    settles, scours = criteria.outlet_pipe_velocity_min_m_s, criteria.outlet_pipe_velocity_max_m_s
+    fall = None if pipe is None else pipe.fall_m
+    fast = "" if velocity is not None else "no velocity without a pipe that falls"
+    return [
+        CheckRow(
+            "The pipe has its least slope",
+            "pipe_slope_pct",
+            slope_pct,
+            ">=",
+            criteria.outlet_pipe_slope_min_pct,
+            "pct",
+            slope_from,
+        ),
+        CheckRow(
+            "The fall is enough for the least slope and the inflow",
+            "fall_m",
+            fall,
+            ">=",
+            needed,
+            "m",
+            f"{slope_from}; {_PIPE_SOURCE}",
+            note,
+        ),
+        CheckRow(
+            "The full pipe keeps sediment moving", "velocity_m_s", velocity, ">=", settles, "m_s", settles_from, fast
+        ),
+        CheckRow(
+            "The full pipe does not wear or scour", "velocity_m_s", velocity, "<=", scours, "m_s", scours_from, fast
+        ),
+    ]
+
+
+def _cautions(drain: TrenchDrain) -> tuple[str, ...]:
+    if drain.pipe is None:
+        return ("No outlet pipe is given: how the water leaves the channel is not assessed.", *DRAIN_CAUTIONS)
+    return DRAIN_CAUTIONS

@@ -1,0 +1,151 @@
+"""What decides about a trench drain besides water: the dig, the load, the way out, and leave to use it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from screening.criteria import Criteria, describe
+from screening.errors import InputError
+from screening.hydraulics.ranges import check_range
+from screening.hydraulics.rows import CheckRow
+
+Use = Literal["walking", "cars", "trucks"]
+
+LOAD_CLASS_KN: dict[str, float] = {
+    "A15": 15.0,
+    "B125": 125.0,
+    "C250": 250.0,
+    "D400": 400.0,
+    "E600": 600.0,
+    "F900": 900.0,
+}
+"""Load classes of grates and their test loads [kN]: EN 1433, from memory."""
+CLASS_FOR_USE: dict[Use, str] = {"walking": "A15", "cars": "B125", "trucks": "D400"}
+"""Least class by the heaviest thing the owner lets onto the ground: EN 1433 groups 1, 2 and 4, from memory."""
+
+_SAG_SOURCE = "HEC-22 (2009) p. 4-56: grate inlets alone are not recommended in sags, because they clog"
+DRAIN_CAUTIONS: tuple[str, ...] = (
+    "Whether a fast sheet of water shoots over a narrow grate is not assessed: no published rule for line drains is "
+    "at hand. Wider grates, and ground that levels out before them, help.",
+    "Flow is taken as steady and inflow as even along the drain; what slips past is a rate, not a volume.",
+    "Small channels made for walkways do not serve a driveway that floods (common practice, no published source).",
+    "Grates and channels hold only as clean as they are kept: after leaf fall and large storms they need a look.",
+)
+"""What every assessment of a trench drain says of its own limits."""
+
+
+@dataclass(frozen=True)
+class DrainSite:
+    """What is known of the place of a trench drain; None is not known.
+
+    Parameters
+    ----------
+    cut_depth_m
+        Deepest cut for channel and pipe, bedding included [m]. Left out, the channel's depth is a lower bound.
+    use
+        Heaviest thing the owner lets onto the grate.
+    load_class
+        Class of the grate, a name of `LOAD_CLASS_KN`.
+    has_overflow_path
+        Water that the drain does not take has a safe way on.
+    has_discharge_permission
+        Whoever owns the place that takes the water, and the law there, allow it.
+
+    Raises
+    ------
+    InputError
+        A depth is impossible, or a word is not one of those known.
+    """
+
+    cut_depth_m: float | None = None
+    use: Use | None = None
+    load_class: str | None = None
+    has_overflow_path: bool | None = None
+    has_discharge_permission: bool | None = None
+
+    def __post_init__(self) -> None:
+        if self.cut_depth_m is not None:
+            check_range("cut_depth_m", self.cut_depth_m, above=True)
+        for name, word, words in (
+            ("use", self.use, tuple(CLASS_FOR_USE)),
+            ("load_class", self.load_class, tuple(LOAD_CLASS_KN)),
+        ):
+            if word is not None and word not in words:
+                raise InputError(
+                    f"{name} is not one that is known",
+                    got=repr(word),
+                    expected=", ".join(words),
+                    mend="use one of these words, or leave it out",
+                )
+
+
+def check_site(site: DrainSite, *, channel_depth_m: float, criteria: Criteria) -> tuple[CheckRow, ...]:
+    """Compare the place of a trench drain with the rules for digging, loads, overflow and discharge.
+
+    Parameters
+    ----------
+    site
+        What is known of the place.
+    channel_depth_m
+        Depth of the channel at its outlet [m], the least that must be dug.
+    criteria
+        `excavation_egress_depth_m` and `excavation_protection_depth_m`.
+
+    Returns
+    -------
+    Rows: two of the dig, then load, overflow path and permission.
+    """
+    return (
+        *_dig_rows(site, channel_depth_m, criteria),
+        _load_row(site),
+        CheckRow(
+            "Water that the drain does not take has a safe way on",
+            "has_overflow_path",
+            _as_number(site.has_overflow_path),
+            "==",
+            1.0,
+            "",
+            _SAG_SOURCE,
+            "look for it on site: a clogged grate in a low place takes nothing",
+        ),
+        CheckRow(
+            "The discharge is permitted",
+            "has_discharge_permission",
+            _as_number(site.has_discharge_permission),
+            "==",
+            1.0,
+            "",
+            "local law and the owner of the receiving land, street or sewer",
+            "water may not be sent onto neighbouring land, a street or a sewer without permission",
+        ),
+    )
+
+
+def _dig_rows(site: DrainSite, channel_depth_m: float, criteria: Criteria) -> list[CheckRow]:
+    source = {line["name"]: line["source"] for line in describe(criteria)}
+    is_least = site.cut_depth_m is None
+    depth = channel_depth_m if site.cut_depth_m is None else site.cut_depth_m
+    note = "the channel's own depth; bedding and the pipe's trench go deeper" if is_least else ""
+    return [
+        CheckRow(check, "cut_depth_m", depth, "<", getattr(criteria, name), "m", source[name], note, is_least)
+        for check, name in (
+            ("The cut is too shallow to call for a ladder, ramp or stairway", "excavation_egress_depth_m"),
+            ("The cut is too shallow to call for protection against cave-in", "excavation_protection_depth_m"),
+        )
+    ]
+
+
+def _load_row(site: DrainSite) -> CheckRow:
+    held = None if site.load_class is None else LOAD_CLASS_KN[site.load_class]
+    needed = float("nan") if site.use is None else LOAD_CLASS_KN[CLASS_FOR_USE[site.use]]
+    note = "ask the owner for the heaviest vehicle that may come, deliveries and waste trucks among them"
+    if site.use is not None:
+        note = f"{site.use}: class {CLASS_FOR_USE[site.use]} or higher; {note}"
+    return CheckRow(
+        "The grate bears the owner's use", "load_kn", held, ">=", needed, "kn", "EN 1433, from memory", note
+    )
+
+
+def _as_number(known: bool | None) -> float | None:
+    return None if known is None else float(known)

@@ -1,0 +1,126 @@
+"""How the rain of a storm is spread over its hours."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from screening.errors import InputError
+from screening.storage.ranges import check_sizes
+
+F64 = NDArray[np.float64]
+
+_TYPE_II_H = (0, 2, 4, 6, 7, 8, 8.5, 9, 9.5, 9.75, 10, 10.5, 11, 11.5, 11.75, 12, 12.5, 13, 13.5, 14, 16, 20, 24)
+_TYPE_II_FRAC = (
+    0.0, 0.022, 0.048, 0.080, 0.098, 0.120, 0.133, 0.147, 0.163, 0.172, 0.181, 0.204, 0.235, 0.283, 0.357, 0.663,
+    0.735, 0.772, 0.799, 0.820, 0.880, 0.952, 1.0,
+)  # fmt: skip
+"""NRCS Type II, 24 h: share of the rain fallen by each hour. Ordinates from memory of SCS TP-149 and TR-55 (1986)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Hyetograph:
+    """Rain in even steps.
+
+    Parameters
+    ----------
+    step_h
+        Length of a step [h].
+    rain_mm
+        Rain of each step [mm], float64.
+    distribution
+        How it was spread, in words.
+    """
+
+    step_h: float
+    rain_mm: F64
+    distribution: str
+
+    def __post_init__(self) -> None:
+        check_sizes("The hyetograph", step_h=self.step_h, n_steps=self.rain_mm.size)
+        if not (np.isfinite(self.rain_mm).all() and (self.rain_mm >= 0.0).all()):
+            raise InputError("The rain of a step cannot be used", expected="0 mm or more in each step")
+        self.rain_mm.flags.writeable = False
+
+    @property
+    def depth_mm(self) -> float:
+        """All of the rain."""
+        return float(self.rain_mm.sum())
+
+
+def uniform_hyetograph(depth_mm: float, *, duration_h: float, step_h: float = 5.0 / 60.0) -> Hyetograph:
+    """Spread a depth evenly over its duration.
+
+    Parameters
+    ----------
+    depth_mm, duration_h
+        The storm.
+    step_h
+        At most this; shortened so that whole steps fill the duration.
+    """
+    step, n_steps = _whole_steps(duration_h, step_h)
+    check_sizes("The rain", depth_mm=depth_mm)
+    return Hyetograph(step, np.full(n_steps, depth_mm / n_steps), f"uniform over {duration_h:g} h")
+
+
+def nested_hyetograph(
+    depth_of_mm: Callable[[float], float], *, duration_h: float, step_h: float = 5.0 / 60.0
+) -> Hyetograph:
+    """Nest the depths of all shorter durations round the middle of a storm: alternating blocks.
+
+    Parameters
+    ----------
+    depth_of_mm
+        Depth [mm] of a duration [h] at one return period, as a rainfall table gives it.
+    duration_h, step_h
+        As for `uniform_hyetograph`.
+
+    Returns
+    -------
+    Rain whose heaviest spell of any number of steps has the depth of that duration; more where the table's
+    intensity does not fall evenly.
+
+    Raises
+    ------
+    InputError
+        The depths fall with duration.
+
+    References
+    ----------
+    Alternating block method: Chow, Maidment & Mays 1988, Applied Hydrology, section 14.4 (from memory).
+    """
+    step, n_steps = _whole_steps(duration_h, step_h)
+    depths = np.array([0.0, *(depth_of_mm(step * (number + 1)) for number in range(n_steps))])
+    blocks = np.diff(depths)
+    if not (np.isfinite(depths).all() and (blocks >= 0.0).all() and depths[-1] > 0.0):
+        raise InputError("The rain falls with duration", expected="depths that rise with duration")
+    blocks = np.sort(blocks)[::-1]
+    # The heaviest in the middle, the next after it, the next before it, and so on.
+    middle = (n_steps - 1) // 2
+    places = middle + np.array([(number + 1) // 2 * (1 if number % 2 else -1) for number in range(n_steps)])
+    rain = np.empty(n_steps)
+    rain[places] = blocks
+    return Hyetograph(step, rain, f"nested blocks over {duration_h:g} h, from the rainfall table")
+
+
+def type_ii_hyetograph(depth_mm: float, *, step_h: float = 5.0 / 60.0) -> Hyetograph:
+    """Spread a 24-hour depth by the NRCS Type II distribution, even between its ordinates.
+
+    References
+    ----------
+    SCS TP-149 (1973) and TR-55 (1986), appendix B; ordinates from memory.
+    """
+    check_sizes("The rain", depth_mm=depth_mm)
+    step, n_steps = _whole_steps(24.0, step_h)
+    fallen = np.interp(np.arange(n_steps + 1) * step, _TYPE_II_H, _TYPE_II_FRAC)
+    return Hyetograph(step, np.diff(fallen) * depth_mm, "NRCS Type II over 24 h, ordinates from memory")
+
+
+def _whole_steps(duration_h: float, step_h: float) -> tuple[float, int]:
+    check_sizes("The storm", duration_h=duration_h, step_h=step_h)
+    # A step a hair over a whole number of times is that number.
+    n_steps = int(np.ceil(duration_h / step_h - 1e-9))
+    return duration_h / n_steps, n_steps

@@ -1,0 +1,246 @@
+"""How much storage a storm needs: the footprint or the depth that takes it without overflow."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from screening.criteria import Criteria
+from screening.errors import InputError
+from screening.storage.gallery import Gallery, chamber_gallery, stone_bed
+from screening.storage.inflow import Inflow
+from screening.storage.ranges import Range, check_sizes
+from screening.storage.routing import Routing, drawdown_h, route_storage
+from screening.storage.sections import Section
+
+_CLOSE = 1e-6
+"""Sizes are found to this share of themselves, on the side that overflows nothing."""
+_MOST_CHAMBERS = 100_000
+
+
+@dataclass(frozen=True, eq=False)
+class Sizing:
+    """Storage with what a storm does in it.
+
+    Parameters
+    ----------
+    gallery, routing
+        The storage, and the storm through it.
+    measured_rate_mm_h, design_rate_mm_h
+        Infiltration rate as given, and with its safety factor taken off.
+    drawdown_h
+        Time in which it empties when full.
+    """
+
+    gallery: Gallery
+    routing: Routing
+    measured_rate_mm_h: float
+    design_rate_mm_h: float
+    drawdown_h: float
+
+    @property
+    def volume_needed_m3(self) -> float:
+        """Most water that waits at one time: runoff in, less what soaks away meanwhile."""
+        return self.routing.stored_max_m3
+
+
+@dataclass(frozen=True)
+class Ground:
+    """What the storage soaks into: the rate as measured or assumed [mm/h], its safety factor, and whether the wetted
+    sides count.
+    """
+
+    measured_rate_mm_h: float
+    safety_factor: float = 2.0
+    with_sides: bool = False
+
+    def __post_init__(self) -> None:
+        check_sizes("The ground", may_be_zero=("measured_rate_mm_h",), measured_rate_mm_h=self.measured_rate_mm_h,
+                    safety_factor=self.safety_factor)  # fmt: skip
+        if self.safety_factor < 1.0:
+            raise InputError("A safety factor below 1 is none", got=f"{self.safety_factor:g}", expected="1 or more")
+
+    @property
+    def design_rate_mm_h(self) -> float:
+        """The rate that sizes storage."""
+        return self.measured_rate_mm_h / self.safety_factor
+
+
+def try_gallery(inflow: Inflow, gallery: Gallery, ground: Ground) -> Sizing:
+    """Route a storm through storage of a given size.
+
+    Parameters
+    ----------
+    inflow
+        Runoff of the storm.
+    gallery
+        The storage.
+    ground
+        What it soaks into.
+
+    Returns
+    -------
+    The storage, the storm in it, and its drawdown; it may overflow.
+    """
+    rate, sides = ground.design_rate_mm_h, ground.with_sides
+    routing = route_storage(inflow, gallery, design_rate_mm_h=rate, with_sides=sides)
+    empties = drawdown_h(gallery, design_rate_mm_h=rate, with_sides=sides)
+    return Sizing(gallery, routing, ground.measured_rate_mm_h, rate, empties)
+
+
+def size_bed_footprint(
+    inflow: Inflow, ground: Ground, *, depth_m: float, void_frac: float, length_to_width: float = 2.0
+) -> Sizing:
+    """Find the smallest bed of stone of a given depth that takes a storm without overflow.
+
+    Parameters
+    ----------
+    inflow, ground
+        The storm's runoff, and what the bed soaks into.
+    depth_m, void_frac
+        Of the stone.
+    length_to_width
+        Shape of the footprint.
+    """
+    check_sizes("The bed", depth_m=depth_m, void_frac=void_frac, length_to_width=length_to_width)
+
+    def make(footprint_m2: float) -> Gallery:
+        width = (footprint_m2 / length_to_width) ** 0.5
+        return stone_bed(length_m=width * length_to_width, width_m=width, depth_m=depth_m, void_frac=void_frac)
+
+    return _smallest(inflow, ground, make, enough=_check_water(inflow) / (depth_m * void_frac))
+
+
+def size_bed_depth(inflow: Inflow, ground: Ground, *, length_m: float, width_m: float, void_frac: float) -> Sizing:
+    """Find the shallowest bed of stone of a given footprint that takes a storm without overflow.
+
+    Parameters
+    ----------
+    inflow, ground
+        The storm's runoff, and what the bed soaks into.
+    length_m, width_m, void_frac
+        Of the stone.
+    """
+    check_sizes("The bed", length_m=length_m, width_m=width_m, void_frac=void_frac)
+
+    def make(depth_m: float) -> Gallery:
+        return stone_bed(length_m=length_m, width_m=width_m, depth_m=depth_m, void_frac=void_frac)
+
+    return _smallest(inflow, ground, make, enough=_check_water(inflow) / (length_m * width_m * void_frac))
+
+
+def size_chamber_rows(
+    inflow: Inflow, ground: Ground, *, section: Section, chamber_length_m: float, n_rows: int, void_frac: float,
+    **stone_m: float,
+) -> Sizing:  # fmt: skip
+    """Find the fewest chambers to a row that take a storm without overflow.
+
+    Parameters
+    ----------
+    inflow, ground
+        The storm's runoff, and what the storage soaks into.
+    section, chamber_length_m, n_rows, void_frac, stone_m
+        As `chamber_gallery` takes them.
+    """
+    _check_water(inflow)
+
+    def holds(n_in_row: int) -> Sizing | None:
+        gallery = chamber_gallery(
+            section, chamber_length_m=chamber_length_m, n_in_row=n_in_row, n_rows=n_rows, void_frac=void_frac, **stone_m
+        )
+        sizing = try_gallery(inflow, gallery, ground)
+        return None if sizing.routing.overflow_total_m3 > 0.0 else sizing
+
+    too_few, enough = 0, 1
+    while (best := holds(enough)) is None:
+        too_few, enough = enough, enough * 2
+        if enough > _MOST_CHAMBERS:
+            raise InputError("No number of chambers takes this storm", got=f"{inflow.total_m3:g} m3")
+    while enough - too_few > 1:
+        middle = (too_few + enough) // 2
+        if (sizing := holds(middle)) is None:
+            too_few = middle
+        else:
+            best, enough = sizing, middle
+    return best
+
+
+def _check_water(inflow: Inflow) -> float:
+    if inflow.total_m3 <= 0.0:
+        raise InputError("The storm sheds no water to store", got="0 m3", mend="take a larger storm or more area")
+    return inflow.total_m3
+
+
+def _smallest(inflow: Inflow, ground: Ground, make: Callable[[float], Gallery], *, enough: float) -> Sizing:
+    """Halve between too small and enough, where enough holds all of the water at once."""
+    enough *= 1.0 + _CLOSE
+    best, too_small = try_gallery(inflow, make(enough), ground), 0.0
+    while enough - too_small > _CLOSE * enough:
+        middle = (too_small + enough) / 2.0
+        sizing = try_gallery(inflow, make(middle), ground)
+        if sizing.routing.overflow_total_m3 > 0.0:
+            too_small = middle
+        else:
+            best, enough = sizing, middle
+    return best
+
+
+def size_over_rates(size: Callable[[Ground], Sizing], ground: Ground, rate_mm_h: Range) -> tuple[Sizing, Sizing]:
+    """Size storage at both ends of a range of measured rates.
+
+    Parameters
+    ----------
+    size
+        Sizes storage for some ground: a call of `size_bed_footprint` or its like.
+    ground
+        Safety factor, and whether sides count.
+    rate_mm_h
+        Slowest and fastest rate that may be found on site.
+
+    Returns
+    -------
+    For the slowest rate, which needs the most, and for the fastest.
+    """
+    slow, fast = (Ground(rate, ground.safety_factor, ground.with_sides) for rate in (rate_mm_h.low, rate_mm_h.high))
+    return size(slow), size(fast)
+
+
+def ground_of(criteria: Criteria, measured_rate_mm_h: float, *, with_sides: bool = False) -> Ground:
+    """Take a measured rate with the safety factor of the criteria."""
+    return Ground(measured_rate_mm_h, criteria.rate_safety_factor, with_sides)
+
+
+def quick_footprint_m2(
+    volume_m3: float, *, depth_m: float, void_frac: float, design_rate_mm_h: float, filling_h: float = 2.0
+) -> float:
+    """Estimate the footprint of a bed that takes a volume while it fills, by formula alone.
+
+    Returns
+    -------
+    volume / (voids x depth + rate x filling time) [m2].
+
+    References
+    ----------
+    Virginia DEQ Stormwater Design Specification No. 8: SA = TV / (Vr d + 1/2 f tf), filling in about 2 h.
+    """
+    check_sizes(
+        "The bed", may_be_zero=("design_rate_mm_h", "filling_h"), volume_m3=volume_m3, depth_m=depth_m,
+        void_frac=void_frac, design_rate_mm_h=design_rate_mm_h, filling_h=filling_h,
+    )  # fmt: skip
+    return volume_m3 / (void_frac * depth_m + design_rate_mm_h / 1000.0 * filling_h)
+
+
+def deepest_bed_m(*, design_rate_mm_h: float, drawdown_max_h: float, void_frac: float) -> float:
+    """Compute the deepest bed of stone that still empties in time through its base.
+
+    Returns
+    -------
+    rate x time / voids [m].
+
+    References
+    ----------
+    Virginia DEQ Stormwater Design Specification No. 8: dmax = 1/2 f td / Vr (from memory).
+    """
+    check_sizes("The bed", may_be_zero=("design_rate_mm_h",), design_rate_mm_h=design_rate_mm_h,
+                drawdown_max_h=drawdown_max_h, void_frac=void_frac)  # fmt: skip
+    return design_rate_mm_h / 1000.0 * drawdown_max_h / void_frac
