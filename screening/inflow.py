@@ -15,7 +15,9 @@ from screening.models import F64, I64, Block, Bool, ContextElevation, FlowField,
 _OFFSET_CAUTION_M = 5.0
 """Coarse ground this far above or below the fine: no two vertical datums of one place that are in use for ground
 elevations differ so much, so a unit or a file is wrong. From memory."""
-_WHOLE = 1.0 - 1e-6
+_MOSTLY_FRAC = 0.5 - 1e-6
+"""A coarse cell counts as within the window from this share of it on, so that cells that straddle even out."""
+_SLIVER_FRAC = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -23,6 +25,7 @@ class _Crossings:
     """Where coarse flow comes into the window, one row a coarse cell that sends it in.
 
     `x_m`, `y_m` lie midway between that cell and the one it drains to; `is_cut` and `returned_m2` as in `Inflow`.
+    A cell that straddles the window's edge and drains further in sends in its part outside.
     """
 
     x_m: F64
@@ -69,7 +72,7 @@ def find_inflow(
         return Inflow()
     known = _with_gaps_inside(~np.isnan(flow.filled_elev_m))
     covered = _covered_area_m2(context.grid, flow.grid, known)
-    is_within = covered >= _WHOLE * context.grid.cell_area_m2
+    is_within = covered >= _MOSTLY_FRAC * context.grid.cell_area_m2
     crossings = _find_crossings(context, covered, is_within, nodata_drains=criteria.nodata_drains)
     edge = _edge_of(flow.grid, known)
     reach_m = criteria.context_snap_cells * max(context.grid.cell_m, flow.grid.cell_m)
@@ -135,11 +138,13 @@ def _find_crossings(context: ContextElevation, covered: F64, is_within: Bool, *,
     order = downstream_order(receiver)
     has_elev, within = receiver >= 0, is_within.ravel()
     stays = np.where(within & has_elev, np.arange(receiver.size, dtype=receiver.dtype), receiver)
-    beyond_m2 = np.where(has_elev & ~within, grid.cell_area_m2 - covered.ravel(), 0.0)
-    beyond = accumulate(stays, order, beyond_m2)
-    with_window = accumulate(receiver, order, np.where(has_elev & within, grid.cell_area_m2, beyond_m2))
+    outside_m2 = np.where(has_elev, np.maximum(grid.cell_area_m2 - covered.ravel(), 0.0), 0.0)
+    beyond = accumulate(stays, order, np.where(within, 0.0, outside_m2))
+    with_window = accumulate(receiver, order, np.where(within & has_elev, grid.cell_area_m2, outside_m2))
     is_cut = carry_downstream(stays, order, _beside_nothing(~np.isnan(context.elev_m)).ravel().astype(np.uint8)) > 0
-    cell = np.flatnonzero(has_elev & ~within & within[receiver])
+    beyond[within], with_window[within], is_cut[within] = outside_m2[within], 0.0, False
+    is_sent = has_elev & within[receiver] & (receiver != np.arange(receiver.size))
+    cell = np.flatnonzero(is_sent & (~within | (outside_m2 > _SLIVER_FRAC * grid.cell_area_m2)))
     row, col = np.divmod(np.stack((cell, receiver[cell].astype(np.int64))), grid.n_cols)
     return _Crossings(
         grid.x_of(0) + col.mean(axis=0) * grid.cell_m,
