@@ -10,7 +10,21 @@ import numpy as np
 
 from screening.criteria import Criteria
 from screening.grid import Grid
-from screening.models import F64, I64, Block, Bool, ContextElevation, FlowField, Inflow, Note, NoteKind, Rain, Surface
+from screening.models import (
+    F64,
+    I32,
+    I64,
+    Block,
+    Bool,
+    ContextElevation,
+    Crossings,
+    FlowField,
+    Inflow,
+    Note,
+    NoteKind,
+    Rain,
+    Surface,
+)
 
 _OFFSET_CAUTION_M = 5.0
 """Coarse ground this far above or below the fine: no two vertical datums of one place that are in use for ground
@@ -18,21 +32,6 @@ elevations differ so much, so a unit or a file is wrong. From memory."""
 _MOSTLY_FRAC = 0.5 - 1e-6
 """A coarse cell counts as within the window from this share of it on, so that cells that straddle even out."""
 _SLIVER_FRAC = 1e-6
-
-
-@dataclass(frozen=True, eq=False)
-class _Crossings:
-    """Where coarse flow comes into the window, one row a coarse cell that sends it in.
-
-    `x_m`, `y_m` lie midway between that cell and the one it drains to; `is_cut` and `returned_m2` as in `Inflow`.
-    A cell that straddles the window's edge and drains further in sends in its part outside.
-    """
-
-    x_m: F64
-    y_m: F64
-    area_m2: F64
-    returned_m2: F64
-    is_cut: Bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,22 +43,89 @@ class _Edge:
     y_m: F64
 
 
-def find_inflow(
-    block: Block, surface: Surface, flow: FlowField, *, criteria: Criteria, rain: Rain | None = None
-) -> Inflow:
-    """Find the water that coarser ground beyond the window sends into it.
+def find_crossings(block: Block, surface: Surface, *, criteria: Criteria) -> Crossings | None:
+    """Route the coarser ground by itself, and find where its flow crosses the window's outline.
 
-    The coarser ground is filled and routed by itself, by steepest descent; no elevation of one grid is compared with
-    one of the other. Only coarse ground outside the window counts, to the part of a cell, and each part once, where
-    its water first comes in: the cell of the window's edge near there that has the largest contributing area of its
-    own and leads its water further in. Water that leaves the window and comes back is not handed over again.
+    It is filled and routed by steepest descent; no elevation of one grid is compared with one of the other. Only coarse
+    ground outside the window counts, to the part of a cell, and each part once, where its water first comes in.
 
     Parameters
     ----------
-    block, surface, flow
+    block, surface
+        Of the same window, which ends where the elevation does.
+    criteria
+        `nodata_drains`.
+
+    Returns
+    -------
+    None where the block has no coarser elevation.
+    """
+    context = block.context_elevation
+    if context is None:
+        return None
+    known = _with_gaps_inside(~np.isnan(surface.routed_elev_m))
+    covered = _covered_area_m2(context.grid, surface.grid, known)
+    return _cross(context, covered, nodata_drains=criteria.nodata_drains)
+
+
+def close_edge(block: Block, surface: Surface, crossings: Crossings | None, *, criteria: Criteria) -> Surface:
+    """Raise the window's edge where a flow path of the coarser ground comes in.
+
+    Water would leave there, on the way to ground of which the coarser elevation says that it drains into the window:
+    a pond that the edge cuts would drain through the cut, and what comes in would leave at once.
+
+    Parameters
+    ----------
+    block, surface, crossings
+        Of the same window.
+    criteria
+        `context_snap_cells`, `flow_path_min_area_m2`: from where on coarse flow counts as a path.
+
+    Returns
+    -------
+    The surface; cells nearer to where coarse flow leaves, and structures, stay as they are.
+    """
+    from scipy.spatial import cKDTree
+
+    if block.context_elevation is None or crossings is None:
+        return surface
+    is_path = crossings.area_m2 >= criteria.flow_path_min_area_m2
+    edge = _edge_of(surface.grid, _with_gaps_inside(~np.isnan(surface.routed_elev_m)))
+    if not is_path.any() or not edge.cell.size:
+        return surface
+    places = np.column_stack((edge.x_m, edge.y_m))
+    to_path, _ = cKDTree(np.column_stack((crossings.x_m[is_path], crossings.y_m[is_path]))).query(places)
+    to_exit = np.full(edge.cell.size, np.inf)
+    if crossings.out_x_m.size:
+        to_exit, _ = cKDTree(np.column_stack((crossings.out_x_m, crossings.out_y_m))).query(places)
+    reach_m = _reach_m(block.context_elevation, surface.grid, criteria)
+    closed = edge.cell[(to_path <= reach_m) & (to_path < to_exit) & (surface.structure_index.ravel()[edge.cell] == 0)]
+    routed = surface.routed_elev_m.copy()
+    # Higher than all else by as much as they differ: each keeps its place among its neighbours.
+    routed.ravel()[closed] += np.float32(np.nanmax(routed) - np.nanmin(routed) + criteria.wall_height_m)
+    return dataclasses.replace(surface, routed_elev_m=routed)
+
+
+def find_inflow(
+    block: Block,
+    surface: Surface,
+    flow: FlowField,
+    crossings: Crossings | None,
+    *,
+    criteria: Criteria,
+    rain: Rain | None = None,
+) -> Inflow:
+    """Hand the water that coarser ground sends into the window to cells of its edge.
+
+    Each crossing goes to the cell in reach that has the largest contributing area of its own, or the lowest of those
+    that have it, and leads its water further in. Water that leaves the window and comes back is not handed over again.
+
+    Parameters
+    ----------
+    block, surface, flow, crossings
         Of the same window; the flow has no inflow yet.
     criteria
-        `context_snap_cells`, `context_curve_number`, `initial_abstraction_ratio`, `nodata_drains`.
+        `context_snap_cells`, `context_curve_number`, `initial_abstraction_ratio`.
     rain
         Of the storm, for the runoff of the ground beyond.
 
@@ -68,23 +134,23 @@ def find_inflow(
     Empty where the block has no coarser elevation.
     """
     context = block.context_elevation
-    if context is None:
+    if context is None or crossings is None:
         return Inflow()
     known = _with_gaps_inside(~np.isnan(flow.filled_elev_m))
-    covered = _covered_area_m2(context.grid, flow.grid, known)
-    is_within = covered >= _MOSTLY_FRAC * context.grid.cell_area_m2
-    crossings = _find_crossings(context, covered, is_within, nodata_drains=criteria.nodata_drains)
     edge = _edge_of(flow.grid, known)
-    reach_m = criteria.context_snap_cells * max(context.grid.cell_m, flow.grid.cell_m)
-    taker, is_near_lost = _choose_cells(crossings, edge, surface, flow, reach_m)
+    taker, is_near_lost = _choose_cells(crossings, edge, surface, flow, _reach_m(context, flow.grid, criteria))
     inflow = _gather(crossings, taker, _runoff_m(rain, criteria), criteria.context_curve_number, context.grid.cell_m)
     is_supplied = _is_seen(context, edge) & ~is_near_lost & ~_beside_gap_inside(flow, known)[edge.cell]
     is_supplied &= ~np.isin(edge.cell, inflow.cell[inflow.is_cut])
-    if not is_within.any():
+    if not crossings.is_within.any():
         is_supplied[:] = False
     notes = _notes(context, inflow, float(crossings.area_m2[taker < 0].sum()), is_supplied, rain, criteria)
-    notes = (*notes, *_note_offset(context, surface, covered, is_within))
+    notes = (*notes, *_note_offset(context, surface, crossings.is_within))
     return dataclasses.replace(inflow, supplied_cell=edge.cell[is_supplied], notes=notes)
+
+
+def _reach_m(context: ContextElevation, fine: Grid, criteria: Criteria) -> float:
+    return criteria.context_snap_cells * max(context.grid.cell_m, fine.cell_m)
 
 
 def _with_gaps_inside(known: Bool) -> Bool:
@@ -125,7 +191,7 @@ def _overlap_m(
     return sparse.csr_matrix((length[is_shared], (interval[is_shared], column[is_shared])), (n_coarse, n_fine))
 
 
-def _find_crossings(context: ContextElevation, covered: F64, is_within: Bool, *, nodata_drains: bool) -> _Crossings:
+def _cross(context: ContextElevation, covered: F64, *, nodata_drains: bool) -> Crossings:
     """Route the coarse ground, and cut its flow where it comes into the window."""
     from screening.kernels.accumulate import accumulate, carry_downstream
     from screening.kernels.d8 import flow_directions, receivers
@@ -136,6 +202,7 @@ def _find_crossings(context: ContextElevation, covered: F64, is_within: Bool, *,
     filled = fill_depressions(context.elev_m, nodata_drains)
     receiver = receivers(flow_directions(filled, nodata_drains))
     order = downstream_order(receiver)
+    is_within = covered >= _MOSTLY_FRAC * grid.cell_area_m2
     has_elev, within = receiver >= 0, is_within.ravel()
     stays = np.where(within & has_elev, np.arange(receiver.size, dtype=receiver.dtype), receiver)
     outside_m2 = np.where(has_elev, np.maximum(grid.cell_area_m2 - covered.ravel(), 0.0), 0.0)
@@ -145,14 +212,16 @@ def _find_crossings(context: ContextElevation, covered: F64, is_within: Bool, *,
     beyond[within], with_window[within], is_cut[within] = outside_m2[within], 0.0, False
     is_sent = has_elev & within[receiver] & (receiver != np.arange(receiver.size))
     cell = np.flatnonzero(is_sent & (~within | (outside_m2 > _SLIVER_FRAC * grid.cell_area_m2)))
-    row, col = np.divmod(np.stack((cell, receiver[cell].astype(np.int64))), grid.n_cols)
-    return _Crossings(
-        grid.x_of(0) + col.mean(axis=0) * grid.cell_m,
-        grid.y_of(0) - row.mean(axis=0) * grid.cell_m,
-        beyond[cell],
-        np.maximum(with_window[cell] - beyond[cell], 0.0),
-        is_cut[cell],
-    )
+    leaving = np.flatnonzero(has_elev & within & ~within[receiver])
+    in_x, in_y = _midway(grid, cell, receiver[cell])
+    out_x, out_y = _midway(grid, leaving, receiver[leaving])
+    returned = np.maximum(with_window[cell] - beyond[cell], 0.0)
+    return Crossings(in_x, in_y, beyond[cell], returned, is_cut[cell], out_x, out_y, is_within)
+
+
+def _midway(grid: Grid, cell: I64, receiver: I32 | I64) -> tuple[F64, F64]:
+    row, col = np.divmod(np.stack((cell, receiver.astype(np.int64))), grid.n_cols)
+    return grid.x_of(0) + col.mean(axis=0) * grid.cell_m, grid.y_of(0) - row.mean(axis=0) * grid.cell_m
 
 
 def _beside_nothing(known: Bool) -> Bool:
@@ -170,7 +239,7 @@ def _edge_of(grid: Grid, known: Bool) -> _Edge:
 
 
 def _choose_cells(
-    crossings: _Crossings, edge: _Edge, surface: Surface, flow: FlowField, reach_m: float
+    crossings: Crossings, edge: _Edge, surface: Surface, flow: FlowField, reach_m: float
 ) -> tuple[I64, Bool]:
     """Choose the edge cell that takes each crossing.
 
@@ -221,7 +290,7 @@ def _runoff_m(rain: Rain | None, criteria: Criteria) -> float:
     return float(curve_number_runoff(depth_mm, number, criteria.initial_abstraction_ratio)[0]) / 1000.0
 
 
-def _gather(crossings: _Crossings, taker: I64, runoff_m: float, curve_number: float, cell_m: float) -> Inflow:
+def _gather(crossings: Crossings, taker: I64, runoff_m: float, curve_number: float, cell_m: float) -> Inflow:
     """Add up what each edge cell takes."""
     is_taken = taker >= 0
     cell, which = np.unique(taker[is_taken], return_inverse=True)
@@ -265,7 +334,8 @@ def _notes(
         return (note("caution", text),)
     text = (
         f"{_hectares(inflow.area_m2.sum())} of ground beyond the window drain into it at {inflow.cell.size} places, by "
-        f"{cells}, routed without structures, drains and barriers; outlines show the part inside the window"
+        f"{cells}, routed without structures, drains and barriers; the window's edge stands as a wall where a flow path "
+        "comes in, and outlines show the part inside the window"
     )
     notes = [note("assumed", text)]
     if rain is not None and inflow.cell.size:
@@ -292,10 +362,10 @@ def _hectares(area_m2: float) -> str:
     return f"{area_m2 / 1e4:,.2f} ha"
 
 
-def _note_offset(context: ContextElevation, surface: Surface, covered: F64, is_within: Bool) -> tuple[Note, ...]:
+def _note_offset(context: ContextElevation, surface: Surface, is_within: Bool) -> tuple[Note, ...]:
     """Compare the two grounds where both are known: areas bear an offset, a wrong unit should not pass unseen."""
     mean = _mean_elev_m(context.grid, surface)
-    step = (context.elev_m - mean)[is_within & (covered > 0)]
+    step = (context.elev_m - mean)[is_within]
     step = step[np.isfinite(step)]
     if not step.size or abs(offset := float(np.median(step))) <= _OFFSET_CAUTION_M:
         return ()

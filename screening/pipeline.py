@@ -26,12 +26,13 @@ from screening.flow import (
 )
 from screening.hierarchy import build_depression_hierarchy
 from screening.infiltration import find_infiltration_zones
-from screening.inflow import find_inflow
+from screening.inflow import close_edge, find_crossings, find_inflow
 from screening.models import (
     F32,
     I64,
     Block,
     BlockResult,
+    Crossings,
     GroundFindings,
     Inflow,
     Rain,
@@ -70,10 +71,12 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
     -------
     All findings; reports read nothing else.
     """
-    surface = build_surface(block, criteria=criteria)
+    open_surface = build_surface(block, criteria=criteria)
+    crossings = find_crossings(block, open_surface, criteria=criteria)
+    surface = close_edge(block, open_surface, crossings, criteria=criteria)
     storm = design_storm(block, surface, rain=rain, criteria=criteria)
     walls = find_walls(block, surface)
-    ground = study_ground(block, surface, walls, storm, criteria=criteria)
+    ground = study_ground(block, surface, walls, storm, crossings, criteria=criteria)
     concentration = concentrate(surface, ground.flow, storm, criteria=criteria)
     arriving = peaks_onto_lots(block, ground.flow, storm, concentration, criteria=criteria)
     doors = assess_doors(
@@ -106,6 +109,7 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
         walls=walls,
         storm=storm,
         filled_elev_m=ground.flow.filled_elev_m,
+        crossings=crossings,
         inflow=ground.flow.inflow,
         cells=low_spot_cells(ground.depressions),
         criteria=criteria,
@@ -166,6 +170,7 @@ def study_ground(
     surface: Surface,
     walls: Walls,
     storm: Storm,
+    crossings: Crossings | None,
     *,
     criteria: Criteria,
     inflow: Inflow | None = None,
@@ -175,7 +180,7 @@ def study_ground(
 
     Parameters
     ----------
-    block, surface, walls, storm
+    block, surface, walls, storm, crossings
         Of the same window.
     criteria
         Every threshold.
@@ -186,7 +191,7 @@ def study_ground(
     """
     basins = find_basins(surface, criteria=criteria)
     local = route_flow(surface, basins, criteria=criteria)
-    coming_in = inflow or find_inflow(block, surface, local, criteria=criteria, rain=storm.rain)
+    coming_in = inflow or find_inflow(block, surface, local, crossings, criteria=criteria, rain=storm.rain)
     flow = add_inflow(local, coming_in, surface, criteria=criteria)
     hierarchy = build_depression_hierarchy(surface, basins, criteria=criteria)
     in_full = not is_realisation
@@ -208,6 +213,7 @@ def realise_findings(
     walls: Walls,
     storm: Storm,
     filled_elev_m: F32,
+    crossings: Crossings | None,
     inflow: Inflow,
     cells: I64,
     criteria: Criteria,
@@ -224,7 +230,7 @@ def realise_findings(
         Of the same window: neither walls nor the storm's runoff depend on the elevation.
     filled_elev_m
         The routed surface without low spots: on it the same error makes low spots by chance.
-    inflow
+    crossings, inflow
         What comes from beyond the window: it keeps the cells that it comes in at.
     cells
         Where low spots are asked for, as flat indices.
@@ -234,8 +240,10 @@ def realise_findings(
     error_m = elevation_error_m(block.grid, number, criteria=criteria)
     by_chance = low_spot_depths(filled_elev_m + error_m, cell_area_m2=block.grid.cell_area_m2, criteria=criteria)
     block = dataclasses.replace(block, elev_m=block.elev_m + error_m)
-    surface = build_surface(block, criteria=criteria)
-    ground = study_ground(block, surface, walls, storm, criteria=criteria, inflow=inflow, is_realisation=True)
+    surface = close_edge(block, build_surface(block, criteria=criteria), crossings, criteria=criteria)
+    ground = study_ground(
+        block, surface, walls, storm, crossings, criteria=criteria, inflow=inflow, is_realisation=True
+    )
     catchments = measure_catchments(ground.flow, block)
     verdicts = evaluate_checks(
         block,

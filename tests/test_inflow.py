@@ -8,7 +8,7 @@ import pytest
 from screening.criteria import Criteria
 from screening.flow import RETURN_SIDE, add_inflow, measure_catchments, route_flow, runoff_through
 from screening.grid import Grid
-from screening.inflow import find_inflow
+from screening.inflow import close_edge, find_crossings, find_inflow
 from screening.models import ContextElevation, Rain
 from screening.pipeline import screen_block
 from screening.surface import build_surface
@@ -28,8 +28,10 @@ def coarse(elev_m, *, cell_m, row_m=0.0, col_m=0.0):
 
 def routed(block, criteria=CRITERIA, rain=None):
     surface = build_surface(block, criteria=criteria)
+    crossings = find_crossings(block, surface, criteria=criteria)
+    surface = close_edge(block, surface, crossings, criteria=criteria)
     local = route_flow(surface, criteria=criteria)
-    inflow = find_inflow(block, surface, local, criteria=criteria, rain=rain)
+    inflow = find_inflow(block, surface, local, crossings, criteria=criteria, rain=rain)
     return add_inflow(local, inflow, surface, criteria=criteria)
 
 
@@ -234,7 +236,7 @@ def test_the_area_at_a_lot_is_that_of_the_whole_ground(turns, shift_m):
     cells = np.argwhere(np.rot90(found, turns))
     (row0, col0), (row1, col1) = cells.min(axis=0), cells.max(axis=0) + 1
     block = dataclasses.replace(block, lots=make_block(turned, lots=[("lot", box(row0, col0, row1, col1))]).lots)
-    row, flow = lot_area(block)
+    row, _ = lot_area(block)
     alone = lot_area(dataclasses.replace(block, context_elevation=None))[0]
     assert alone.edge_contaminated and alone.contributing_area_m2 < 0.5 * whole.contributing_area_m2
     assert row.contributing_area_m2 == pytest.approx(whole.contributing_area_m2, rel=0.03)
@@ -284,6 +286,23 @@ def test_runoff_and_ponding_take_what_comes_in():
     through = runoff_through(result.flow, result.storm)
     outlets = result.flow.receiver == np.arange(through.size)
     assert through[outlets].sum() == pytest.approx(balance.runoff_m3, rel=1e-9)
+
+
+def test_a_pond_that_the_edge_cuts_runs_over_inside():
+    """A dam 30 m below the window's upper edge holds water far up the valley: in the window it would drain north."""
+    ground, top, left = valley(), 390, 60
+    dam = ground[420:428].min() + 2.5
+    ground[420:428] = np.maximum(ground[420:428], dam)
+    ground[420:428, 158:162] = dam - 0.5  # where it runs over
+    whole, _ = lot_area(make_block(ground, lots=lot_box(0, 0)))
+    block = make_block(ground[top:570, left:320], lots=lot_box(top, left))
+    context = coarse(averaged(ground, 10), cell_m=10, row_m=-top, col_m=-left)
+    row, flow = lot_area(with_context(block, context))
+    assert lot_area(block)[0].contributing_area_m2 < 0.2 * whole.contributing_area_m2
+    assert row.contributing_area_m2 == pytest.approx(whole.contributing_area_m2, rel=0.03)
+    # The water stands as high as the dam's notch, above the lowest ground at the window's edge.
+    assert flow.filled_elev_m[5:25, 100:120].min() == pytest.approx(dam - 0.5, abs=1e-4)
+    assert ground[top, left:320].min() < dam - 1.0
 
 
 def test_words_and_columns_follow():

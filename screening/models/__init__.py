@@ -32,7 +32,7 @@ from screening.models.findings import (
 )
 from screening.models.ground import Concentration, GroundCover, PeakFlows
 from screening.models.hierarchy import DepressionHierarchy
-from screening.models.inflow import ContextElevation, Inflow
+from screening.models.inflow import ContextElevation, Crossings, Inflow
 from screening.models.notes import Note, NoteKind, merge_notes
 from screening.models.realisation import GroundFindings, Realisation, VerdictKey
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
@@ -58,6 +58,7 @@ __all__ = [
     "Concentration",
     "Conduits",
     "ContextElevation",
+    "Crossings",
     "DepressionHierarchy",
     "Depressions",
     "Exposure",

@@ -34,6 +34,41 @@ class ContextElevation:
 
 
 @dataclass(frozen=True, eq=False)
+class Crossings:
+    """Where the flow of coarser ground crosses the window's outline.
+
+    Places lie midway between a coarse cell and the one it drains to; one row a cell that sends water in, or out. A cell
+    that straddles the outline and drains further in sends in its part outside.
+
+    Parameters
+    ----------
+    x_m, y_m
+        Where water comes in, float64 [m].
+    area_m2
+        Ground beyond the window that drains to each place, float64 [m2].
+    returned_m2, is_cut
+        As in `Inflow`.
+    out_x_m, out_y_m
+        Where water leaves, float64 [m].
+    is_within
+        Coarse cells that count as within the window, bool, shape of the coarse grid.
+    """
+
+    x_m: F64
+    y_m: F64
+    area_m2: F64
+    returned_m2: F64
+    is_cut: Bool
+    out_x_m: F64
+    out_y_m: F64
+    is_within: Bool
+
+    def __post_init__(self) -> None:
+        freeze(self.x_m, self.y_m, self.area_m2, self.returned_m2, self.is_cut)
+        freeze(self.out_x_m, self.out_y_m, self.is_within)
+
+
+@dataclass(frozen=True, eq=False)
 class Inflow:
     """Water from ground beyond the window, at the cells of its edge that take it.
 

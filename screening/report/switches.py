@@ -6,8 +6,8 @@ import dataclasses
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from screening.columns.shared import BEYOND
 from screening.columns import TABLES, Column
+from screening.columns.shared import BEYOND
 from screening.models import BlockResult
 from screening.report import styles
 from screening.report.findings import is_missing

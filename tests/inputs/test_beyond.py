@@ -98,7 +98,7 @@ def test_feet_and_other_crs_find_the_same(folder, context):
 
 
 def test_a_unit_that_is_not_said_is_asked_for_by_the_right_option(folder):
-    with pytest.raises(InputError, match="context elevation silent.tif.*--context-vertical-unit"):
+    with pytest.raises(InputError, match=r"context elevation silent\.tif.*--context-vertical-unit"):
         open_site(request(folder, "silent.tif"))
     found = screened(folder, "silent.tif", context_vertical_unit="m")
     assert not found.summary.edge_contaminated.any()
