@@ -10,6 +10,7 @@ from screening.basins import find_basins
 from screening.checks import evaluate_checks
 from screening.confidence import assess_confidence, keep_findings, low_spot_cells
 from screening.criteria import Criteria
+from screening.crossings import close_edge, find_crossings
 from screening.depressions import find_depressions, label_low_spots, low_spot_depths
 from screening.doors import assess_doors
 from screening.driveways import study_driveways
@@ -26,7 +27,7 @@ from screening.flow import (
 )
 from screening.hierarchy import build_depression_hierarchy
 from screening.infiltration import find_infiltration_zones
-from screening.inflow import close_edge, find_crossings, find_inflow
+from screening.inflow import find_inflow
 from screening.models import (
     F32,
     I64,

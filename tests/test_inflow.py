@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from screening.criteria import Criteria
+from screening.crossings import close_edge, find_crossings
 from screening.flow import RETURN_SIDE, add_inflow, measure_catchments, route_flow, runoff_through
 from screening.grid import Grid
-from screening.inflow import close_edge, find_crossings, find_inflow
+from screening.inflow import find_inflow
 from screening.models import ContextElevation, Rain
 from screening.pipeline import screen_block
 from screening.surface import build_surface
