@@ -15,7 +15,7 @@ from screening.depressions import find_depressions, label_low_spots, low_spot_de
 from screening.doors import assess_doors
 from screening.driveways import study_driveways
 from screening.elevation_error import elevation_error_m
-from screening.exposure import assess_exposure, rank_structures
+from screening.exposure import add_rains_and_peaks, assess_exposure, rank_structures
 from screening.flow import (
     add_inflow,
     measure_catchments,
@@ -43,7 +43,7 @@ from screening.models import (
     WindowView,
     merge_notes,
 )
-from screening.peaks import concentrate, peaks_onto_lots
+from screening.peaks import concentrate, peaks_of_zones, peaks_onto_lots
 from screening.ponding import add_storm, pond_storm
 from screening.storms import design_storm
 from screening.summary import measure_off_lot, summarize_lots
@@ -80,6 +80,16 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
     ground = study_ground(block, surface, walls, storm, crossings, criteria=criteria)
     concentration = concentrate(surface, ground.flow, storm, criteria=criteria)
     arriving = peaks_onto_lots(block, ground.flow, storm, concentration, criteria=criteria)
+    at_sides = peaks_of_zones(
+        ground.exposure.side_start,
+        ground.exposure.side_cells,
+        flow=ground.flow,
+        storm=storm,
+        concentration=concentration,
+        criteria=criteria,
+    )
+    exposure = add_rains_and_peaks(ground.exposure, walls, ground.ponding, at_sides, storm, criteria=criteria)
+    ground = dataclasses.replace(ground, exposure=exposure)
     doors = assess_doors(
         block,
         surface,
@@ -199,7 +209,7 @@ def study_ground(
     found = find_depressions(surface, flow, hierarchy, block, criteria=criteria, with_outlines=in_full)
     runoff = runoff_through(flow, storm)
     ponding = pond_storm(surface, flow, hierarchy, found, storm, criteria=criteria, with_rains=in_full)
-    depressions = add_storm(found, ponding)
+    depressions = add_storm(found, ponding, storm)
     exposure = assess_exposure(
         block, surface, walls, flow, depressions, storm, ponding, runoff_through_m3=runoff, criteria=criteria
     )

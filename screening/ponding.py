@@ -27,6 +27,7 @@ from screening.models import (
     Storm,
     Surface,
 )
+from screening.rainfall_tables import how_often
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -127,11 +128,16 @@ def pond_storm(
     )
 
 
-def add_storm(depressions: Depressions, ponding: Ponding) -> Depressions:
-    """Fill in what the storm does to each low spot."""
+def add_storm(depressions: Depressions, ponding: Ponding, storm: Storm) -> Depressions:
+    """Fill in what the storm does to each low spot, and how often it fills."""
     is_open = ~depressions.table["is_enclosed"].to_numpy(bool)
     names = ("spill_rain_mm", "inflow_m3", "ponded_m3", "overflow_m3", "storm_depth_m")
-    columns = {name: np.where(is_open, ponding.table[name].to_numpy(float), np.nan) for name in names}
+    columns: dict[str, Any] = {
+        name: np.where(is_open, ponding.table[name].to_numpy(float), np.nan) for name in names
+    }
+    often = [how_often(storm.rain, depth) for depth in columns["spill_rain_mm"].tolist()]
+    columns["spill_return_yr"] = np.array([years for years, _ in often], np.float64)
+    columns["spill_returns"] = pd.Series([words for _, words in often], depressions.table.index, dtype=object)
     return dataclasses.replace(depressions, table=depressions.table.assign(**columns))
 
 

@@ -114,6 +114,8 @@ LOW_SPOT_COLUMNS: tuple[Column, ...] = (
         "Rain that fills it",
         "Rain on dry ground after which it runs over, this storm's cover",
     ),
+    number("spill_return_yr", "yr", "Fills every", "Return period of that rain over the storm's duration"),
+    text("spill_returns", "Fills how often", "That return period in words, with what lies outside the table"),
     number(
         "inflow_m3",
         "m3",
