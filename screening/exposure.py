@@ -29,6 +29,7 @@ from screening.models import (
     Verdict,
 )
 from screening.rainfall_tables import how_often
+from screening.spreading import context_area_of
 from screening.walls import SMALL_CELLS, Walls
 from screening.wording import exposure_words
 
@@ -276,6 +277,7 @@ def _structures(
 ) -> gpd.GeoDataFrame:
     """Each structure from its sides."""
     n_under, names = walls.n_footprint_cells(), _names(block)
+    beyond = context_area_of(flow, walls.zone_start, walls.zone_cells)
     of_structure: dict[int, list[dict[str, Any]]] = {}
     for side, side_row in zip(walls.sides, side_rows, strict=True):
         of_structure.setdefault(side.structure, []).append(side_row)
@@ -286,6 +288,7 @@ def _structures(
         row |= {
             "exposure_rank": 0,
             "exposure_score": np.nan,
+            "context_area_m2": beyond[number] if ring.size else np.nan,
             "pond_depth_storm_m": max(_known(own, "pond_depth_storm_m"), default=np.nan),
             "lowest_adjacent_grade_m": min(_known(own, "lowest_grade_m"), default=np.nan),
             "has_court": bool(_in_court(depressions, ring).any()),

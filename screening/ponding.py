@@ -22,6 +22,7 @@ from screening.models import (
     DepressionHierarchy,
     Depressions,
     FlowField,
+    Inflow,
     Ponding,
     Storm,
     Surface,
@@ -99,6 +100,7 @@ def pond_storm(
     basins = _basins_of(surface, flow, hierarchy)
     cell_area = basins.cell_area_m2
     runoff = np.nan_to_num(storm.runoff_mm.astype(np.float64)).ravel() * (cell_area / 1000.0)
+    runoff[flow.inflow.cell] += flow.inflow.runoff_m3
     local = np.bincount(basins.leaf, weights=runoff, minlength=basins.n_leaves + 1).astype(np.float64)
     pools = pour(basins.tree, local)
     depth, level = _standing_water(basins, pools, flow)
@@ -106,10 +108,11 @@ def pond_storm(
     wetting = np.full(int(surface.structure_index.max(initial=0)), np.nan)
     table["spill_rain_mm"] = np.nan
     if with_rains:
-        ground = _ground_by_curve_number(basins, storm, criteria.initial_abstraction_ratio)
+        ground = _ground_by_curve_number(basins, storm, flow.inflow, criteria.initial_abstraction_ratio)
         table["spill_rain_mm"] = _spill_rain(basins, ground, depressions.node)
         wetting = _wetting_rain(surface, basins, ground, criteria.low_spot_min_depth_m)
     known = float(np.count_nonzero(~np.isnan(storm.curve_number))) * cell_area
+    known += float(flow.inflow.area_m2.sum())
     rain, total = known * storm.rain.depth_mm / 1000.0, float(runoff.sum())
     return Ponding(
         flow.grid,
@@ -236,7 +239,7 @@ def _standing_water(basins: _Basins, pools: Pools, flow: FlowField) -> tuple[F32
     return depth.reshape(flow.grid.shape), level_of[pool]
 
 
-def _ground_by_curve_number(basins: _Basins, storm: Storm, ratio: float) -> Ground:
+def _ground_by_curve_number(basins: _Basins, storm: Storm, inflow: Inflow, ratio: float) -> Ground:
     from screening.kernels.runoff import area_by_class
     from screening.kernels.spill_merge import sum_over_parts
 
@@ -247,6 +250,9 @@ def _ground_by_curve_number(basins: _Basins, storm: Storm, ratio: float) -> Grou
         classes = np.sort(pd.unique(number))
     classes = classes[~np.isnan(classes)]
     area = area_by_class(basins.leaf, number, classes, basins.n_leaves + 1) * basins.cell_area_m2
+    if inflow.cell.size:
+        sent = np.bincount(basins.leaf[inflow.cell], weights=inflow.area_m2, minlength=basins.n_leaves + 1)
+        area, classes = np.column_stack((area, sent)), np.append(classes, inflow.curve_number)
     by_node = sum_over_parts(basins.child_a, basins.child_b, area)
     return Ground(basins.tree, classes.astype(np.float64), area, by_node, ratio)
 

@@ -69,9 +69,11 @@ def _arrival_words(row: Mapping[str, Any], system: UnitSystem) -> str:
     total = format_value(row["contributing_area_m2"], "m2", system)
     there = format_value(row["arrival_side_area_m2"], "m2", system)
     wall = wall_words(row["arrival_side"])
+    beyond = row["context_area_m2"]
+    far = f", {format_value(beyond, 'm2', system)} of it from beyond the window" if beyond > 0 else ""
     if there == total:
-        return f"{total} of ground drains to {wall}"
-    return f"{total} of ground drains to its walls, {there} of it to {wall}"
+        return f"{total} of ground drains to {wall}{far}"
+    return f"{total} of ground drains to its walls, {there} of it to {wall}{far}"
 
 
 def _fall_words(row: Mapping[str, Any]) -> str:

@@ -3,7 +3,16 @@
 from __future__ import annotations
 
 from screening.columns.kinds import Column, count, flag, number, text
-from screening.columns.shared import CONFIDENCE, CONFIDENCE_FRAC, EDGE, FALL_AWAY, FALL_ERROR, FALL_SOUGHT, LOT_ID
+from screening.columns.shared import (
+    BEYOND,
+    CONFIDENCE,
+    CONFIDENCE_FRAC,
+    EDGE,
+    FALL_AWAY,
+    FALL_ERROR,
+    FALL_SOUGHT,
+    LOT_ID,
+)
 
 STRUCTURE_COLUMNS: tuple[Column, ...] = (
     text("structure_id", "Structure", "Id of the structure"),
@@ -19,6 +28,7 @@ STRUCTURE_COLUMNS: tuple[Column, ...] = (
         "Sum of the points of its rows in verdicts; the lot's visit score adds up the same points",
     ),
     number("contributing_area_m2", "m2", "Contributing area", "Ground whose water meets the walls, roof not counted"),
+    BEYOND,
     text("arrival_side", "Most arrives at", "Side at which most ground arrives"),
     number("arrival_side_area_m2", "m2", "Contributing area there", "Ground whose water first meets that side"),
     number(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from screening.columns.kinds import Column, count, flag, number, text
-from screening.columns.shared import CONFIDENCE, CONFIDENCE_FRAC, CONTRIBUTING, EDGE, LOT_ID
+from screening.columns.shared import BEYOND, CONFIDENCE, CONFIDENCE_FRAC, CONTRIBUTING, EDGE, LOT_ID
 from screening.columns.structures import ARRIVAL_COLUMNS, DOOR_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
 
 SUMMARY_COLUMNS: tuple[Column, ...] = (
@@ -23,6 +23,7 @@ SUMMARY_COLUMNS: tuple[Column, ...] = (
     number("interpolated_frac", "frac", "Interpolated", "Share of the lot whose elevation was a gap, filled in"),
     number("slope_pct", "pct", "Mean slope", "Mean ground slope (Horn)"),
     CONTRIBUTING,
+    BEYOND,
     number("off_lot_area_m2", "m2", "Area uphill off the lot", "Ground outside the lot that drains onto it"),
     EDGE,
     text("storm", "Storm", "The rain that the volumes are for"),
@@ -86,6 +87,7 @@ DRIVEWAY_COLUMNS: tuple[Column, ...] = (
     ),
     number("slope_pct", "pct", "Mean slope", "Mean surface slope (Horn)"),
     CONTRIBUTING,
+    BEYOND,
     number("run_on_area_m2", "m2", "Run-on area", "Ground outside the driveway that drains onto it"),
     number("runoff_m3", "m3", "Runoff", "Storm runoff of the driveway and of the ground that drains onto it"),
     flag("is_flagged", "Flagged", "Sheds mostly toward a wall"),
@@ -105,6 +107,7 @@ LOW_SPOT_COLUMNS: tuple[Column, ...] = (
     number("spill_elev_m", "m", "Spill elevation", "Level at which it runs over"),
     number("pit_elev_m", "m", "Lowest point", "Elevation of its lowest point"),
     CONTRIBUTING,
+    BEYOND,
     number(
         "spill_rain_mm",
         "mm",
@@ -154,6 +157,7 @@ ZONE_COLUMNS: tuple[Column, ...] = (
 FLOW_PATH_COLUMNS: tuple[Column, ...] = (
     text("flow_path_id", "Flow path", "Id of the reach"),
     CONTRIBUTING,
+    BEYOND,
     number("runoff_m3", "m3", "Runoff", "Storm runoff through its lower end, before any is held back"),
     EDGE,
 )
@@ -164,7 +168,7 @@ OVERFLOW_PATH_COLUMNS: tuple[Column, ...] = (
     text("spills_to", "To", "Low spot that it comes to next, or out of the window"),
 )
 
-CATCHMENT_COLUMNS: tuple[Column, ...] = (LOT_ID, CONTRIBUTING, EDGE)
+CATCHMENT_COLUMNS: tuple[Column, ...] = (LOT_ID, CONTRIBUTING, BEYOND, EDGE)
 
 VERDICT_COLUMNS: tuple[Column, ...] = (
     LOT_ID,

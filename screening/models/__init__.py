@@ -32,6 +32,7 @@ from screening.models.findings import (
 )
 from screening.models.ground import Concentration, GroundCover, PeakFlows
 from screening.models.hierarchy import DepressionHierarchy
+from screening.models.inflow import ContextElevation, Crossings, Inflow
 from screening.models.notes import Note, NoteKind, merge_notes
 from screening.models.realisation import GroundFindings, Realisation, VerdictKey
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
@@ -56,6 +57,8 @@ __all__ = [
     "Bool",
     "Concentration",
     "Conduits",
+    "ContextElevation",
+    "Crossings",
     "DepressionHierarchy",
     "Depressions",
     "Exposure",
@@ -63,6 +66,7 @@ __all__ = [
     "GroundCover",
     "GroundFindings",
     "InfiltrationZones",
+    "Inflow",
     "LatLon",
     "Note",
     "NoteKind",
