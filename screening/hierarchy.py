@@ -32,14 +32,13 @@ def build_depression_hierarchy(surface: Surface, *, criteria: Criteria) -> Depre
     ----------
     Barnes, Callaghan & Wickert 2020, doi 10.5194/esurf-8-431-2020.
     """
-    from screening.kernels.fill import build_basin_graph, fill_basins
+    from screening.kernels.fill import build_basin_graph
     from screening.kernels.hierarchy import build_hierarchy
     from screening.kernels.tree_cells import cells_by_leaf
 
     grid, elev = surface.grid, surface.routed_elev_m
-    graph = build_basin_graph(elev, criteria.nodata_drains)
-    arrays = build_hierarchy(elev, graph)
-    cell, first, last = cells_by_leaf(elev, arrays, fill_basins(elev, graph) > elev)
+    arrays = build_hierarchy(elev, build_basin_graph(elev, criteria.nodata_drains))
+    cell, first, last = cells_by_leaf(elev, arrays)
     area = grid.cell_area_m2
     columns: dict[str, Any] = {
         "parent": arrays.parent,

@@ -10,7 +10,7 @@ from numba import prange
 
 from screening.kernels.compiling import F32, F64, I32, I64, SERIAL_CELLS, compiled, striped
 from screening.kernels.fill import BasinGraph
-from screening.kernels.joins import OCEAN, find_joins, find_root
+from screening.kernels.joins import OCEAN, index_of_rank, find_joins, find_root, rank_by_height
 
 PARTS = 2
 """Parts that large grids are summed in, whatever the threads, so that sums never depend on them."""
@@ -85,16 +85,18 @@ def build_hierarchy(elev: F32, graph: BasinGraph) -> HierarchyArrays:
         parent, child_a, child_b, spill_cell, spill_elev, spills_to, node_pit,
     )  # fmt: skip
     keep = slice(0, n_nodes + 1)
-    way_up = _ways_up(parent[keep], spill_elev[keep])
+    top = outermost_elev(parent[keep], spill_elev)
+    links = np.zeros((n_nodes + 1, 4), np.int32)
+    _link_upwards(parent[keep], spill_elev, links)
     leaf = np.empty(label.shape, np.int32)
     shape = (n_parts, n_nodes + 1)
     parts = np.zeros(shape, np.int32), np.zeros(shape, np.int32), np.zeros(shape, np.float64)
-    _add_cells(elev.ravel(), label.ravel(), leaf_of[rank], *way_up, leaf.ravel(), *parts)
+    _add_cells(elev.ravel(), label.ravel(), leaf_of[rank], links, top, leaf.ravel(), *parts)
     catchment, n_cells = (part.sum(axis=0, dtype=np.int64) for part in parts[:2])
     below_top = parts[2].sum(axis=0)
     depth, volume = np.zeros(n_nodes + 1, np.float32), np.zeros(n_nodes + 1, np.float64)
     _add_children(
-        child_a, child_b, spill_elev, way_up[1], floor, node_pit, catchment, n_cells, below_top, depth, volume
+        child_a, child_b, spill_elev, top, floor, node_pit, catchment, n_cells, below_top, depth, volume
     )
     return HierarchyArrays(
         leaf, n_leaves, parent[keep], child_a[keep], child_b[keep], pit[node_pit[keep]], spill_cell[keep],
@@ -104,25 +106,22 @@ def build_hierarchy(elev: F32, graph: BasinGraph) -> HierarchyArrays:
 
 def _find_pits(elev: F32, label: I32, n_labels: int, n_parts: int) -> tuple[F32, I64]:
     """Lowest elevation of each basin, and the first cell in raster order that has it; +inf and -1 for the ocean."""
-    floors = np.full((n_parts, n_labels), np.inf, np.float32)
-    pits = np.full((n_parts, n_labels), -1, np.int32)
-    _lowest_cells(elev.ravel(), label.ravel(), floors, pits)
-    floor, pit = floors[0], pits[0]
-    for other_floor, other_pit in zip(floors[1:], pits[1:], strict=True):
-        is_lower = other_floor < floor
-        floor, pit = np.where(is_lower, other_floor, floor), np.where(is_lower, other_pit, pit)
-    return floor, pit.astype(np.int64)
+    lowest = np.full((n_parts, n_labels), np.iinfo(np.int64).max)
+    _rank_lowest(elev.ravel(), label.ravel(), lowest)
+    floor, pit = np.full(n_labels, np.inf, np.float32), np.full(n_labels, -1, np.int64)
+    pit[1:] = index_of_rank(lowest.min(axis=0)[1:])
+    floor[1:] = elev.ravel()[pit[1:]]
+    return floor, pit
 
 
 @striped
-def _lowest_cells(elev_of: F32, label_of: I32, floors: F32, pits: I32) -> None:
-    n_parts = floors.shape[0]
+def _rank_lowest(elev_of: F32, label_of: I32, lowest: I64) -> None:
+    n_parts = lowest.shape[0]
     for part in prange(n_parts):
         for cell in range(label_of.size * part // n_parts, label_of.size * (part + 1) // n_parts):
-            basin = label_of[cell]
-            if basin > 0 and elev_of[cell] < floors[part, basin]:
-                floors[part, basin] = elev_of[cell]
-                pits[part, basin] = cell
+            # No data goes to the ocean; adding 0 makes one of -0 and 0. There is no branch to mistake.
+            rank = rank_by_height(elev_of[cell] + np.float32(0), cell)
+            lowest[part, label_of[cell]] = min(lowest[part, label_of[cell]], rank)
 
 
 @compiled
@@ -216,36 +215,46 @@ def _spill(node: int, height: float, cell: int, into: int, spill_elev: F32, spil
     spills_to[node] = into
 
 
-def _ways_up(parent: I32, spill_elev: F32) -> tuple[I32, F32]:
-    n = parent.size
-    links = np.empty((n, 4), np.int32)
-    top = np.zeros(n, np.float32)
-    _link(parent, spill_elev, links, links.view(np.float32), top)
-    return links, top
+def outermost_elev(parent: I32, spill_elev: F32) -> F32:
+    """Spill elevation of the outermost node above each, -inf for the ocean; (n_nodes + 1,) float32 [m]."""
+    top = np.empty(parent.size, np.float32)
+    _tops(parent, spill_elev, top)
+    return top
 
 
 @compiled
-def _link(parent: I32, spill_elev: F32, links: I32, heights: F32, top: F32) -> None:
-    """Spill, spill of the jump, parent, jump: of each node.
+def _tops(parent: I32, spill_elev: F32, top: F32) -> None:
+    top[OCEAN] = -np.inf
+    for node in range(parent.size - 1, 0, -1):
+        top[node] = spill_elev[node] if parent[node] == OCEAN else top[parent[node]]
 
-    Jumps of the skew-binary kind
+
+@compiled
+def _link_upwards(parent: I32, spill_elev: F32, links: I32) -> None:
+    """Write spill elevation, spill elevation of the jump (both as bits), parent and jump of each node.
+
+    A jump leads to a node further up, so far that climbing by jumps and parents takes a number of steps that grows
+    with the logarithm of the depth: large low spots in rough ground are thousands of nodes deep. What a step needs
+    lies side by side.
+
+    References
+    ----------
+    Myers (1983), doi:10.1016/0020-0190(83)90106-0 (jumps of the skew binary kind).
     """
-    n = parent.size
-    depth = np.zeros(n, np.int32)
-    for node in range(n - 1, 0, -1):
+    heights = links.view(np.float32)
+    depth = np.zeros(parent.size, np.int32)
+    for node in range(parent.size - 1, 0, -1):
         up = np.int64(parent[node])
-        far = np.int64(node)
-        top[node] = spill_elev[node]
-        if up > 0:
-            top[node] = top[up]
+        jump = np.int64(node)
+        if up != OCEAN:
             depth[node] = depth[up] + 1
-            jump = np.int64(links[up, 3])
-            leap = np.int64(links[jump, 3])
-            far = leap if depth[up] - depth[jump] == depth[jump] - depth[leap] else up
+            near = np.int64(links[up, 3])
+            far = np.int64(links[near, 3])
+            jump = far if depth[up] - depth[near] == depth[near] - depth[far] else up
         heights[node, 0] = spill_elev[node]
-        heights[node, 1] = spill_elev[far]
+        heights[node, 1] = spill_elev[jump]
         links[node, 2] = up
-        links[node, 3] = far
+        links[node, 3] = jump
 
 
 @striped

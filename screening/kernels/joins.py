@@ -53,15 +53,17 @@ def find_joins(rank: I32, floor: F32, graph: BasinGraph, outlet_elev: F32, outle
     drained = np.flatnonzero(outlet_cell >= 0)
     n_passes = graph.basin_a.size
     pairs, events = (np.empty(n_passes + drained.size, np.int64) for _ in range(2))
-    _list_passes(graph.basin_a, graph.basin_b, graph.pass_elev.view(np.int32), rank, pairs, events)
-    _list_outlets(drained, outlet_elev.view(np.int32), rank, pairs[n_passes:], events[n_passes:], n_passes)
+    _list_passes(graph.basin_a, graph.basin_b, graph.pass_elev, rank, pairs, events)
+    _list_outlets(drained, outlet_elev, rank, pairs[n_passes:], events[n_passes:], n_passes)
     events.sort()  # numpy's own: several times as fast as a compiled one
     cell = np.concatenate((graph.pass_cell, outlet_cell[drained]))
     goes_to = np.full(rank.size, -1, np.int32)
     low, high, sill = (np.empty(rank.size, np.int32) for _ in range(3))
     height = np.empty(rank.size, np.float32)
+    sorted_pairs = np.empty(events.size, np.int64)
+    _take_pairs(events, pairs, sorted_pairs)
     met, tied = (np.empty((2, events.size), np.int64) for _ in range(2))
-    n = _join(events, pairs, cell, floor, met, tied, goes_to, low, high, height, sill)
+    n = _join(events, sorted_pairs, cell, floor, met, tied, goes_to, low, high, height, sill)
     return Joins(low[:n], high[:n], height[:n], sill[:n], goes_to)
 
 
@@ -74,27 +76,39 @@ def find_root(member_of: I32, member: int) -> int:
     return member
 
 
+@compiled
+def rank_by_height(height: float, index: int) -> int:
+    """Height and index as one number that sorts as the height, then the index."""
+    bits = np.int64(np.float32(height).view(np.int32))
+    key = bits if bits >= 0 else bits ^ 0x7FFFFFFF
+    return np.int64(key << 32 | np.int64(index))  # type: ignore[return-value]
+
+
+def index_of_rank(ranks: I64) -> I64:
+    """Index of each of the numbers that `rank_by_height` makes."""
+    return ranks & _INDEX
+
+
 @striped
-def _list_passes(basin_a: I32, basin_b: I32, bits: I32, rank: I32, pairs: I64, events: I64) -> None:
+def _list_passes(basin_a: I32, basin_b: I32, pass_elev: F32, rank: I32, pairs: I64, events: I64) -> None:
     for i in prange(basin_a.size):
         one = np.int64(rank[basin_a[i]])
         other = np.int64(rank[basin_b[i]])
         pairs[i] = min(one, other) << 32 | max(one, other)
-        events[i] = _event(bits[i], i)
+        events[i] = rank_by_height(pass_elev[i], i)
 
 
 @compiled
-def _list_outlets(drained: I64, bits: I32, rank: I32, pairs: I64, events: I64, n_passes: int) -> None:
+def _list_outlets(drained: I64, outlet_elev: F32, rank: I32, pairs: I64, events: I64, n_passes: int) -> None:
     for k in range(drained.size):
         pairs[k] = rank[drained[k]]
-        events[k] = _event(bits[drained[k]], n_passes + k)
+        events[k] = rank_by_height(outlet_elev[drained[k]], n_passes + k)
 
 
-@compiled
-def _event(bits: int, i: int) -> int:
-    """Height, as a number that sorts as it does, and index."""
-    key = np.int64(bits) if bits >= 0 else np.int64(bits ^ 0x7FFFFFFF)
-    return np.int64(key << 32 | np.int64(i))  # type: ignore[return-value]
+@striped
+def _take_pairs(events: I64, pairs: I64, sorted_pairs: I64) -> None:
+    for i in prange(events.size):
+        sorted_pairs[i] = pairs[events[i] & _INDEX]
 
 
 @compiled
@@ -107,10 +121,11 @@ def _join(
     # Each basin knows its set, so that most passes are dismissed by two look-ups; a join renames the smaller set.
     set_of = np.arange(n).astype(np.int32)
     next_in_set = np.arange(n).astype(np.int32)
-    size = np.ones(n, np.int32)
-    size[OCEAN] = n  # never renamed
-    set_floor = floor.copy()
-    set_floor[OCEAN] = np.inf
+    # Size and floor of each set stand side by side, for they are read together.
+    sets = np.ones((n, 2), np.int32)
+    sets[OCEAN, 0] = n  # never renamed
+    set_floor = sets.view(np.float32)[:, 1]
+    set_floor[:] = floor
     n_joins = 0
     start = 0
     while start < events.size:
@@ -118,11 +133,10 @@ def _join(
         n_tied = 0
         stop = start
         while stop < events.size and events[stop] >> 32 == key:
-            i = events[stop] & _INDEX
-            pair = pairs[i]
+            pair = pairs[stop]
             if set_of[pair >> 32] != set_of[pair & _INDEX]:
                 met[0, n_tied] = pair
-                met[1, n_tied] = i
+                met[1, n_tied] = events[stop] & _INDEX
                 n_tied += 1
             stop += 1
         start = stop
@@ -144,7 +158,7 @@ def _join(
                 other += 1
             n_joins += 1
             _lead_level_water(basin_a, basin_b, level, set_of, set_floor, goes_to)
-            _unite(basin_a, basin_b, set_of, next_in_set, size)
+            _unite(basin_a, basin_b, set_of, next_in_set, sets)
     return n_joins
 
 
@@ -169,12 +183,12 @@ def _lead_level_water(basin_a: int, basin_b: int, level: float, set_of: I32, set
 
 
 @compiled
-def _unite(basin_a: int, basin_b: int, set_of: I32, next_in_set: I32, size: I32) -> None:
+def _unite(basin_a: int, basin_b: int, set_of: I32, next_in_set: I32, sets: I32) -> None:
     """Rename the smaller of the sets of two basins, and exchange what follows them: one ring of two."""
-    if size[set_of[basin_a]] < size[set_of[basin_b]]:
+    if sets[set_of[basin_a], 0] < sets[set_of[basin_b], 0]:
         basin_a, basin_b = basin_b, basin_a
     into = set_of[basin_a]
-    size[into] += size[set_of[basin_b]]
+    sets[into, 0] += sets[set_of[basin_b], 0]
     while set_of[basin_b] != into:
         set_of[basin_b] = into
         basin_b = next_in_set[basin_b]
