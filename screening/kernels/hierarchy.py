@@ -15,6 +15,9 @@ from screening.kernels.joins import OCEAN, index_of_rank, find_joins, find_root,
 PARTS = 2
 """Parts that large grids are summed in, whatever the threads, so that sums never depend on them."""
 
+AT_ONCE = 1024
+"""Cells that are led up the tree together."""
+
 
 class HierarchyArrays(NamedTuple):
     """Nodes 1..n; node 0 is the ocean, where water leaves. Leaves come first, a node before its parent."""
@@ -264,43 +267,62 @@ def _add_cells(
 ) -> None:  # fmt: skip
     """Write the leaf of each cell; count it in its catchment, and at the first node that covers it, by parts."""
     n_parts = catchment.shape[0]
-    heights = links.view(np.float32)
     for part in prange(n_parts):
+        stop = label_of.size * (part + 1) // n_parts
+        nodes = np.empty(AT_ONCE, np.int32)
+        elevs = np.empty(AT_ONCE, np.float32)
+        tops = np.empty(AT_ONCE, np.float32)
+        climbing = np.empty(AT_ONCE, np.int32)
         # Neighbours mostly share their basin: what is known of it is looked up once a run.
         basin = np.int32(-1)
         run_leaf = np.int32(-1)
         run_top = np.float32(-np.inf)
         run = 0
-        node = np.int64(0)
-        lower = np.float32(np.inf)
-        upper = np.float32(-np.inf)
-        for cell in range(label_of.size * part // n_parts, label_of.size * (part + 1) // n_parts):
-            if label_of[cell] != basin:
-                if run_leaf > 0:
-                    catchment[part, run_leaf] += run
-                run = 0
-                basin = label_of[cell]
-                run_leaf = leaf_of[basin] if basin > 0 else np.int32(-1)
-                run_top = top[run_leaf] if run_leaf > 0 else np.float32(-np.inf)
-                lower = np.float32(np.inf)
-            leaf[cell] = run_leaf
-            run += 1
-            elev = elev_of[cell]
-            # at no data the comparison is false
-            if not elev < run_top:
-                continue
-            if elev < lower:
-                node = np.int64(run_leaf)
-                lower = np.float32(-np.inf)
-                upper = heights[node, 0]
-            while upper <= elev:
-                node = np.int64(links[node, 3 if heights[node, 1] <= elev else 2])
-                lower = upper
-                upper = heights[node, 0]
-            n_cells[part, node] += 1
-            below_top[part, node] += np.float64(run_top) - np.float64(elev)
+        for block in range(label_of.size * part // n_parts, stop, AT_ONCE):
+            n = 0
+            for cell in range(block, min(stop, block + AT_ONCE)):
+                if label_of[cell] != basin:
+                    if run_leaf > 0:
+                        catchment[part, run_leaf] += run
+                    run = 0
+                    basin = label_of[cell]
+                    run_leaf = leaf_of[basin] if basin > 0 else np.int32(-1)
+                    run_top = top[run_leaf] if run_leaf > 0 else np.float32(-np.inf)
+                leaf[cell] = run_leaf
+                run += 1
+                nodes[n] = run_leaf
+                elevs[n] = elev_of[cell]
+                tops[n] = run_top
+                # the next cell is written over this one unless it is covered; at no data the comparison is false
+                n += elev_of[cell] < run_top
+            _climb(nodes, elevs, climbing, n, links)
+            for k in range(n):
+                n_cells[part, nodes[k]] += 1
+                below_top[part, nodes[k]] += np.float64(tops[k]) - np.float64(elevs[k])
         if run_leaf > 0:
             catchment[part, run_leaf] += run
+
+
+@compiled
+def _climb(nodes: I32, elevs: F32, climbing: I32, n: int, links: I32) -> None:
+    """Lead cells from their leaves to the first nodes that spill above them, each a step in turn.
+
+    Cell by cell, each step would wait for the one before, and where the climb ends cannot be foreseen.
+    """
+    heights = links.view(np.float32)
+    for k in range(n):
+        climbing[k] = k
+    while n > 0:
+        n_on = 0
+        for place in range(n):
+            k = climbing[place]
+            node = nodes[k]
+            is_below = heights[node, 0] <= elevs[k]
+            up = links[node, 2 + (heights[node, 1] <= elevs[k])]
+            nodes[k] = node + (up - node) * np.int32(is_below)
+            climbing[n_on] = k
+            n_on += is_below
+        n = n_on
 
 
 @compiled

@@ -62,8 +62,7 @@ def find_joins(rank: I32, floor: F32, graph: BasinGraph, outlet_elev: F32, outle
     height = np.empty(rank.size, np.float32)
     sorted_pairs = np.empty(events.size, np.int64)
     _take_pairs(events, pairs, sorted_pairs)
-    met, tied = (np.empty((2, events.size), np.int64) for _ in range(2))
-    n = _join(events, sorted_pairs, cell, floor, met, tied, goes_to, low, high, height, sill)
+    n = _join(events, sorted_pairs, cell, floor, goes_to, low, high, height, sill)
     return Joins(low[:n], high[:n], height[:n], sill[:n], goes_to)
 
 
@@ -113,7 +112,7 @@ def _take_pairs(events: I64, pairs: I64, sorted_pairs: I64) -> None:
 
 @compiled
 def _join(
-    events: I64, pairs: I64, cell: I32, floor: F32, met: I64, tied: I64, goes_to: I32,
+    events: I64, pairs: I64, cell: I32, floor: F32, goes_to: I32,
     low: I32, high: I32, height: F32, sill: I32,
 ) -> int:  # fmt: skip
     """Join sets of basins, height by height; of the passes of one height sort those that still join anything."""
@@ -126,39 +125,39 @@ def _join(
     sets[OCEAN, 0] = n  # never renamed
     set_floor = sets.view(np.float32)[:, 1]
     set_floor[:] = floor
+    spare = np.empty((2, _SHORT), np.int64)
     n_joins = 0
     start = 0
     while start < events.size:
         key = events[start] >> 32
-        n_tied = 0
+        level = np.int32(key if key >= 0 else key ^ 0x7FFFFFFF).view(np.float32)
+        end = start  # of the passes that still join anything, put together in place
         stop = start
         while stop < events.size and events[stop] >> 32 == key:
-            pair = pairs[stop]
-            if set_of[pair >> 32] != set_of[pair & _INDEX]:
-                met[0, n_tied] = pair
-                met[1, n_tied] = events[stop] & _INDEX
-                n_tied += 1
+            if set_of[pairs[stop] >> 32] != set_of[pairs[stop] & _INDEX]:
+                pairs[end] = pairs[stop]
+                events[end] = events[stop]
+                end += 1
             stop += 1
-        start = stop
-        _sort_pairs(met[0, :n_tied], met[1, :n_tied], tied[0, :n_tied], tied[1, :n_tied])
-        level = np.int32(key if key >= 0 else key ^ 0x7FFFFFFF).view(np.float32)
-        for k in range(n_tied):
-            basin_a = tied[0, k] >> 32
-            basin_b = tied[0, k] & _INDEX
+        _sort_pairs(pairs[start:end], events[start:end], spare)
+        for k in range(start, end):
+            basin_a = pairs[k] >> 32
+            basin_b = pairs[k] & _INDEX
             if set_of[basin_a] == set_of[basin_b]:
                 continue
             low[n_joins] = basin_a
             high[n_joins] = basin_b
             height[n_joins] = level
-            sill[n_joins] = cell[tied[1, k]]
+            sill[n_joins] = cell[events[k] & _INDEX]
             # a pair may be listed twice at this height
             other = k + 1
-            while other < n_tied and tied[0, other] == tied[0, k]:
-                sill[n_joins] = min(sill[n_joins], cell[tied[1, other]])
+            while other < end and pairs[other] == pairs[k]:
+                sill[n_joins] = min(sill[n_joins], cell[events[other] & _INDEX])
                 other += 1
             n_joins += 1
             _lead_level_water(basin_a, basin_b, level, set_of, set_floor, goes_to)
             _unite(basin_a, basin_b, set_of, next_in_set, sets)
+        start = stop
     return n_joins
 
 
@@ -209,19 +208,21 @@ def _lead(goes_to: I32, basin: int, into: int) -> None:
 
 
 @compiled
-def _sort_pairs(pairs: I64, indices: I64, sorted_pairs: I64, sorted_indices: I64) -> None:
+def _sort_pairs(pairs: I64, events: I64, spare: I64) -> None:
     n = pairs.size
     if n > _SHORT:
         order = np.argsort(pairs)
-        sorted_pairs[:] = pairs[order]
-        sorted_indices[:] = indices[order]
+        pairs[:] = pairs[order]
+        events[:] = events[order]
         return
     for k in range(n):
-        # Counting those that come before takes more steps than inserting, but none that depends on another.
+        # Counting those that come before takes more steps than inserting, but none that waits for another.
         place = 0
         for other in range(k):
             place += pairs[other] <= pairs[k]
         for other in range(k + 1, n):
             place += pairs[other] < pairs[k]
-        sorted_pairs[place] = pairs[k]
-        sorted_indices[place] = indices[k]
+        spare[0, place] = pairs[k]
+        spare[1, place] = events[k]
+    pairs[:] = spare[0, :n]
+    events[:] = spare[1, :n]
