@@ -10,7 +10,7 @@ from numba import prange
 
 from screening.kernels.compiling import F32, F64, I32, I64, SERIAL_CELLS, compiled, striped
 from screening.kernels.fill import BasinGraph
-from screening.kernels.joins import OCEAN, index_of_rank, find_joins, find_root, rank_by_height
+from screening.kernels.joins import OCEAN, find_joins, find_root, index_of_rank, rank_by_height
 
 PARTS = 2
 """Parts that large grids are summed in, whatever the threads, so that sums never depend on them."""
@@ -98,9 +98,7 @@ def build_hierarchy(elev: F32, graph: BasinGraph) -> HierarchyArrays:
     catchment, n_cells = (part.sum(axis=0, dtype=np.int64) for part in parts[:2])
     below_top = parts[2].sum(axis=0)
     depth, volume = np.zeros(n_nodes + 1, np.float32), np.zeros(n_nodes + 1, np.float64)
-    _add_children(
-        child_a, child_b, spill_elev, top, floor, node_pit, catchment, n_cells, below_top, depth, volume
-    )
+    _add_children(child_a, child_b, spill_elev, top, floor, node_pit, catchment, n_cells, below_top, depth, volume)
     return HierarchyArrays(
         leaf, n_leaves, parent[keep], child_a[keep], child_b[keep], pit[node_pit[keep]], spill_cell[keep],
         spill_elev[keep], spills_to[keep], n_cells, volume, depth, catchment,

@@ -36,7 +36,7 @@ def find_joins(rank: I32, floor: F32, graph: BasinGraph, outlet_elev: F32, outle
     rank : (n_basins + 1,) int32
         Number of each basin of the graph by the raster order of the pits.
     floor : (n_basins + 1,) float32 [m]
-        Elevation of the pits, in that order.
+        Elevation of the pits, in that order; +inf for the ocean.
     graph : BasinGraph
     outlet_elev : (n_basins + 1,) float32 [m]
     outlet_cell : (n_basins + 1,) int32

@@ -4,7 +4,19 @@ import sys
 
 import numpy as np
 
-from screening.kernels import accumulate, d8, depressions, dinfinity, fill, hierarchy, multiflow, order, shares, slope
+from screening.kernels import (
+    accumulate,
+    d8,
+    depressions,
+    dinfinity,
+    fill,
+    hierarchy,
+    multiflow,
+    order,
+    shares,
+    slope,
+    tree_cells,
+)
 from tests.terrain import bumps, suburb
 
 
@@ -39,6 +51,7 @@ def _run(elev, nodata_drains):
     down = order.downstream_order(receiver)
     n_upstream = d8.count_upstream(codes)
     tree = hierarchy.build_hierarchy(elev, fill.build_basin_graph(elev, nodata_drains))
+    tree_cell, tree_first, tree_last = tree_cells.cells_by_leaf(elev, tree)
     label, n = depressions.label_depressions(elev, filled)
     multi = multiflow.accumulate_multiflow(filled, codes, weight, shares.freeman())
     multi_order = multiflow.multiflow_order(filled, codes)
@@ -48,6 +61,9 @@ def _run(elev, nodata_drains):
     return {
         "filled": filled,
         **{f"tree {name}": np.asarray(part) for name, part in tree._asdict().items()},
+        "tree cells": tree_cell,
+        "tree first": tree_first,
+        "tree last": tree_last,
         "codes": codes,
         "power of two": d8.to_power_of_two(codes),
         "receiver": receiver,
