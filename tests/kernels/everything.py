@@ -58,6 +58,7 @@ def _run(elev, nodata_drains):
     down = order.downstream_order(receiver)
     n_upstream = d8.count_upstream(codes)
     tree = hierarchy.build_hierarchy(elev, fill.build_basin_graph(elev, nodata_drains))
+    tree_cell, tree_first, tree_last = tree_cells.cells_by_leaf(elev, tree)
     label, n = depressions.label_depressions(elev, filled)
     multi = multiflow.accumulate_multiflow(filled, codes, weight, shares.freeman())
     multi_order = multiflow.multiflow_order(filled, codes)
@@ -79,6 +80,9 @@ def _run(elev, nodata_drains):
         "travel time": longest,
         "filled": filled,
         **{f"tree {name}": np.asarray(part) for name, part in tree._asdict().items()},
+        "tree cells": tree_cell,
+        "tree first": tree_first,
+        "tree last": tree_last,
         "codes": codes,
         "power of two": d8.to_power_of_two(codes),
         "receiver": receiver,
@@ -142,7 +146,7 @@ def _run_jumps(elev, nodata_drains, weight, target, zone):
 
 
 def _pour(elev, filled, tree, rng):
-    cell, first, last = tree_cells.cells_by_leaf(elev, tree, filled > elev)
+    cell, first, last = tree_cells.cells_by_leaf(elev, tree)
     ground = elev.ravel()[cell]
     spill = spill_merge.build_spill_tree(tree.parent, tree.child_a, tree.child_b, tree.spills_to, tree.volume)
     poured = spill_merge.pour(spill, rng.random(tree.n_leaves + 1) * 3)
