@@ -31,6 +31,9 @@ _LAYER_HELP = {
     "barriers": "Kerbs, walls and berms, as lines with height_m",
     "downspouts": "Downspouts, as points",
     "doors": "Doors, garage doors, window wells and vents, as points with kind and sill_elev_m",
+    "wetlands": "Wetlands and open water, as polygons",
+    "utilities": "Buried utilities, as lines",
+    "trees": "Ground under trees, as polygons",
 }
 
 

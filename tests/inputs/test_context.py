@@ -108,7 +108,7 @@ def _soils(tmp_path: Path, field: str | None = None, **columns: Any) -> tuple[li
     shapes = [square(6 * k, 1) for k in range(len(next(iter(columns.values()))))]
     spec = write_layer(tmp_path / "soils.gpkg", shapes, **columns)
     frame, notes = load_soils(spec, crs=UTM, bounds=BOUNDS, group_field=field)
-    assert list(frame.columns) == ["mukey", "hsg", "geometry"]
+    assert list(frame.columns) == ["mukey", "hsg", "ksat_mm_h", "water_depth_m", "restrictive_depth_m", "geometry"]
     return frame["hsg"].tolist(), _text(notes)
 
 
