@@ -49,6 +49,8 @@ def test_site_writes_everything_and_prints_a_summary(tmp_path):
         "summary.csv",
         "summary.gpkg",
         "used_criteria.toml",
+        "visit_sheet.csv",
+        "visit_sheet.html",
     ]
     assert "TR-14" in result.stdout and "screening, not design" in result.stdout
     assert len(result.stdout.splitlines()) < 40
