@@ -45,7 +45,7 @@ _SINGLE: dict[str, Style] = {
     "driveways": styles.DRIVEWAY_STYLES["little"],
     "wall_arrivals": styles.ARRIVAL_STYLES["arrival"],
     "doors": styles.DOOR_STYLES["door"],
-    "collection_points": styles.COLLECTION_STYLE,
+    "collection_points": styles.COLLECTION_STYLES["point"],
     "low_spots": Style("#082f66", 1.4, "#63abd9", 0.7),
     "flow_paths": styles.FLOW_STYLES["small"],
     "overflow_paths": styles.OVERFLOW_STYLES["overflow"],
