@@ -74,7 +74,7 @@ def plan_capture(
     points = find_collection_points(block, surface, walls, ground, criteria=criteria)
     runoff_m3 = np.nan_to_num(storm.runoff_mm.ravel().astype(np.float64)) * (block.grid.cell_area_m2 / 1000.0)
     point_table = tabulate_points(points, block, surface, ground.flow, runoff_m3)
-    cells = _cells_of_zones(zones)
+    cells = _cells_by_shape(block.grid, zones.table.geometry)
     pipes = _lay_pipes(block, surface, points, zones, cells, criteria)
     ranked = _rank_zones(zones.table, point_table, pipes, criteria)
     overflows = [_overflow(block, surface, walls, ground, own) for own in cells]
@@ -90,13 +90,12 @@ def plan_capture(
     )
 
 
-def _cells_of_zones(zones: InfiltrationZones) -> list[I64]:
-    """Flat indices of the cells of each zone."""
+def _cells_by_shape(grid: Grid, shapes: Any) -> list[I64]:
+    """Flat indices of the cells of each shape; where two overlap, the later one has them."""
     from screening.kernels.zones import ragged_from_labels
 
-    n_zones = len(zones.table)
-    label = rasterize(zones.grid, list(zones.table.geometry), range(1, n_zones + 1))
-    start, cells = ragged_from_labels(label, n_zones)
+    label = rasterize(grid, list(shapes), range(1, len(shapes) + 1))
+    start, cells = ragged_from_labels(label, len(shapes))
     return [cells[one:after] for one, after in itertools.pairwise(start.tolist())]
 
 
@@ -111,14 +110,14 @@ def _lay_pipes(
     """Lay a pipe from each collection point to each zone of its lot, by their rows."""
     pipes: dict[tuple[int, int], GravityPipe] = {}
     zone_lots = zones.table["lot_id"].to_numpy()
+    on_lots = _cells_by_shape(block.grid, block.lots.geometry)
     for row, lot in enumerate(block.lots.itertuples()):
         own_points = [number for number, point in enumerate(points) if point.lot == row]
         own_zones = np.flatnonzero(zone_lots == lot.lot_id).tolist()
         if not own_points or not own_zones:
             continue
         near = block.structures.geometry[block.structures.geometry.intersects(lot.geometry)]
-        on_lot = np.flatnonzero(rasterize(block.grid, [lot.geometry], [1]))
-        open_cells = on_lot[surface.structure_index.ravel()[on_lot] == 0].astype(np.int64)
+        open_cells = on_lots[row][surface.structure_index.ravel()[on_lots[row]] == 0]
         terrain = Terrain(block.grid, surface.elev_m, open_cells, lot.geometry, near)
         for point, zone in itertools.product(own_points, own_zones):
             if cells[zone].size > 1:

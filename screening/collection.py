@@ -140,9 +140,10 @@ def _at_lines(
 def _at_driveways(block: Block, surface: Surface, ground: GroundFindings, lot: I32) -> Iterator[CollectionPoint]:
     rows = _lot_rows(block)
     flagged = ground.driveways[ground.driveways["is_flagged"].to_numpy(bool)]
-    for driveway in flagged.itertuples():
+    label = rasterize(block.grid, list(flagged.geometry), range(1, len(flagged) + 1)).ravel()
+    for number, driveway in enumerate(flagged.itertuples(), start=1):
         row = rows.get(driveway.lot_id)
-        cells = np.flatnonzero(rasterize(block.grid, [driveway.geometry], [1]))
+        cells = np.flatnonzero(label == number)
         lowest = None if row is None else _lowest(surface, cells[lot[cells] == row + 1])
         if row is not None and lowest is not None:
             yield CollectionPoint(row, "driveway", driveway.driveway_id, lowest, _upstream(ground.flow, cells))
