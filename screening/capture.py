@@ -14,6 +14,7 @@ from screening.columns import (
     QUANTITY_COLUMNS,
     ROUTE_COLUMNS,
     STORAGE_COLUMNS,
+    ZONE_COLUMNS,
     declared,
     declared_plain,
 )
@@ -76,7 +77,7 @@ def plan_capture(
     point_table = tabulate_points(points, block, surface, ground.flow, runoff_m3)
     cells = _cells_by_shape(block.grid, zones.table.geometry)
     pipes = _lay_pipes(block, surface, points, zones, cells, criteria)
-    ranked = _rank_zones(zones.table, point_table, pipes, criteria)
+    ranked = _rank_zones(zones.table, point_table, pipes, criteria, block.grid.crs)
     overflows = [_overflow(block, surface, walls, ground, own) for own in cells]
     planned = _plan_storage(points, point_table, ranked, pipes, overflows, storm, criteria)
     return Capture(
@@ -130,6 +131,7 @@ def _rank_zones(
     points: gpd.GeoDataFrame,
     pipes: dict[tuple[int, int], GravityPipe],
     criteria: Criteria,
+    crs: str,
 ) -> gpd.GeoDataFrame:
     """Put the zones of each lot in order: known soil first, then the water that reaches them and that their stone has
     room for at one time, then rate and area.
@@ -155,7 +157,9 @@ def _rank_zones(
         for place, zone in enumerate(in_order, start=1):
             rank[zone] = place
             why[zone] = _zone_words(own, zone, n_reached[zone], int(n_points.get(lot_id, 0)))
-    return table.assign(zone_rank=rank, why=why)
+    ranked = table.assign(zone_rank=rank, why=why)
+    # An empty column of words would take another type than a full one.
+    return declared(ranked.drop(columns="geometry"), ZONE_COLUMNS, geometry=table.geometry, crs=crs)
 
 
 def _zone_words(own: Any, zone: int, n_reached: int, n_points: int) -> str:

@@ -228,7 +228,7 @@ def _keep_zones(
                 "geometry": shape,
             }
             row |= _ground_of(window.soils.iloc[np.unique(window.soil[extent][mask])], criteria)
-            rows.append(row | _distances(shape, block, number - 1))
+            rows.append(row | _distances(shape, block, number - 1, within_m=criteria.window_margin_m))
 
 
 def _ground_of(soils: pd.DataFrame, criteria: Criteria) -> dict[str, Any]:
@@ -256,11 +256,13 @@ def _ground_of(soils: pd.DataFrame, criteria: Criteria) -> dict[str, Any]:
     }
 
 
-def _distances(zone: Any, block: Block, lot: int) -> dict[str, float]:
-    """Distance from a zone to the nearest of what it keeps clear of; NaN where none is in view."""
+def _distances(zone: Any, block: Block, lot: int, *, within_m: float) -> dict[str, float]:
+    """Distance from a zone to the nearest of what it keeps clear of; NaN where none is so near."""
 
     def nearest(shapes: Any) -> float:
-        return float(shapes.distance(zone).min()) if len(shapes) else np.nan
+        distance = float(shapes.distance(zone).min()) if len(shapes) else np.nan
+        # Every window shows that much around its lots; what lies beyond is seen from some and not from others.
+        return distance if distance <= within_m else np.nan
 
     return {
         "structure_m": nearest(block.structures.geometry),

@@ -240,3 +240,11 @@ def test_tests_are_owed_at_the_base_and_below_it():
     assert zone.test_depth_m == pytest.approx(1.214)
     assert zone.pit_depth_m == pytest.approx(2.128)
     assert zone.n_infiltration_tests == 1
+
+
+@pytest.mark.parametrize(("margin_m", "is_near"), [(60.0, True), (5.0, False)])
+def test_distances_are_given_as_far_as_every_window_shows(margin_m, is_near):
+    criteria = Criteria(setback_lot_line_m=0.0, setback_well_m=10.0, window_margin_m=margin_m)
+    zone = zones_of(criteria=criteria, wells=[(point(25, 30),)], lots=[("lot", box(0, 0, 50, 10))]).table.iloc[0]
+    assert zone.well_m == pytest.approx(20.0) if is_near else np.isnan(zone.well_m)
+    assert zone.lot_line_m == 0.0
