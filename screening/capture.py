@@ -21,7 +21,7 @@ from screening.columns import (
 from screening.conveyance import GravityPipe, Terrain, lay_pipe
 from screening.criteria import Criteria
 from screening.grid import Grid, draw_path, rasterize
-from screening.models import I64, Block, Capture, GroundFindings, InfiltrationZones, Storm, Surface
+from screening.models import I64, Block, Capture, GroundFindings, InfiltrationZones, Inflow, Storm, Surface
 from screening.storage_options import PlannedStorage, StoragePlace, plan_storage, spread_rain
 from screening.walls import Walls
 
@@ -74,12 +74,14 @@ def plan_capture(
     """
     points = find_collection_points(block, surface, walls, ground, criteria=criteria)
     runoff_m3 = np.nan_to_num(storm.runoff_mm.ravel().astype(np.float64)) * (block.grid.cell_area_m2 / 1000.0)
+    beyond = ground.flow.inflow
+    runoff_m3[beyond.cell] += beyond.runoff_m3
     point_table = tabulate_points(points, block, surface, ground.flow, runoff_m3)
     cells = _cells_by_shape(block.grid, zones.table.geometry)
     pipes = _lay_pipes(block, surface, points, zones, cells, criteria)
     ranked = _rank_zones(zones.table, point_table, pipes, criteria, block.grid.crs)
     overflows = [_overflow(block, surface, walls, ground, own) for own in cells]
-    planned = _plan_storage(points, point_table, ranked, pipes, overflows, storm, criteria)
+    planned = _plan_storage(points, point_table, ranked, pipes, overflows, storm, beyond, criteria)
     return Capture(
         ranked,
         point_table,
@@ -221,6 +223,7 @@ def _plan_storage(
     pipes: dict[tuple[int, int], GravityPipe],
     overflows: list[_Overflow],
     storm: Storm,
+    beyond: Inflow,
     criteria: Criteria,
 ) -> list[PlannedStorage]:
     """Work out storage in the best zone of each lot, and in the next where that one cannot take all."""
@@ -234,11 +237,13 @@ def _plan_storage(
         for zone in own.sort_values("zone_rank").index[:_MOST_ZONES].tolist():
             used = by_zone.get(zone, [])
             catchments = [points[point].catchment for point in used]
+            catchment = np.unique(np.concatenate(catchments)) if catchments else np.empty(0, np.int64)
             place = StoragePlace(
                 f"ST-{len(planned) + 1}",
                 ranked.iloc[zone].drop("geometry").to_dict(),
                 tuple(point_table["point_id"].iloc[used]),
-                np.unique(np.concatenate(catchments)) if catchments else np.empty(0, np.int64),
+                catchment,
+                float(beyond.area_m2[np.isin(beyond.cell, catchment)].sum()),
                 sum(pipes[point, zone].length_m for point in used),
                 max((pipes[point, zone].extra_depth_m for point in used), default=0.0),
                 overflows[zone].runs_to,

@@ -44,16 +44,20 @@ def evaluate_checks(
     -------
     Rows by lot: the lot's own checks, then its structures', then its driveways'.
     """
+    context = block.context_elevation
+    cell_m = context.grid.cell_m if context is not None else float("nan")
     source = {line["name"]: line["source"] for line in describe(criteria)}
     verdicts: list[Verdict] = []
     rows_of = {name: _rows_by_lot(table) for name, table in (("structure", structures), ("driveway", driveways))}
     for number, lot_id in enumerate(block.lots["lot_id"]):
         cut = bool(catchments["edge_contaminated"].iloc[number])
-        verdicts.append(_off_lot(lot_id, float(off_lot_area_m2.iloc[number]), cut, criteria, source))
+        area = float(off_lot_area_m2.iloc[number])
+        note = _area_note(area, float(catchments["context_area_m2"].iloc[number]), cell_m, cut=cut)
+        verdicts.append(_off_lot(lot_id, area, cut, note, criteria, source))
         if zones is not None:
             verdicts.append(_infiltration(lot_id, zones, criteria, source))
         for row in rows_of["structure"].get(lot_id, []):
-            verdicts.extend(_structure(row, criteria, source))
+            verdicts.extend(_structure(row, cell_m, criteria, source))
         if "structures" not in block.given:
             verdicts.append(_not_given(lot_id, "structure", "Water does not stand against a structure"))
         for row in rows_of["driveway"].get(lot_id, []):
@@ -78,7 +82,17 @@ def _outcome(value: float, passes: bool, *, lower_bound: bool = False) -> Outcom
     return "passed" if passes else "failed"
 
 
-def _off_lot(lot_id: str, area: float, cut: bool, criteria: Criteria, source: dict[str, str]) -> Verdict:
+def _area_note(area: float, beyond: float, cell_m: float, *, cut: bool, where: str = "") -> str:
+    """What to know beside a contributing area: percent alone, so that it reads the same in every unit."""
+    parts = [where] if where else []
+    if beyond > 0:
+        parts.append(f"{beyond / area:.0%} of it from coarser elevation beyond the window (cells of {cell_m:.3g} m)")
+    if cut:
+        parts.append(_CUT)
+    return "; ".join(parts)
+
+
+def _off_lot(lot_id: str, area: float, cut: bool, note: str, criteria: Criteria, source: dict[str, str]) -> Verdict:
     limit = criteria.off_lot_area_flag_m2
     return Verdict(
         lot_id,
@@ -92,7 +106,7 @@ def _off_lot(lot_id: str, area: float, cut: bool, criteria: Criteria, source: di
         "m2",
         source["off_lot_area_flag_m2"],
         _outcome(area, area < limit, lower_bound=cut),
-        _CUT if cut else "",
+        note,
     )
 
 
@@ -120,12 +134,13 @@ def _infiltration(lot_id: str, zones: InfiltrationZones, criteria: Criteria, sou
     )
 
 
-def _structure(row: dict[str, Any], criteria: Criteria, source: dict[str, str]) -> list[Verdict]:
+def _structure(row: dict[str, Any], cell_m: float, criteria: Criteria, source: dict[str, str]) -> list[Verdict]:
     cut = bool(row["edge_contaminated"])
     unknown = row["exposure"] == "not assessed"
     depth, area = float(row["pond_depth_full_m"]), float(row["contributing_area_m2"])
     if unknown:
         depth = area = float("nan")
+    where = "" if cut else f"most at {wall_words(row['arrival_side'])}"
     shared = (row["lot_id"], "structure", row["structure_id"])
     deep, wide = criteria.low_spot_min_depth_m, criteria.structure_area_flag_m2
     fall, sought = float(row["fall_away_pct"]), float(row["fall_sought_pct"])
@@ -152,7 +167,9 @@ def _structure(row: dict[str, Any], criteria: Criteria, source: dict[str, str]) 
             "m2",
             source["structure_area_flag_m2"],
             _outcome(area, area < wide, lower_bound=cut),
-            _CUT if cut else row["exposure_why"] if unknown else f"most at {wall_words(row['arrival_side'])}",
+            row["exposure_why"]
+            if unknown and not cut
+            else _area_note(area, float(row["context_area_m2"]), cell_m, cut=cut, where=where),
         ),
         Verdict(
             *shared,

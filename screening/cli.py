@@ -72,6 +72,14 @@ def _input_options(command: Callable[..., Any]) -> Callable[..., Any]:
         ),
         click.option("--vertical-unit", type=click.Choice(["m", "ft", "us-ft", "cm"]), help="Unit of the elevations."),
         click.option(
+            "--context-elevation",
+            type=click.Path(path_type=Path),
+            help="Coarser elevation of the ground around, for what drains in from beyond the window.",
+        ),
+        click.option(
+            "--context-vertical-unit", type=click.Choice(["m", "ft", "us-ft", "cm"]), help="Unit of its elevations."
+        ),
+        click.option(
             "--rainfall", type=click.Path(path_type=Path), help="Point precipitation table (NOAA Atlas 14 text)."
         ),
     ]

@@ -175,7 +175,7 @@ def tabulate_points(
     block, surface, flow
         Of the same window.
     runoff_m3
-        Runoff of each cell, float64 (n_cells,) [m3].
+        Runoff of each cell and of what comes in there from beyond the window, float64 (n_cells,) [m3].
 
     Returns
     -------
@@ -184,6 +184,8 @@ def tabulate_points(
     import shapely
 
     grid = block.grid
+    area_m2 = np.full(flow.receiver.size, grid.cell_area_m2)
+    area_m2[flow.inflow.cell] += flow.inflow.area_m2
     rows: list[dict[str, Any]] = []
     shapes: list[Any] = []
     caught, lot = np.empty(0, np.int64), -1
@@ -201,7 +203,7 @@ def tabulate_points(
                 "kind": point.kind,
                 "source_id": point.source_id,
                 "ground_elev_m": float(surface.elev_m.ravel()[point.cell]),
-                "area_m2": point.catchment.size * grid.cell_area_m2,
+                "area_m2": float(area_m2[point.catchment].sum()),
                 "runoff_m3": float(runoff_m3[point.catchment].sum()),
                 "own_runoff_m3": float(runoff_m3[own].sum()),
                 "edge_contaminated": bool((flow.edge_sides.ravel()[point.catchment] != 0).any()),

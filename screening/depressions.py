@@ -11,6 +11,7 @@ from screening.columns import LOW_SPOT_COLUMNS, declared
 from screening.criteria import Criteria
 from screening.grid import polygonize_cells, rasterize
 from screening.models import F32, I32, I64, Block, Bool, DepressionHierarchy, Depressions, FlowField, Surface
+from screening.spreading import context_area_of
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -230,6 +231,7 @@ def _as_frame(
     area = flow.contributing_area_m2.ravel()
     own = [cells[starts[number] : starts[number + 1]] for number in range(n_spots)]
     table["contributing_area_m2"] = zone_upstream_total(flow.receiver, area, starts, cells)
+    table["context_area_m2"] = context_area_of(flow, starts, cells)
     sides = flow.edge_sides.ravel()
     table["edge_contaminated"] = [bool((sides[zone] != 0).any()) for zone in own]
     for name in _BY_STORM:

@@ -10,7 +10,7 @@ from screening.columns import DRIVEWAY_COLUMNS, declared
 from screening.criteria import Criteria
 from screening.grid import rasterize
 from screening.models import F64, I32, Block, Bool, FlowField, Surface
-from screening.spreading import fraction_reaching
+from screening.spreading import context_area_of, fraction_reaching
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -52,6 +52,7 @@ def study_driveways(
     share = _share_to_wall(block, surface, flow, label, driveways["lot_id"].tolist()).ravel()
     slope = horn_slope_pct(surface.elev_m, grid.cell_m).ravel()
     contributing = zone_upstream_total(flow.receiver, flow.contributing_area_m2.ravel(), starts, cells)
+    beyond = context_area_of(flow, starts, cells)
     runoff = zone_upstream_total(flow.receiver, runoff_through_m3, starts, cells)
     rows = []
     for number in range(n_driveways):
@@ -66,6 +67,7 @@ def study_driveways(
                 "to_structure_frac": to_wall,
                 "slope_pct": float(np.nanmean(slope[own])) if own.size else np.nan,
                 "contributing_area_m2": contributing[number] if own.size else np.nan,
+                "context_area_m2": beyond[number] if own.size else np.nan,
                 "run_on_area_m2": contributing[number] - own.size * grid.cell_area_m2 if own.size else np.nan,
                 "runoff_m3": runoff[number] if own.size else np.nan,
                 "is_flagged": to_wall > criteria.driveway_to_structure_flag_frac,

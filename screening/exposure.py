@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from screening.arrivals import Arrivals, by_side, find_arrivals, find_meetings
 from screening.columns import ARRIVAL_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS, declared
 from screening.criteria import Criteria
 from screening.fall_away import bare_ground, judge_fall, measure_fall_away
+from screening.filling import RAIN_CAP_MM
 from screening.models import (
     F64,
     I64,
@@ -19,16 +22,22 @@ from screening.models import (
     Depressions,
     Exposure,
     FlowField,
+    PeakFlows,
     Ponding,
     Storm,
     Surface,
     Verdict,
 )
+from screening.rainfall_tables import how_often
+from screening.spreading import context_area_of
 from screening.walls import SMALL_CELLS, Walls
 from screening.wording import exposure_words
 
 if TYPE_CHECKING:
     import geopandas as gpd
+
+_NOT_ADDED = {"peak_l_s": np.nan, "wetting_rain_mm": np.nan, "wetting_return_yr": np.nan, "wetting_returns": ""}
+"""Of a structure before `add_rains_and_peaks`."""
 
 
 def assess_exposure(
@@ -75,6 +84,43 @@ def assess_exposure(
     structures = _structures(block, flow, depressions, walls, rows, criteria)
     start, cells = walls.cells_by_side()
     return Exposure(structures, sides, meetings, start, cells)
+
+
+def add_rains_and_peaks(
+    exposure: Exposure, walls: Walls, ponding: Ponding, peaks: PeakFlows, storm: Storm, *, criteria: Criteria
+) -> Exposure:
+    """Add which rain wets each wall and how often it comes, and the peak flow that arrives.
+
+    Parameters
+    ----------
+    exposure, walls, ponding, storm
+        Of the same window.
+    peaks
+        Of the ground that drains past each side, in the order of `exposure.sides`. The part of it that arrives there
+        has its share of the peak.
+    criteria
+        For the reasons in words, which say it too.
+    """
+    sides, structures = exposure.sides, exposure.structures
+    arriving = sides["contributing_area_m2"].to_numpy(float)
+    share = np.divide(arriving, peaks.area_m2, out=np.zeros(arriving.size), where=peaks.area_m2 > 0)
+    peak_l_s = np.where(arriving > 0, peaks.peak_m3_s * np.minimum(share, 1.0) * 1000.0, 0.0)
+    sides = sides.assign(tc_min=peaks.time_of_concentration_h * 60.0, peak_l_s=peak_l_s)
+    rain = ponding.wetting_rain_mm[walls.structure]
+    rain = np.where(rain < RAIN_CAP_MM, rain, np.nan)
+    often = [how_often(storm.rain, depth) for depth in rain.tolist()]
+    # A side whose peak is not assessed leaves the structure's open too.
+    total = sides.groupby("structure_id")["peak_l_s"].agg(lambda own: own.sum(skipna=False))
+    structures = structures.assign(
+        peak_l_s=structures["structure_id"].map(total).to_numpy(float),
+        wetting_rain_mm=rain,
+        wetting_return_yr=np.array([years for years, _ in often], np.float64),
+        wetting_returns=pd.Series([words for _, words in often], structures.index, dtype=object),
+    )
+    rows = structures.drop(columns="geometry").to_dict("records")
+    why = pd.Series([exposure_words(row, criteria) for row in rows], structures.index, dtype=object)
+    structures = structures.assign(exposure_why=why)
+    return dataclasses.replace(exposure, sides=sides, structures=structures)
 
 
 def rank_structures(structures: gpd.GeoDataFrame, verdicts: tuple[Verdict, ...]) -> gpd.GeoDataFrame:
@@ -231,6 +277,7 @@ def _structures(
 ) -> gpd.GeoDataFrame:
     """Each structure from its sides."""
     n_under, names = walls.n_footprint_cells(), _names(block)
+    beyond = context_area_of(flow, walls.zone_start, walls.zone_cells)
     of_structure: dict[int, list[dict[str, Any]]] = {}
     for side, side_row in zip(walls.sides, side_rows, strict=True):
         of_structure.setdefault(side.structure, []).append(side_row)
@@ -241,6 +288,7 @@ def _structures(
         row |= {
             "exposure_rank": 0,
             "exposure_score": np.nan,
+            "context_area_m2": beyond[number] if ring.size else np.nan,
             "pond_depth_storm_m": max(_known(own, "pond_depth_storm_m"), default=np.nan),
             "lowest_adjacent_grade_m": min(_known(own, "lowest_grade_m"), default=np.nan),
             "has_court": bool(_in_court(depressions, ring).any()),
@@ -249,6 +297,7 @@ def _structures(
         }
         row["freeboard_m"] = row["lowest_adjacent_grade_m"] - row["spill_elev_m"]
         row["exposure"] = _exposure(row, has_court=row["has_court"], criteria=criteria)
+        row |= _NOT_ADDED
         row["exposure_why"] = exposure_words(row, criteria)
         rows.append(row)
     footprints = block.structures.geometry.iloc[walls.structure]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 from typing import TYPE_CHECKING, Any
 
@@ -23,18 +24,25 @@ from screening.models import (
     U8,
     WEST_SIDE,
     Block,
+    DepressionHierarchy,
     FlowField,
+    Inflow,
     Note,
     Storm,
     Surface,
     WindowView,
 )
+from screening.spreading import accumulate_spread, accumulate_weight, context_area_at, context_area_of
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
     from screening.kernels.fill import BasinGraph
     from screening.kernels.jumps import Jumps
+
+
+RETURN_SIDE = 32
+"""Bit for water that left the window and came back, where it is missing from a contributing area."""
 
 
 def route_flow(surface: Surface, basins: BasinGraph | None = None, *, criteria: Criteria) -> FlowField:
@@ -64,7 +72,6 @@ def route_flow(surface: Surface, basins: BasinGraph | None = None, *, criteria: 
     from screening.kernels.d8 import directions_through, lead_down, receivers
     from screening.kernels.fill import fill_basins
     from screening.kernels.order import downstream_order
-    from screening.spreading import accumulate_spread
 
     grid, conduits = surface.grid, surface.conduits
     graph = find_basins(surface, criteria=criteria) if basins is None else basins
@@ -79,8 +86,6 @@ def route_flow(surface: Surface, basins: BasinGraph | None = None, *, criteria: 
     dispersive = accumulate_spread(
         filled, directions, cell_area, jumps, method=method, exponent=exponent, cell_m=grid.cell_m
     )
-    unseen = _unseen_sides(filled).ravel()
-    np.bitwise_or.at(unseen, conduits.fed_cell, conduits.fed_sides)
     return FlowField(
         grid,
         filled,
@@ -89,7 +94,7 @@ def route_flow(surface: Surface, basins: BasinGraph | None = None, *, criteria: 
         order,
         upstream,
         dispersive,
-        carry_downstream(receiver, order, unseen).reshape(grid.shape),
+        carry_downstream(receiver, order, _seeds(surface, filled)).reshape(grid.shape),
         dispersive_method=method,
         multiflow_exponent=exponent,
         nodata_drains=criteria.nodata_drains,
@@ -97,6 +102,51 @@ def route_flow(surface: Surface, basins: BasinGraph | None = None, *, criteria: 
         jump_target=jumps.target,
         notes=(*_note_dry_pipes(surface, filled), *_note_roofs(surface, jumps)),
     )
+
+
+def add_inflow(flow: FlowField, inflow: Inflow, surface: Surface, *, criteria: Criteria) -> FlowField:
+    """Add to a flow field what comes in from beyond the window.
+
+    Parameters
+    ----------
+    flow, inflow, surface
+        From `route_flow` and `inflow.find_inflow`, on the same window.
+    criteria
+        `context_return_max_frac`.
+
+    Returns
+    -------
+    The same flow with larger areas downstream of where water comes in; `edge_sides` keeps the bits of what is still
+    unseen, and marks with `RETURN_SIDE` what misses too much water that left and came back.
+    """
+    from screening.kernels.accumulate import carry_downstream
+
+    if not inflow.supplied_cell.size:
+        return dataclasses.replace(flow, inflow=inflow)
+    weight, returned = np.zeros(flow.grid.shape), np.zeros(flow.grid.shape)
+    weight.ravel()[inflow.cell], returned.ravel()[inflow.cell] = inflow.area_m2, inflow.returned_m2
+    context = accumulate_weight(flow, weight, method="d8")
+    contributing = flow.contributing_area_m2 + context
+    sides = carry_downstream(flow.receiver, flow.order, _seeds(surface, flow.filled_elev_m, inflow))
+    missing = accumulate_weight(flow, returned, method="d8")
+    sides[(missing > criteria.context_return_max_frac * contributing).ravel()] |= RETURN_SIDE
+    return dataclasses.replace(
+        flow,
+        contributing_area_m2=contributing,
+        dispersive_area_m2=flow.dispersive_area_m2 + accumulate_weight(flow, weight, method=flow.dispersive_method),
+        edge_sides=sides.reshape(flow.grid.shape),
+        context_area_m2=context,
+        inflow=inflow,
+    )
+
+
+def _seeds(surface: Surface, filled: NDArray[np.float32], inflow: Inflow | None = None) -> U8:
+    """Bits of where unseen water may enter each cell over ground or through pipes, flat."""
+    unseen = _unseen_sides(filled).ravel()
+    if inflow is not None:
+        unseen[inflow.supplied_cell] = 0
+    np.bitwise_or.at(unseen, surface.conduits.fed_cell, surface.conduits.fed_sides)
+    return unseen
 
 
 def _note_dry_pipes(surface: Surface, filled: NDArray[np.float32]) -> list[Note]:
@@ -170,6 +220,7 @@ def trace_flow_paths(flow: FlowField, storm: Storm, block: Block, *, criteria: C
     table = {
         "flow_path_id": [f"FP-{number}" for number in range(1, len(lines) + 1)],
         "contributing_area_m2": flow.contributing_area_m2.ravel()[at] if len(at) else [],
+        "context_area_m2": context_area_at(flow, at),
         "runoff_m3": runoff_m3[at] if len(at) else [],
         "edge_contaminated": flow.edge_sides.ravel()[at] != 0 if len(at) else [],
     }
@@ -191,7 +242,7 @@ def _with_all_below(is_kept: NDArray[np.bool_], reaches: list[list[int]]) -> NDA
 
 
 def runoff_through(flow: FlowField, storm: Storm) -> NDArray[np.float64]:
-    """Add up the storm runoff that drains through each cell, nothing held back.
+    """Add up the storm runoff that drains through each cell, inflow from beyond with it, nothing held back.
 
     Returns
     -------
@@ -200,6 +251,7 @@ def runoff_through(flow: FlowField, storm: Storm) -> NDArray[np.float64]:
     from screening.kernels.accumulate import accumulate
 
     volume = np.nan_to_num(storm.runoff_mm.astype(np.float64)) * (flow.grid.cell_area_m2 / 1000.0)
+    volume.ravel()[flow.inflow.cell] += flow.inflow.runoff_m3
     through: NDArray[np.float64] = accumulate(flow.receiver, flow.order, volume.ravel())
     return through
 
@@ -241,7 +293,8 @@ def measure_catchments(flow: FlowField, block: Block) -> pd.DataFrame:
     area = zone_upstream_total(flow.receiver, flow.contributing_area_m2.ravel(), starts, cells)
     is_cut = flow.edge_sides.ravel()[cells] != 0
     cut = [bool(is_cut[first:last].any()) for first, last in itertools.pairwise(starts.tolist())]
-    return pd.DataFrame({"lot_id": list(block.lots["lot_id"]), "contributing_area_m2": area, "edge_contaminated": cut})
+    columns = {"contributing_area_m2": area, "context_area_m2": context_area_of(flow, starts, cells)}
+    return pd.DataFrame({"lot_id": list(block.lots["lot_id"]), **columns, "edge_contaminated": cut})
 
 
 def _lot_cells(flow: FlowField, block: Block) -> tuple[I64, I64]:
@@ -252,7 +305,7 @@ def _lot_cells(flow: FlowField, block: Block) -> tuple[I64, I64]:
 
 
 def trace_catchments(flow: FlowField, block: Block) -> gpd.GeoDataFrame:
-    """Outline the ground that drains across each lot, with the lot itself.
+    """Outline the ground in the window that drains across each lot, with the lot itself; areas count all of it.
 
     Returns
     -------
@@ -270,16 +323,20 @@ def trace_catchments(flow: FlowField, block: Block) -> gpd.GeoDataFrame:
     return declared(measure_catchments(flow, block), CATCHMENT_COLUMNS, geometry=outlines, crs=grid.crs)
 
 
-def view_window(flow: FlowField, low_spot: I32, block: Block) -> WindowView:
+def view_window(flow: FlowField, hierarchy: DepressionHierarchy, low_spot: I32, block: Block) -> WindowView:
     """Look at the lots, with what belongs to them and the low spots that lie on them in part.
 
     A driveway's apron and a wall on the lot line reach beyond the lot; so does the ground beside that wall.
-    `low_spot` numbers the cells of low spots, 0 elsewhere: int32, shape of the grid.
+    `low_spot` numbers the cells of low spots, 0 elsewhere: int32, shape of the grid. What a storm leaves in a low spot
+    on the lots depends on all low spots that could run over into it, and on the ground that falls into those.
 
     Returns
     -------
-    The sides whose bits are carried down to them, and the level and contributing area of their cells.
+    The sides whose bits are carried down to them, the level and contributing area of their cells, and the low spots
+    above them.
     """
+    from screening.kernels.spill_merge import nodes_above
+
     beside = 1.5 * flow.grid.cell_m  # a cell's diagonal, and no more than the next cell's centre
     owned = (layer[layer["lot_id"] != ""].geometry.buffer(beside) for layer in (block.structures, block.driveways))
     shapes = [*block.lots.geometry, *(shape for layer in owned for shape in layer)]
@@ -287,4 +344,12 @@ def view_window(flow: FlowField, low_spot: I32, block: Block) -> WindowView:
     spots = np.unique(low_spot[own])
     seen = own | np.isin(low_spot, spots[spots > 0])
     bits = int(np.bitwise_or.reduce(flow.edge_sides[seen], initial=0))
-    return WindowView(bits & ~GAP_SIDE, flow.filled_elev_m[seen], flow.contributing_area_m2[seen])
+    table = hierarchy.table
+    parent, spills_to = (np.concatenate(([0], table[name].to_numpy(np.int32))) for name in ("parent", "spills_to"))
+    leaf = np.maximum(hierarchy.leaf, 0)
+    wet = np.unique(leaf[seen & hierarchy.is_covered])
+    is_above = nodes_above(parent.astype(np.int32), spills_to.astype(np.int32), wet.astype(np.int64))
+    bits |= int(np.bitwise_or.reduce(_unseen_sides(flow.filled_elev_m)[is_above[leaf]], initial=0))
+    above = table.loc[is_above[1:], ["spill_elev_m", "catchment_area_m2"]].to_numpy(float)
+    above = above[np.lexsort(above.T)]
+    return WindowView(bits & ~GAP_SIDE, flow.filled_elev_m[seen], flow.contributing_area_m2[seen], above)

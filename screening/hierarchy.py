@@ -40,14 +40,12 @@ def build_depression_hierarchy(
     ----------
     Barnes, Callaghan & Wickert 2020, doi 10.5194/esurf-8-431-2020.
     """
-    from screening.kernels.fill import fill_basins
     from screening.kernels.hierarchy import build_hierarchy
     from screening.kernels.tree_cells import cells_by_leaf
 
     grid, elev = surface.grid, surface.routed_elev_m
-    graph = find_basins(surface, criteria=criteria) if basins is None else basins
-    arrays = build_hierarchy(elev, graph)
-    cell, first, last = cells_by_leaf(elev, arrays, fill_basins(elev, graph) > elev)
+    arrays = build_hierarchy(elev, find_basins(surface, criteria=criteria) if basins is None else basins)
+    cell, first, last = cells_by_leaf(elev, arrays)
     area = grid.cell_area_m2
     columns: dict[str, Any] = {
         "parent": arrays.parent,

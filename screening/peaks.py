@@ -66,9 +66,17 @@ def concentrate(surface: Surface, flow: FlowField, storm: Storm, *, criteria: Cr
     longest = travel_time_h(surface, flow, storm.ground, two_year_rain_mm=two_year_mm, criteria=criteria)
     at_least = np.maximum(longest, criteria.time_of_concentration_min_h).astype(np.float32)
     coefficient = runoff_coefficients(storm.ground, horn_slope_pct(surface.elev_m, grid.cell_m))
+    heavy_lawn = LAWN_COEFFICIENTS["heavy"][1]
     weight = np.where(flow.receiver.reshape(grid.shape) >= 0, coefficient.astype(np.float64) * grid.cell_area_m2, 0.0)
+    weight.ravel()[flow.inflow.cell] += flow.inflow.area_m2 * heavy_lawn
     through = accumulate(flow.receiver, flow.order, weight.ravel()).reshape(grid.shape)
     notes = []
+    if flow.inflow.cell.size:
+        text = (
+            f"times of concentration count the way inside the window only, and ground beyond has a coefficient of "
+            f"{heavy_lawn:g}: peaks of water from beyond are too high rather than too low"
+        )
+        notes.append(Note("assumed", "runoff", text))
     if known_rain is None:
         text = f"the 2-year, 24-hour rain is not known: {two_year_mm:.0f} mm is taken for the time of sheet flow"
         notes.append(Note("assumed", "runoff", text))
@@ -250,9 +258,11 @@ def _graphical(
     """Peaks of a 24-hour rain of which only the depth is known."""
     from screening.kernels.accumulate import accumulate, zone_upstream_total
 
-    means = []
-    for values in (storm.runoff_mm, storm.curve_number):
+    means, inflow = [], flow.inflow
+    beyond = (inflow.runoff_m3 * 1000.0, inflow.area_m2 * inflow.curve_number)
+    for values, from_beyond in zip((storm.runoff_mm, storm.curve_number), beyond, strict=True):
         weight = np.nan_to_num(values.astype(np.float64)) * flow.grid.cell_area_m2
+        weight.ravel()[inflow.cell] += from_beyond
         through = accumulate(flow.receiver, flow.order, weight.ravel())
         total = zone_upstream_total(flow.receiver, through, zone_start, zone_cells)
         means.append(np.divide(total, area, out=np.full(area.size, np.nan), where=area > 0))

@@ -11,12 +11,14 @@ from screening.capture import plan_capture
 from screening.checks import evaluate_checks
 from screening.confidence import assess_confidence, keep_findings, low_spot_cells
 from screening.criteria import Criteria
+from screening.crossings import close_edge, find_crossings
 from screening.depressions import find_depressions, label_low_spots, low_spot_depths
 from screening.doors import assess_doors
 from screening.driveways import study_driveways
 from screening.elevation_error import elevation_error_m
-from screening.exposure import assess_exposure, rank_structures
+from screening.exposure import add_rains_and_peaks, assess_exposure, rank_structures
 from screening.flow import (
+    add_inflow,
     measure_catchments,
     route_flow,
     runoff_through,
@@ -26,12 +28,15 @@ from screening.flow import (
 )
 from screening.hierarchy import build_depression_hierarchy
 from screening.infiltration import find_infiltration_zones
+from screening.inflow import find_inflow
 from screening.models import (
     F32,
     I64,
     Block,
     BlockResult,
+    Crossings,
     GroundFindings,
+    Inflow,
     Rain,
     Realisation,
     Storm,
@@ -39,7 +44,7 @@ from screening.models import (
     WindowView,
     merge_notes,
 )
-from screening.peaks import concentrate, peaks_onto_lots
+from screening.peaks import concentrate, peaks_of_zones, peaks_onto_lots
 from screening.ponding import add_storm, pond_storm
 from screening.storms import design_storm
 from screening.summary import measure_off_lot, summarize_lots
@@ -68,12 +73,24 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
     -------
     All findings; reports read nothing else.
     """
-    surface = build_surface(block, criteria=criteria)
+    open_surface = build_surface(block, criteria=criteria)
+    crossings = find_crossings(block, open_surface, criteria=criteria)
+    surface = close_edge(block, open_surface, crossings, criteria=criteria)
     storm = design_storm(block, surface, rain=rain, criteria=criteria)
     walls = find_walls(block, surface)
-    ground = study_ground(block, surface, walls, storm, criteria=criteria)
+    ground = study_ground(block, surface, walls, storm, crossings, criteria=criteria)
     concentration = concentrate(surface, ground.flow, storm, criteria=criteria)
     arriving = peaks_onto_lots(block, ground.flow, storm, concentration, criteria=criteria)
+    at_sides = peaks_of_zones(
+        ground.exposure.side_start,
+        ground.exposure.side_cells,
+        flow=ground.flow,
+        storm=storm,
+        concentration=concentration,
+        criteria=criteria,
+    )
+    exposure = add_rains_and_peaks(ground.exposure, walls, ground.ponding, at_sides, storm, criteria=criteria)
+    ground = dataclasses.replace(ground, exposure=exposure)
     doors = assess_doors(
         block,
         surface,
@@ -106,6 +123,8 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
         walls=walls,
         storm=storm,
         filled_elev_m=ground.flow.filled_elev_m,
+        crossings=crossings,
+        inflow=ground.flow.inflow,
         cells=low_spot_cells(ground.depressions),
         criteria=criteria,
     )
@@ -132,6 +151,7 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
         block.notes,
         surface.notes,
         ground.flow.notes,
+        ground.flow.inflow.notes,
         storm.notes,
         concentration.notes,
         arriving.notes,
@@ -161,27 +181,39 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
 
 
 def study_ground(
-    block: Block, surface: Surface, walls: Walls, storm: Storm, *, criteria: Criteria, is_realisation: bool = False
+    block: Block,
+    surface: Surface,
+    walls: Walls,
+    storm: Storm,
+    crossings: Crossings | None,
+    *,
+    criteria: Criteria,
+    inflow: Inflow | None = None,
+    is_realisation: bool = False,
 ) -> GroundFindings:
     """Find what follows from the elevation and a storm: all that is found anew under elevation error.
 
     Parameters
     ----------
-    block, surface, walls, storm
+    block, surface, walls, storm, crossings
         Of the same window.
     criteria
         Every threshold.
+    inflow
+        What comes from beyond the window, where it is known from the same ground without its error.
     is_realisation
         Leave out what confidence does not need: outlines of low spots, and which rain fills and wets what.
     """
     basins = find_basins(surface, criteria=criteria)
-    flow = route_flow(surface, basins, criteria=criteria)
+    local = route_flow(surface, basins, criteria=criteria)
+    coming_in = inflow or find_inflow(block, surface, local, crossings, criteria=criteria, rain=storm.rain)
+    flow = add_inflow(local, coming_in, surface, criteria=criteria)
     hierarchy = build_depression_hierarchy(surface, basins, criteria=criteria)
     in_full = not is_realisation
     found = find_depressions(surface, flow, hierarchy, block, criteria=criteria, with_outlines=in_full)
     runoff = runoff_through(flow, storm)
     ponding = pond_storm(surface, flow, hierarchy, found, storm, criteria=criteria, with_rains=in_full)
-    depressions = add_storm(found, ponding)
+    depressions = add_storm(found, ponding, storm)
     exposure = assess_exposure(
         block, surface, walls, flow, depressions, storm, ponding, runoff_through_m3=runoff, criteria=criteria
     )
@@ -190,7 +222,16 @@ def study_ground(
 
 
 def realise_findings(
-    number: int, *, block: Block, walls: Walls, storm: Storm, filled_elev_m: F32, cells: I64, criteria: Criteria
+    number: int,
+    *,
+    block: Block,
+    walls: Walls,
+    storm: Storm,
+    filled_elev_m: F32,
+    crossings: Crossings | None,
+    inflow: Inflow,
+    cells: I64,
+    criteria: Criteria,
 ) -> Realisation:
     """Find anew, on the ground with one realisation of its error, what depends on the elevation.
 
@@ -204,6 +245,8 @@ def realise_findings(
         Of the same window: neither walls nor the storm's runoff depend on the elevation.
     filled_elev_m
         The routed surface without low spots: on it the same error makes low spots by chance.
+    crossings, inflow
+        What comes from beyond the window: it keeps the cells that it comes in at.
     cells
         Where low spots are asked for, as flat indices.
     criteria
@@ -212,8 +255,10 @@ def realise_findings(
     error_m = elevation_error_m(block.grid, number, criteria=criteria)
     by_chance = low_spot_depths(filled_elev_m + error_m, cell_area_m2=block.grid.cell_area_m2, criteria=criteria)
     block = dataclasses.replace(block, elev_m=block.elev_m + error_m)
-    surface = build_surface(block, criteria=criteria)
-    ground = study_ground(block, surface, walls, storm, criteria=criteria, is_realisation=True)
+    surface = close_edge(block, build_surface(block, criteria=criteria), crossings, criteria=criteria)
+    ground = study_ground(
+        block, surface, walls, storm, crossings, criteria=criteria, inflow=inflow, is_realisation=True
+    )
     catchments = measure_catchments(ground.flow, block)
     verdicts = evaluate_checks(
         block,
@@ -235,5 +280,7 @@ def look_around(block: Block, *, criteria: Criteria) -> WindowView:
     The sides from which unseen water may come, and those through which water leaves.
     """
     surface = build_surface(block, criteria=criteria)
-    flow = route_flow(surface, criteria=criteria)
-    return view_window(flow, label_low_spots(surface, flow, criteria=criteria), block)
+    basins = find_basins(surface, criteria=criteria)
+    flow = route_flow(surface, basins, criteria=criteria)
+    hierarchy = build_depression_hierarchy(surface, basins, criteria=criteria)
+    return view_window(flow, hierarchy, label_low_spots(surface, flow, criteria=criteria), block)

@@ -22,10 +22,12 @@ from screening.models import (
     DepressionHierarchy,
     Depressions,
     FlowField,
+    Inflow,
     Ponding,
     Storm,
     Surface,
 )
+from screening.rainfall_tables import how_often
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -98,6 +100,7 @@ def pond_storm(
     basins = _basins_of(surface, flow, hierarchy)
     cell_area = basins.cell_area_m2
     runoff = np.nan_to_num(storm.runoff_mm.astype(np.float64)).ravel() * (cell_area / 1000.0)
+    runoff[flow.inflow.cell] += flow.inflow.runoff_m3
     local = np.bincount(basins.leaf, weights=runoff, minlength=basins.n_leaves + 1).astype(np.float64)
     pools = pour(basins.tree, local)
     depth, level = _standing_water(basins, pools, flow)
@@ -105,10 +108,11 @@ def pond_storm(
     wetting = np.full(int(surface.structure_index.max(initial=0)), np.nan)
     table["spill_rain_mm"] = np.nan
     if with_rains:
-        ground = _ground_by_curve_number(basins, storm, criteria.initial_abstraction_ratio)
+        ground = _ground_by_curve_number(basins, storm, flow.inflow, criteria.initial_abstraction_ratio)
         table["spill_rain_mm"] = _spill_rain(basins, ground, depressions.node)
         wetting = _wetting_rain(surface, basins, ground, criteria.low_spot_min_depth_m)
     known = float(np.count_nonzero(~np.isnan(storm.curve_number))) * cell_area
+    known += float(flow.inflow.area_m2.sum())
     rain, total = known * storm.rain.depth_mm / 1000.0, float(runoff.sum())
     return Ponding(
         flow.grid,
@@ -124,11 +128,16 @@ def pond_storm(
     )
 
 
-def add_storm(depressions: Depressions, ponding: Ponding) -> Depressions:
-    """Fill in what the storm does to each low spot."""
+def add_storm(depressions: Depressions, ponding: Ponding, storm: Storm) -> Depressions:
+    """Fill in what the storm does to each low spot, and how often it fills."""
     is_open = ~depressions.table["is_enclosed"].to_numpy(bool)
     names = ("spill_rain_mm", "inflow_m3", "ponded_m3", "overflow_m3", "storm_depth_m")
-    columns = {name: np.where(is_open, ponding.table[name].to_numpy(float), np.nan) for name in names}
+    columns: dict[str, Any] = {
+        name: np.where(is_open, ponding.table[name].to_numpy(float), np.nan) for name in names
+    }
+    often = [how_often(storm.rain, depth) for depth in columns["spill_rain_mm"].tolist()]
+    columns["spill_return_yr"] = np.array([years for years, _ in often], np.float64)
+    columns["spill_returns"] = pd.Series([words for _, words in often], depressions.table.index, dtype=object)
     return dataclasses.replace(depressions, table=depressions.table.assign(**columns))
 
 
@@ -212,7 +221,8 @@ def _all_around(parent: I32, node: int) -> list[int]:
 
 def _standing_water(basins: _Basins, pools: Pools, flow: FlowField) -> tuple[F32, F64]:
     """Depth raster, and the level of the water over each node (NaN = dry)."""
-    from screening.kernels.spill_merge import level_pools, pool_of_nodes
+    from screening.kernels.pools import level_pools
+    from screening.kernels.spill_merge import pool_of_nodes
 
     tree = basins.tree
     pool = pool_of_nodes(tree.parent, pools)
@@ -229,7 +239,7 @@ def _standing_water(basins: _Basins, pools: Pools, flow: FlowField) -> tuple[F32
     return depth.reshape(flow.grid.shape), level_of[pool]
 
 
-def _ground_by_curve_number(basins: _Basins, storm: Storm, ratio: float) -> Ground:
+def _ground_by_curve_number(basins: _Basins, storm: Storm, inflow: Inflow, ratio: float) -> Ground:
     from screening.kernels.runoff import area_by_class
     from screening.kernels.spill_merge import sum_over_parts
 
@@ -240,6 +250,9 @@ def _ground_by_curve_number(basins: _Basins, storm: Storm, ratio: float) -> Grou
         classes = np.sort(pd.unique(number))
     classes = classes[~np.isnan(classes)]
     area = area_by_class(basins.leaf, number, classes, basins.n_leaves + 1) * basins.cell_area_m2
+    if inflow.cell.size:
+        sent = np.bincount(basins.leaf[inflow.cell], weights=inflow.area_m2, minlength=basins.n_leaves + 1)
+        area, classes = np.column_stack((area, sent)), np.append(classes, inflow.curve_number)
     by_node = sum_over_parts(basins.child_a, basins.child_b, area)
     return Ground(basins.tree, classes.astype(np.float64), area, by_node, ratio)
 
@@ -292,7 +305,7 @@ def _spill_rain(basins: _Basins, ground: Ground, node: I64) -> F64:
 
 def _wetting_rain(surface: Surface, basins: _Basins, ground: Ground, min_depth_m: float) -> F64:
     """Smallest rain that brings water of a depth to the wall of each structure."""
-    from screening.kernels.spill_merge import node_at_level, volume_below
+    from screening.kernels.pools import node_at_level, volume_below
     from screening.kernels.zones import ring_of_labels
 
     tree = basins.tree

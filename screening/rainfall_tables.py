@@ -157,6 +157,19 @@ def return_period_words(years: float, table: RainfallTable) -> str:
     return f"about every {_years(float(f'{years:.2g}'))}"
 
 
+def how_often(rain: Rain, depth_mm: float) -> tuple[float, str]:
+    """Say how often a rain depth returns over the duration of a storm, by that storm's table.
+
+    Returns
+    -------
+    Return period [yr], NaN where it lies outside the table or is not known, and words: empty where it is not known.
+    """
+    if rain.table is None or rain.duration_h is None or math.isnan(depth_mm):
+        return math.nan, ""
+    years = return_period_yr(rain.table, depth_mm=depth_mm, duration_h=rain.duration_h)
+    return (years if math.isfinite(years) else math.nan), return_period_words(years, rain.table)
+
+
 def _years(years: float) -> str:
     return "year" if years == 1 else f"{years:g} years"
 

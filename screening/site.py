@@ -22,6 +22,7 @@ from screening.models import (
     Block,
     BlockResult,
     Note,
+    NoteKind,
     Rain,
     SiteRequest,
     WindowView,
@@ -136,7 +137,7 @@ def screen_site(
     >>> screening = screen_site(demo_request())  # doctest: +SKIP
     >>> screening.write("out")  # doctest: +SKIP
     """
-    from screening.inputs import load_block, open_site
+    from screening.inputs import add_context_elevation, load_block, open_site
     from screening.pipeline import screen_block
     from screening.workers import spread_calls
 
@@ -145,7 +146,11 @@ def screen_site(
     site = open_site(request)
     progress("closing the window")
     west, south, east, north = (float(value) for value in site.lots.total_bounds)
-    block = close_window((west, south, east, north), partial(load_block, site), criteria=criteria)
+    context = site.context_elevation
+    lots, load = (west, south, east, north), partial(load_block, site)
+    block = close_window(lots, load, criteria=criteria, has_context=context is not None)
+    if context is not None:
+        block = add_context_elevation(block, context, criteria=criteria)
     progress("routing and screening")
     spread = partial(
         spread_calls,
@@ -207,13 +212,18 @@ def choose_rain(
     return Rain(depth, "assumed depth", "criteria, assumed_rain_mm", is_assumed=True)
 
 
-def close_window(lots: Bounds, load: Callable[[Bounds], Block], *, criteria: Criteria) -> Block:
+def close_window(
+    lots: Bounds, load: Callable[[Bounds], Block], *, criteria: Criteria, has_context: bool = False
+) -> Block:
     """Grow the window from the lots until it hides nothing that matters to them, or to the stated limit.
 
     It grows on the sides from which unseen water may reach a lot, until every catchment closes. Then it looks once
     further on all sides: ground beyond may hold up the water that leaves, or send over water that seemed to leave
     elsewhere. If levels or contributing areas on the lots change, the wider window stays and the search goes on.
     So a lot is screened alike alone and among others, as far as the look reaches.
+
+    With a coarser elevation around, a side that stays open grows no farther than `context_window_m`, unless the look
+    shows that the levels on the lots are not settled: what lies beyond is then left to the coarser elevation.
 
     Parameters
     ----------
@@ -222,7 +232,9 @@ def close_window(lots: Bounds, load: Callable[[Bounds], Block], *, criteria: Cri
     load
         Makes the block of a window, cut to where there is elevation.
     criteria
-        `window_margin_m`, `window_look_m`, `window_limit_m`.
+        `window_margin_m`, `window_look_m`, `window_limit_m`, `context_window_m`.
+    has_context
+        Whether a coarser elevation supplies what a side that stays open would hide.
 
     Returns
     -------
@@ -237,22 +249,29 @@ def close_window(lots: Bounds, load: Callable[[Bounds], Block], *, criteria: Cri
     while True:
         can_grow = sum(side for side in _SIDE_NAMES if not block.data_sides & side and reach[side] < limit)
         still_open = view.open_sides & can_grow
+        if has_context:
+            still_open &= sum(side for side in _SIDE_NAMES if reach[side] < criteria.context_window_m)
         least = 0.0 if still_open else criteria.window_look_m
+        most = min(limit, criteria.context_window_m) if has_context and still_open else limit
         further = {
-            side: min(max(reach[side] * 2.0, least), limit) for side in _SIDE_NAMES if side & (still_open or can_grow)
+            side: min(max(reach[side] * 2.0, least), most) for side in _SIDE_NAMES if side & (still_open or can_grow)
         }
         too_large = _cells(_widen(lots, reach | further), block) > WINDOW_CELLS_MAX
         if not further or too_large:
-            return _note_open_sides(block, view.open_sides, criteria, too_large=too_large)
+            return _note_open_sides(block, view.open_sides, reach, too_large=too_large, has_context=has_context)
         wider = load(_widen(lots, reach | further))
         wider_view = look_around(wider, criteria=criteria)
-        if not still_open and _shows_the_same(view, wider_view):
-            return _note_open_sides(block, view.open_sides, criteria)
+        by_area = not (has_context and view.open_sides)
+        if not still_open and _shows_the_same(view, wider_view, by_area=by_area):
+            return _note_open_sides(block, view.open_sides, reach, has_context=has_context)
         block, view, reach = wider, wider_view, reach | further
 
 
-def _shows_the_same(view: WindowView, wider: WindowView) -> bool:
-    return np.array_equal(view.level_m, wider.level_m, equal_nan=True) and np.array_equal(view.area_m2, wider.area_m2)
+def _shows_the_same(view: WindowView, wider: WindowView, *, by_area: bool) -> bool:
+    same_levels = np.array_equal(view.level_m, wider.level_m, equal_nan=True)
+    if not by_area:
+        return same_levels
+    return same_levels and np.array_equal(view.area_m2, wider.area_m2) and np.array_equal(view.above, wider.above)
 
 
 def _widen(bounds: Bounds, reach: dict[int, float]) -> Bounds:
@@ -270,7 +289,9 @@ def _cells(bounds: Bounds, block: Block) -> float:
     return (east - west) * (north - south) / block.grid.cell_area_m2
 
 
-def _note_open_sides(block: Block, still_open: int, criteria: Criteria, *, too_large: bool = False) -> Block:
+def _note_open_sides(
+    block: Block, still_open: int, reach: dict[int, float], *, too_large: bool = False, has_context: bool
+) -> Block:
     if not still_open:
         return block
     at_data_end = [name for side, name in _SIDE_NAMES.items() if still_open & side & block.data_sides]
@@ -279,10 +300,15 @@ def _note_open_sides(block: Block, still_open: int, criteria: Criteria, *, too_l
     if at_data_end:
         texts.append(f"the elevation ends to the {', '.join(at_data_end)}")
     if at_limit:
-        limit = f"{WINDOW_CELLS_MAX:,} cells" if too_large else f"{criteria.window_limit_m:.0f} m"
+        farthest = max(reach[side] for side in _SIDE_NAMES if still_open & side & ~block.data_sides)
+        limit = f"{WINDOW_CELLS_MAX:,} cells" if too_large else f"{farthest:.0f} m"
         texts.append(f"the window reached its limit of {limit} to the {', '.join(at_limit)}")
-    text = " and ".join(texts) + ": water from beyond may reach a lot, so areas and volumes there are lower bounds"
-    return dataclasses.replace(block, notes=(*block.notes, Note("caution", "window", text[0].upper() + text[1:])))
+    what = "water from beyond may reach a lot, so areas and volumes there are lower bounds"
+    if has_context:
+        what = "what comes from beyond is taken from the coarser elevation"
+    text = f"{' and '.join(texts)}: {what}"
+    kind: NoteKind = "assumed" if has_context else "caution"
+    return dataclasses.replace(block, notes=(*block.notes, Note(kind, "window", text[0].upper() + text[1:])))
 
 
 def _title(block: Block) -> str:
@@ -295,7 +321,7 @@ def _provenance(request: SiteRequest, block: Block) -> dict[str, Any]:
     files = {}
     for spec in dataclasses.fields(request):
         value = getattr(request, spec.name)
-        if spec.name == "elevation" or (spec.name in (*_LAYERS, "land_cover") and value):
+        if spec.name == "elevation" or (spec.name in (*_LAYERS, "land_cover", "context_elevation") and value):
             files[spec.name] = Path(str(value)).name
     return {"files": files, "crs": block.grid.crs, "cell_m": block.grid.cell_m}
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from screening.criteria import DISPERSIVE_METHODS
 from screening.errors import GridMismatchError, InputError
-from screening.models import F32, F64, I32, U8, Bool, FlowField
+from screening.models import F32, F64, I32, I64, U8, Bool, FlowField
 
 if TYPE_CHECKING:
     from screening.kernels.jumps import Jumps
@@ -62,6 +62,27 @@ def accumulate_weight(flow: FlowField, weight: F32 | F64, *, method: str) -> F64
         exponent=flow.multiflow_exponent,
         cell_m=flow.grid.cell_m,
     )
+
+
+def context_area_of(flow: FlowField, zone_start: I64, zone_cells: I64) -> F64:
+    """Measure the ground beyond the window that drains through each zone, as `zone_upstream_total` counts.
+
+    Returns
+    -------
+    (n_zones,) float64 [m2]; zeros where nothing comes from beyond.
+    """
+    from screening.kernels.accumulate import zone_upstream_total
+
+    if flow.context_area_m2 is None:
+        return np.zeros(zone_start.size - 1)
+    return zone_upstream_total(flow.receiver, flow.context_area_m2.ravel(), zone_start, zone_cells)
+
+
+def context_area_at(flow: FlowField, cells: I64) -> F64:
+    """Ground beyond the window that drains through each cell, given by flat indices [m2]."""
+    if flow.context_area_m2 is None:
+        return np.zeros(cells.size)
+    return flow.context_area_m2.ravel()[cells]
 
 
 def accumulate_spread(

@@ -38,6 +38,8 @@ class StoragePlace:
         Ids of the collection points whose water reaches it.
     catchment
         Flat indices of all that drains to them, each cell once, int64.
+    beyond_m2
+        Ground beyond the window that drains to them [m2].
     pipe_run_m
         Pipe from all of them.
     extra_depth_m
@@ -50,6 +52,7 @@ class StoragePlace:
     zone: Mapping[str, Any]
     points: tuple[str, ...]
     catchment: I64
+    beyond_m2: float
     pipe_run_m: float
     extra_depth_m: float
     overflow_to: str
@@ -122,7 +125,7 @@ def plan_storage(place: StoragePlace, storm: Storm, rain: Hyetograph, *, criteri
         "room_m2": zone["area_m2"],
         "overflow_to": place.overflow_to,
     } | {name: zone[name] for name in ("rate_low_mm_h", "rate_high_mm_h", "rate_basis")}
-    inflow = _inflow(place.catchment, storm, rain, criteria)
+    inflow = _inflow(place, storm, rain, criteria)
     row["inflow_m3"] = inflow.total_m3
     if not place.points:
         why = "no collection point reaches it by gravity"
@@ -135,14 +138,16 @@ def plan_storage(place: StoragePlace, storm: Storm, rain: Hyetograph, *, criteri
     return _sized(row, place, inflow, criteria)
 
 
-def _inflow(catchment: I64, storm: Storm, rain: Hyetograph, criteria: Criteria) -> Inflow:
-    """Runoff of the catchment by curve number, each number's ground together."""
-    numbers = storm.curve_number.ravel()[catchment]
+def _inflow(place: StoragePlace, storm: Storm, rain: Hyetograph, criteria: Criteria) -> Inflow:
+    """Runoff of the catchment by curve number, each number's ground together, with what comes from beyond."""
+    numbers = storm.curve_number.ravel()[place.catchment]
     values, counts = np.unique(numbers[~np.isnan(numbers)], return_counts=True)
     areas = [
         DrainingArea(count * storm.grid.cell_area_m2, float(value))
         for value, count in zip(values.tolist(), counts.tolist(), strict=True)
     ]
+    if place.beyond_m2 > 0.0:
+        areas.append(DrainingArea(place.beyond_m2, criteria.context_curve_number))
     return runoff_inflow(rain, areas, ratio=criteria.initial_abstraction_ratio)
 
 

@@ -78,6 +78,7 @@ def summarize_lots(
             "visit_score": sum(verdict.points for verdict in own),
             "n_not_assessed": sum(verdict.outcome == "not assessed" for verdict in own),
             "contributing_area_m2": float(catchments["contributing_area_m2"].iloc[number]),
+            "context_area_m2": float(catchments["context_area_m2"].iloc[number]),
             "off_lot_area_m2": float(off_lot_area_m2.iloc[number]),
             "edge_contaminated": bool(catchments["edge_contaminated"].iloc[number]),
             "storm": storm.rain.label,

@@ -11,7 +11,7 @@ from screening.errors import InputError
 from screening.grid import draw_path, polygonize_cells
 from screening.models import F32, F64, I64, Bool, FlowField, freeze
 from screening.places import Place, cells_in
-from screening.spreading import accumulate_weight
+from screening.spreading import accumulate_weight, context_area_of
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -31,7 +31,9 @@ class Catchment:
     outline
         Polygon or MultiPolygon along the cell edges [m].
     area_m2
-        Area [m2].
+        Area [m2], with `context_area_m2`.
+    context_area_m2
+        Part of it that lies beyond the window, which mask and outline do not show [m2].
     edge_contaminated
         Whether unseen water may arrive from outside the window or from gaps: the area is then a lower bound.
     """
@@ -40,6 +42,7 @@ class Catchment:
     outline: BaseGeometry
     area_m2: float
     edge_contaminated: bool
+    context_area_m2: float = 0.0
 
     def __post_init__(self) -> None:
         freeze(self.is_upstream)
@@ -132,11 +135,13 @@ def catchment_of(flow: FlowField, where: Place) -> Catchment:
     upstream = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, own, flow.jump_cell)
     is_upstream = np.zeros(flow.receiver.size, bool)
     is_upstream[upstream] = True
+    beyond = float(context_area_of(flow, np.array([0, own.size], np.int64), own)[0])
     return Catchment(
         is_upstream.reshape(grid.shape),
         polygonize_cells(grid, upstream),
-        upstream.size * grid.cell_area_m2,
+        upstream.size * grid.cell_area_m2 + beyond,
         bool((flow.edge_sides.ravel()[own] != 0).any()),
+        beyond,
     )
 
 

@@ -40,6 +40,7 @@ _METRIC: dict[str, Shown] = {
     "mm_h": Shown(1.0, "mm/h", 1),
     "min": Shown(1.0, "min", 0),
     "h": Shown(1.0, "h", 0),
+    "yr": Shown(1.0, "yr", 1),
     "l_s": Shown(1.0, "L/s", 1),
     "pct": Shown(1.0, "%", 1),
     "deg": Shown(1.0, "°", 0),
@@ -65,8 +66,8 @@ def shown_unit(unit: str, system: UnitSystem = "metric") -> Shown:
     Parameters
     ----------
     unit
-        SI unit as it ends a column name: `m`, `m2`, `m3`, `m_s`, `m3_s`, `l_s`, `kn`, `mm`, `mm_h`, `min`, `h`, `pct`,
-        `deg`, `frac` or empty.
+        SI unit as it ends a column name: `m`, `m2`, `m3`, `m_s`, `m3_s`, `l_s`, `kn`, `mm`, `mm_h`, `min`, `h`, `yr`,
+        `pct`, `deg`, `frac` or empty.
     system
         `metric` or `us`.
 

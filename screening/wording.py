@@ -49,19 +49,31 @@ def exposure_words(row: Mapping[str, Any], criteria: Criteria, system: UnitSyste
 def _pond_words(row: Mapping[str, Any], system: UnitSystem) -> str:
     full = format_value(row["pond_depth_full_m"], "m", system)
     words = f"Low spot {row['low_spot_id']} holds water {full} deep against {wall_words(row['pond_side'])} when full"
-    if row["pond_depth_storm_m"] <= 0:
-        return f"{words}; this storm leaves none there"
     storm = format_value(row["pond_depth_storm_m"], "m", system)
-    return f"{words}, as in this storm" if storm == full else f"{words}, {storm} in this storm"
+    if row["pond_depth_storm_m"] <= 0:
+        words += "; this storm leaves none there"
+    else:
+        words += ", as in this storm" if storm == full else f", {storm} in this storm"
+    return words + _wetting_words(row, system)
+
+
+def _wetting_words(row: Mapping[str, Any], system: UnitSystem) -> str:
+    """Say which rain brings water to the wall, and how often it comes."""
+    if not row["wetting_rain_mm"] > 0:
+        return ""
+    often = f", which comes {row['wetting_returns']}" if row["wetting_returns"] else ""
+    return f"; it takes {format_value(row['wetting_rain_mm'], 'mm', system)} of rain to wet it{often}"
 
 
 def _arrival_words(row: Mapping[str, Any], system: UnitSystem) -> str:
     total = format_value(row["contributing_area_m2"], "m2", system)
     there = format_value(row["arrival_side_area_m2"], "m2", system)
     wall = wall_words(row["arrival_side"])
+    beyond = row["context_area_m2"]
+    far = f", {format_value(beyond, 'm2', system)} of it from beyond the window" if beyond > 0 else ""
     if there == total:
-        return f"{total} of ground drains to {wall}"
-    return f"{total} of ground drains to its walls, {there} of it to {wall}"
+        return f"{total} of ground drains to {wall}{far}"
+    return f"{total} of ground drains to its walls, {there} of it to {wall}{far}"
 
 
 def _fall_words(row: Mapping[str, Any]) -> str:

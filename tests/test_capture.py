@@ -8,13 +8,14 @@ import shapely
 
 from screening.columns import TABLES, names
 from screening.criteria import Criteria
-from screening.models import Rain
+from screening.grid import Grid
+from screening.models import ContextElevation, Rain
 from screening.pipeline import screen_block
 from screening.storage.hyetographs import type_ii_hyetograph
 from screening.storage.inflow import DrainingArea, runoff_inflow
 from screening.storage.sizing import Ground, size_bed_footprint
 from screening.units import MM_PER_IN
-from tests.blocks import NORTH, WEST, box, make_block
+from tests.blocks import CRS, NORTH, WEST, box, make_block
 
 RAIN = Rain(75.0, "75 mm", "test")
 SHAPE = (60, 41)
@@ -72,6 +73,26 @@ def test_a_low_spot_catches_the_ground_above_it():
     # Lawn on clay: curve number 80.
     runoff_mm = result.storm.runoff_mm[0, 0]
     assert spot.runoff_m3 == pytest.approx(spot.area_m2 * runoff_mm / 1000, rel=1e-6)
+
+
+def test_water_from_beyond_the_window_counts():
+    block = make_block(pond(0.05), soils=sand_at(45, 52))
+    # The same plane in cells of 5 m, 100 m more of it uphill.
+    wide = ContextElevation(
+        Grid(CRS, WEST - 25, NORTH + 100, 5.0, 40, 19),
+        (55.0 - 0.25 * np.mgrid[:40, :19][0]).astype(np.float32),
+        "wide.tif",
+    )
+    found = screen_block(dataclasses.replace(block, context_elevation=wide), criteria=CRITERIA, rain=RAIN)
+    (spot,) = found.capture.points.itertuples()
+    (alone,) = screen(pond(0.05), soils=sand_at(45, 52)).capture.points.itertuples()
+    assert spot.area_m2 > alone.area_m2 + 100
+    assert spot.area_m2 == pytest.approx(found.depressions.table.contributing_area_m2.iloc[0])
+    # Curve number 80 here and beyond, 75 mm: S = 63.5 mm; TR-55 eq. 2-3.
+    shed_m = (75 - 12.7) ** 2 / (75 + 50.8) / 1000
+    assert found.criteria.context_curve_number == 80.0
+    assert spot.runoff_m3 == pytest.approx(spot.area_m2 * shed_m, rel=1e-6)
+    assert found.capture.options.inflow_m3.tolist() == [pytest.approx(spot.runoff_m3, rel=1e-6)]
 
 
 def test_storage_is_that_of_the_leaves():

@@ -1,3 +1,5 @@
+import dataclasses
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -9,7 +11,7 @@ from screening.depressions import find_depressions
 from screening.filling import RAIN_CAP_MM
 from screening.flow import route_flow
 from screening.hierarchy import build_depression_hierarchy
-from screening.models import Rain, Storm
+from screening.models import Rain
 from screening.ponding import add_storm, pond_storm
 from screening.storms import design_storm, runoff_depth_mm
 from screening.surface import build_surface
@@ -27,7 +29,7 @@ def pond(block, rain_mm, criteria=CRITERIA):
     found = find_depressions(surface, flow, hierarchy, block, criteria=criteria)
     storm = design_storm(block, surface, rain=Rain(rain_mm, "test", "test"), criteria=criteria)
     ponding = pond_storm(surface, flow, hierarchy, found, storm, criteria=criteria)
-    return add_storm(found, ponding), storm, ponding
+    return add_storm(found, ponding, storm), storm, ponding
 
 
 def steps():
@@ -103,8 +105,8 @@ def pond_depths(elev, runoff_mm):
     flow = route_flow(surface, criteria=CRITERIA)
     hierarchy = build_depression_hierarchy(surface, criteria=CRITERIA)
     found = find_depressions(surface, flow, hierarchy, block, criteria=CRITERIA)
-    number = np.full(elev.shape, 98.0, np.float32)
-    storm = Storm(block.grid, Rain(float(np.max(runoff_mm)), "test", "test"), number, runoff_mm.astype(np.float32))
+    storm = design_storm(block, surface, rain=Rain(float(np.max(runoff_mm)), "test", "test"), criteria=CRITERIA)
+    storm = dataclasses.replace(storm, runoff_mm=runoff_mm.astype(np.float32))
     return pond_storm(surface, flow, hierarchy, found, storm, criteria=CRITERIA)
 
 

@@ -174,3 +174,20 @@ def test_public_names():
         assert getattr(screening, name).__doc__, name
     with pytest.raises(AttributeError, match="no attribute 'nothing'"):
         _ = screening.nothing
+
+
+def test_with_coarser_elevation_around_a_window_still_looks_behind_a_dam(tmp_path):
+    """The valley stays open to the north at the least window; the dam below the lot lies beyond it."""
+    row, col = np.mgrid[:500, :200].astype(float)
+    elev = 150 - 0.02 * row + 0.1 * np.abs(col - 100)
+    elev[320:330] = 146.0
+    path = write_raster(tmp_path / "dam.tif", elev)
+    site = SiteRequest(elevation=path, at=place(220, 100), radius_m=15.0, context_elevation=path)
+    criteria = Criteria(context_window_m=60.0, window_look_m=120.0)
+    found = screen_site(site, rain=RAIN, criteria=criteria)
+    assert found.result.block.grid.n_rows > 320 - 220 + 15 + 60
+    assert found.summary.n_low_spots.tolist() == [1]
+    # Without the dam nothing changes behind it, and the window stays small though its catchment is open.
+    plain = write_raster(tmp_path / "plain.tif", 150 - 0.02 * row + 0.1 * np.abs(col - 100))
+    site = SiteRequest(elevation=plain, at=place(220, 100), radius_m=15.0, context_elevation=plain)
+    assert screen_site(site, rain=RAIN, criteria=criteria).result.block.grid.n_rows <= 30 + 120 + 2

@@ -8,6 +8,12 @@ LOT_ID = text("lot_id", "Lot", "Id of the lot")
 CONTRIBUTING = number(
     "contributing_area_m2", "m2", "Contributing area", "Ground whose water crosses it (steepest descent)"
 )
+BEYOND = number(
+    "context_area_m2",
+    "m2",
+    "of which from beyond",
+    "Part of that ground that lies beyond the window, from coarser elevation; no outline shows it",
+)
 EDGE = flag(
     "edge_contaminated",
     "Cut by the edge",

@@ -3,7 +3,16 @@
 from __future__ import annotations
 
 from screening.columns.kinds import Column, count, flag, number, text
-from screening.columns.shared import CONFIDENCE, CONFIDENCE_FRAC, EDGE, FALL_AWAY, FALL_ERROR, FALL_SOUGHT, LOT_ID
+from screening.columns.shared import (
+    BEYOND,
+    CONFIDENCE,
+    CONFIDENCE_FRAC,
+    EDGE,
+    FALL_AWAY,
+    FALL_ERROR,
+    FALL_SOUGHT,
+    LOT_ID,
+)
 
 STRUCTURE_COLUMNS: tuple[Column, ...] = (
     text("structure_id", "Structure", "Id of the structure"),
@@ -19,6 +28,7 @@ STRUCTURE_COLUMNS: tuple[Column, ...] = (
         "Sum of the points of its rows in verdicts; the lot's visit score adds up the same points",
     ),
     number("contributing_area_m2", "m2", "Contributing area", "Ground whose water meets the walls, roof not counted"),
+    BEYOND,
     text("arrival_side", "Most arrives at", "Side at which most ground arrives"),
     number("arrival_side_area_m2", "m2", "Contributing area there", "Ground whose water first meets that side"),
     number(
@@ -27,6 +37,7 @@ STRUCTURE_COLUMNS: tuple[Column, ...] = (
         "Runoff at the walls",
         "Storm runoff that reaches the walls, roof not counted",
     ),
+    number("peak_l_s", "l_s", "Peak at the walls", "Sum of the peaks at its sides, as if they came at one time"),
     count("n_wall_arrivals", "Flow paths at the walls", "Places where a flow path meets a wall"),
     number("lowest_adjacent_grade_m", "m", "Lowest adjacent grade", "Lowest ground touching the walls"),
     text("low_spot_id", "Low spot at the wall", "Low spot whose full water touches the wall"),
@@ -38,6 +49,14 @@ STRUCTURE_COLUMNS: tuple[Column, ...] = (
         "Deepest water at the wall when that low spot is full",
     ),
     number("pond_depth_storm_m", "m", "Depth at the wall, storm", "Deepest water at the wall left by this storm"),
+    number(
+        "wetting_rain_mm",
+        "mm",
+        "Rain that wets the wall",
+        "Smallest rain on dry ground that leaves water at the wall as deep as a low spot worth reporting",
+    ),
+    number("wetting_return_yr", "yr", "Wets the wall every", "Return period of that rain over the storm's duration"),
+    text("wetting_returns", "Wets the wall how often", "That return period in words"),
     number(
         "freeboard_m",
         "m",
@@ -66,6 +85,8 @@ SIDE_COLUMNS: tuple[Column, ...] = (
     number("length_m", "m", "Length", "Length of the wall line, walls shared with another structure left out"),
     number("contributing_area_m2", "m2", "Contributing area", "Ground whose water meets the walls first at this side"),
     number("runoff_arriving_m3", "m3", "Runoff", "Storm runoff that meets the walls first at this side"),
+    number("tc_min", "min", "Time of concentration", "Of the ground that drains past the cells beside this side"),
+    number("peak_l_s", "l_s", "Peak", "Peak flow of the ground that arrives, by the method of the lot's peak"),
     count("n_wall_arrivals", "Flow paths", "Places where a flow path meets this side"),
     number("lowest_grade_m", "m", "Lowest grade", "Lowest ground touching this side"),
     number("pond_depth_full_m", "m", "Depth at the wall, full", "Deepest water at this side when low spots are full"),

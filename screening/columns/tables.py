@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from screening.columns.capture import CAPTURE_TABLES, ZONE_COLUMNS
 from screening.columns.kinds import Column, count, flag, number, text
-from screening.columns.shared import CONFIDENCE, CONFIDENCE_FRAC, CONTRIBUTING, EDGE, LOT_ID
+from screening.columns.shared import BEYOND, CONFIDENCE, CONFIDENCE_FRAC, CONTRIBUTING, EDGE, LOT_ID
 from screening.columns.structures import ARRIVAL_COLUMNS, DOOR_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
 
 SUMMARY_COLUMNS: tuple[Column, ...] = (
@@ -24,6 +24,7 @@ SUMMARY_COLUMNS: tuple[Column, ...] = (
     number("interpolated_frac", "frac", "Interpolated", "Share of the lot whose elevation was a gap, filled in"),
     number("slope_pct", "pct", "Mean slope", "Mean ground slope (Horn)"),
     CONTRIBUTING,
+    BEYOND,
     number("off_lot_area_m2", "m2", "Area uphill off the lot", "Ground outside the lot that drains onto it"),
     EDGE,
     text("storm", "Storm", "The rain that the volumes are for"),
@@ -87,6 +88,7 @@ DRIVEWAY_COLUMNS: tuple[Column, ...] = (
     ),
     number("slope_pct", "pct", "Mean slope", "Mean surface slope (Horn)"),
     CONTRIBUTING,
+    BEYOND,
     number("run_on_area_m2", "m2", "Run-on area", "Ground outside the driveway that drains onto it"),
     number("runoff_m3", "m3", "Runoff", "Storm runoff of the driveway and of the ground that drains onto it"),
     flag("is_flagged", "Flagged", "Sheds mostly toward a wall"),
@@ -106,12 +108,15 @@ LOW_SPOT_COLUMNS: tuple[Column, ...] = (
     number("spill_elev_m", "m", "Spill elevation", "Level at which it runs over"),
     number("pit_elev_m", "m", "Lowest point", "Elevation of its lowest point"),
     CONTRIBUTING,
+    BEYOND,
     number(
         "spill_rain_mm",
         "mm",
         "Rain that fills it",
         "Rain on dry ground after which it runs over, this storm's cover",
     ),
+    number("spill_return_yr", "yr", "Fills every", "Return period of that rain over the storm's duration"),
+    text("spill_returns", "Fills how often", "That return period in words, with what lies outside the table"),
     number(
         "inflow_m3",
         "m3",
@@ -142,6 +147,7 @@ LOW_SPOT_COLUMNS: tuple[Column, ...] = (
 FLOW_PATH_COLUMNS: tuple[Column, ...] = (
     text("flow_path_id", "Flow path", "Id of the reach"),
     CONTRIBUTING,
+    BEYOND,
     number("runoff_m3", "m3", "Runoff", "Storm runoff through its lower end, before any is held back"),
     EDGE,
 )
@@ -152,7 +158,7 @@ OVERFLOW_PATH_COLUMNS: tuple[Column, ...] = (
     text("spills_to", "To", "Low spot that it comes to next, or out of the window"),
 )
 
-CATCHMENT_COLUMNS: tuple[Column, ...] = (LOT_ID, CONTRIBUTING, EDGE)
+CATCHMENT_COLUMNS: tuple[Column, ...] = (LOT_ID, CONTRIBUTING, BEYOND, EDGE)
 
 VERDICT_COLUMNS: tuple[Column, ...] = (
     LOT_ID,

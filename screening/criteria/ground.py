@@ -41,6 +41,49 @@ class GroundCriteria:
         low=5,
         high=50000,
     )
+    context_window_m: float = threshold(
+        500.0,
+        "m",
+        "farthest the window grows to close catchments where a coarser elevation supplies what lies beyond",
+        COMMON_PRACTICE,
+        low=5,
+        high=50000,
+    )
+    context_limit_m: float = threshold(
+        10000.0,
+        "m",
+        "how far beyond the window a coarser elevation is read",
+        COMMON_PRACTICE,
+        low=100,
+        high=200000,
+    )
+    context_snap_cells: float = threshold(
+        2.0,
+        "",
+        "how far from where coarse flow comes in the window's edge is searched for the cell that takes it, in cells of "
+        "the coarser elevation",
+        COMMON_PRACTICE,
+        low=1,
+        high=10,
+    )
+    context_return_max_frac: float = threshold(
+        0.05,
+        "frac",
+        "water that leaves the window and comes back is not counted again: where it would be more than this share of "
+        "a contributing area, that area is called a lower bound",
+        COMMON_PRACTICE,
+        low=0,
+        high=1,
+    )
+    context_curve_number: float = threshold(
+        80.0,
+        "",
+        "curve number of all ground beyond the window: open space in good condition on soil group D, the group that "
+        "sheds most",
+        "TR-55 (1986) Table 2-2a",
+        low=30,
+        high=100,
+    )
     void_fill_max_m2: float = threshold(
         400.0,
         "m2",

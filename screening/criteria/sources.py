@@ -19,7 +19,7 @@ def describe(criteria: Criteria) -> list[dict[str, Any]]:
     Examples
     --------
     >>> describe(Criteria())[4]["name"]
-    'void_fill_max_m2'
+    'context_window_m'
     """
     return [
         {"name": spec.name, "value": getattr(criteria, spec.name)}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from screening.inputs.beyond import add_context_elevation
 from screening.inputs.block import Site, load_block, open_site
 from screening.inputs.criteria_file import read_criteria
 from screening.inputs.elevation import ElevationSource, open_elevation, read_elevation
@@ -10,6 +11,6 @@ from screening.inputs.layers import read_layer, split_layer
 from screening.inputs.rainfall import read_rainfall
 
 __all__ = [
-    "ElevationSource", "Inspected", "Inspection", "Site", "inspect_inputs", "load_block", "open_elevation",
-    "open_site", "read_criteria", "read_elevation", "read_layer", "read_rainfall", "split_layer",
+    "ElevationSource", "Inspected", "Inspection", "Site", "add_context_elevation", "inspect_inputs", "load_block",
+    "open_elevation", "open_site", "read_criteria", "read_elevation", "read_layer", "read_rainfall", "split_layer",
 ]  # fmt: skip

@@ -9,6 +9,7 @@ import numpy as np
 
 from screening.grid import Bounds, Grid
 from screening.inputs.barriers import load_barriers, load_downspouts
+from screening.inputs.beyond import check_context, open_context_elevation
 from screening.inputs.context import (
     assign_lots,
     load_driveways,
@@ -44,7 +45,10 @@ _COLUMNS: dict[str, dict[str, str]] = {
         "restrictive_depth_m": "float64",
     },
     "drains": {
-        "drain_id": "object", "kind": "object", "invert_up_m": "float64", "invert_down_m": "float64",
+        "drain_id": "object",
+        "kind": "object",
+        "invert_up_m": "float64",
+        "invert_down_m": "float64",
         "depth_m": "float64",
     },
     "wells": {},
@@ -88,6 +92,8 @@ class Site:
         The raster and its metre grid.
     lots
         `lot_id` (unique text) and polygons of the chosen lots, in the CRS of the grid.
+    context_elevation
+        The coarser raster around, in the same CRS, if there is one.
     notes
         What was assumed, converted or repaired so far.
     """
@@ -96,6 +102,7 @@ class Site:
     elevation: ElevationSource
     lots: gpd.GeoDataFrame
     notes: tuple[Note, ...] = ()
+    context_elevation: ElevationSource | None = None
 
 
 def open_site(request: SiteRequest) -> Site:
@@ -104,11 +111,14 @@ def open_site(request: SiteRequest) -> Site:
     Raises
     ------
     InputError
-        The raster or the lots cannot be used; the message says how to mend it.
+        A raster or the lots cannot be used; the message says how to mend it.
     """
     elevation = open_elevation(request.elevation, vertical_unit=request.vertical_unit)
     lots, notes = choose_lots(request, elevation.grid)
-    return Site(request, elevation, lots, merge_notes(elevation.notes, notes))
+    context = open_context_elevation(request, crs=elevation.grid.crs)
+    if context is not None:
+        check_context(context, elevation.grid)
+    return Site(request, elevation, lots, merge_notes(elevation.notes, notes), context)
 
 
 def load_block(site: Site, bounds: Bounds) -> Block:

@@ -13,6 +13,7 @@ from screening.errors import InputError
 from screening.grid import Bounds, Grid
 from screening.inputs.metre_crs import (
     MetreCrs,
+    bring_onto,
     check_scale,
     choose_metre_crs,
     crs_name,
@@ -71,7 +72,14 @@ class ElevationSource:
     notes: tuple[Note, ...] = ()
 
 
-def open_elevation(path: Path | str, *, vertical_unit: str | None = None) -> ElevationSource:
+def open_elevation(
+    path: Path | str,
+    *,
+    vertical_unit: str | None = None,
+    onto: str | None = None,
+    subject: str = "elevation raster",
+    unit_option: str = "--vertical-unit",
+) -> ElevationSource:
     """Find out how a raster becomes metres on a north-up square grid, without reading its pixels.
 
     Parameters
@@ -80,6 +88,10 @@ def open_elevation(path: Path | str, *, vertical_unit: str | None = None) -> Ele
         Any raster that GDAL reads.
     vertical_unit
         `m`, `ft`, `us-ft` or `cm`; wins over what the file says.
+    onto
+        Metre CRS of a finer raster that this one lies around; None = the raster's own, or the nearest to it.
+    subject, unit_option
+        What the raster and the option for its vertical unit are called in messages.
 
     Raises
     ------
@@ -89,7 +101,7 @@ def open_elevation(path: Path | str, *, vertical_unit: str | None = None) -> Ele
     from pyproj import CRS
 
     path = Path(path)
-    subject = f"elevation raster {path.name}"
+    subject = f"{subject} {path.name}"
     with open_raster(path) as raster:
         if raster.crs is None:
             raise InputError(
@@ -106,19 +118,25 @@ def open_elevation(path: Path | str, *, vertical_unit: str | None = None) -> Ele
         whole_crs = CRS.from_wkt(raster.crs.to_wkt(version="WKT2_2019"))
         tag = raster.units[0] or ""
         unit, unit_notes = choose_vertical_unit(
-            option=vertical_unit, band_tag=tag, crs_unit=vertical_unit_of(whole_crs), subject=f"the {subject}"
-        )
+            option=vertical_unit, band_tag=tag, crs_unit=vertical_unit_of(whole_crs),
+            subject=f"the {subject}", option_name=unit_option,
+        )  # fmt: skip
         cells = CellReader.of(raster, factor_m=VERTICAL_UNITS_M[unit])
         transform: Coefficients = tuple(raster.transform)[:6]
     crs = horizontal_crs(whole_crs)
     centre = apply_affine(transform, cells.n_cols / 2, cells.n_rows / 2)
     metre = choose_metre_crs(crs, centre_x=centre[0], centre_y=centre[1], subject=f"The {subject}")
+    if onto is not None:
+        metre = bring_onto(metre, onto)
     if not metre.unit_m:
         ends = [(0, 0), (cells.n_cols, 0), (0, cells.n_rows), (cells.n_cols, cells.n_rows)]
         corners = [apply_affine(transform, *end) for end in ends]
         check_scale(crs, metre.crs, corners, subject=f"The {subject}")
     grid, is_resampled = _grid_of(crs, metre, transform, cells)
     notes = (*unit_notes, *_source_notes(metre, grid, cells, unit, is_resampled))
+    if onto is None and grid.cell_m > _COARSE_CELL_M:
+        text = f"cells of {grid.cell_m:.3g} m are wider than a driveway: what is narrower cannot be seen"
+        notes = (*notes, Note("caution", "elevation", text))
     return ElevationSource(
         path=path, source_crs=crs.to_wkt(), grid=grid, is_resampled=is_resampled,
         is_south_up=transform[4] > 0,
@@ -243,7 +261,4 @@ def _source_notes(metre: MetreCrs, grid: Grid, cells: CellReader, unit: str, is_
     if (cells.scale, cells.offset) != (1.0, 0.0):
         text = f"stored numbers scaled by {cells.scale:g} with offset {cells.offset:g}, as the file states"
         notes.append(Note("converted", "elevation", text))
-    if grid.cell_m > _COARSE_CELL_M:
-        text = f"cells of {grid.cell_m:.3g} m are wider than a driveway: what is narrower cannot be seen"
-        notes.append(Note("caution", "elevation", text))
     return notes

@@ -13,6 +13,7 @@ import numpy as np
 from screening.errors import ScreeningError
 from screening.grid import Grid
 from screening.inputs.barriers import BARRIER_ID_NAMES, DOWNSPOUT_ID_NAMES
+from screening.inputs.beyond import check_context, open_context_elevation
 from screening.inputs.block import LAYERS, load_layer
 from screening.inputs.context import DRIVEWAY_ID_NAMES, STRUCTURE_ID_NAMES
 from screening.inputs.doors import DOOR_ID_NAMES
@@ -135,6 +136,8 @@ def inspect_inputs(request: SiteRequest, *, rainfall: Path | str | None = None) 
     source = elevation.attempt(lambda: open_elevation(request.elevation, vertical_unit=request.vertical_unit))
     elevation.attempt(lambda: _raster_facts(elevation, source))
     drafts = [elevation]
+    if request.context_elevation is not None:
+        drafts.append(_context(request, source.grid if source is not None else None))
     grid = source.grid if source is not None else None
     if request.lots or source is not None:
         drafts.append(_lots(request, grid))
@@ -183,6 +186,16 @@ def _raster_facts(draft: _Draft, source: ElevationSource | None) -> None:
     else:
         draft.errors.append("The raster holds no elevation. To mend it: give a raster with data.")
     draft.defects += _texts((*source.notes, *notes))
+
+
+def _context(request: SiteRequest, fine: Grid | None) -> _Draft:
+    draft = _Draft("context elevation", str(request.context_elevation))
+    crs = fine.crs if fine is not None else None
+    source = draft.attempt(lambda: open_context_elevation(request, crs=crs))
+    draft.attempt(lambda: _raster_facts(draft, source))
+    notes = draft.attempt(lambda: check_context(source, fine)) if source is not None and fine is not None else None
+    draft.defects += _texts(notes or ())
+    return draft
 
 
 def _look(source: ElevationSource) -> tuple[F32, str, tuple[Note, ...]]:

@@ -101,6 +101,15 @@ def choose_metre_crs(crs: CRS, *, centre_x: float, centre_y: float, subject: str
     return MetreCrs(code, factor, why)
 
 
+def bring_onto(metre: MetreCrs, crs: str) -> MetreCrs:
+    """Take the metre CRS of another raster in place of a raster's own."""
+    from pyproj import CRS
+
+    if metre.crs == crs or CRS.from_user_input(metre.crs) == CRS.from_user_input(crs):
+        return MetreCrs(crs, metre.unit_m, metre.why)
+    return MetreCrs(crs, 0.0, f"resampled bilinearly to {crs_name(crs)}, the CRS of the elevation raster")
+
+
 def code_of(crs: CRS, *, x: float, y: float) -> str:
     """Give the authority code of a CRS if the code puts a place within 1 mm of the CRS, else its WKT."""
     from pyproj import CRS, Transformer

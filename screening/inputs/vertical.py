@@ -32,7 +32,7 @@ def unit_word(text: str) -> str:
 
 
 def choose_vertical_unit(
-    *, option: str | None, band_tag: str, crs_unit: str, subject: str
+    *, option: str | None, band_tag: str, crs_unit: str, subject: str, option_name: str = "--vertical-unit"
 ) -> tuple[str, tuple[Note, ...]]:
     """Decide the vertical unit from the option, the band's unit tag and the vertical axis of the CRS.
 
@@ -44,8 +44,8 @@ def choose_vertical_unit(
         Unit tag of the band, or empty.
     crs_unit
         Unit of the vertical axis of the CRS, or empty.
-    subject
-        What the raster is called in messages.
+    subject, option_name
+        What the raster and the option are called in messages.
 
     Returns
     -------
@@ -56,7 +56,7 @@ def choose_vertical_unit(
     InputError
         The option is not a unit, the file does not say, or its two statements disagree.
     """
-    mend = "state it with --vertical-unit m|ft|us-ft|cm, as the raster's own metadata gives it"
+    mend = f"state it with {option_name} m|ft|us-ft|cm, as the raster's own metadata gives it"
     stated = {
         where: text
         for where, text in (("band unit tag", band_tag), ("vertical axis of the CRS", crs_unit))

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numba import prange
 
-from screening.kernels.compiling import F32, F64, I32, I64, Mask, compiled, striped
+from screening.kernels.compiling import F64, I32, I64, Mask, compiled, striped
 
 PARTS = 4
 """Parts that many rains are poured in, whatever the threads, so that sums never depend on them."""
@@ -27,8 +27,10 @@ class SpillTree(NamedTuple):
     """Leaf beyond the spill cell, 0 = water leaves."""
     own_capacity: F64
     """What the node holds above its full parts [m3]."""
+    nodes: I32
+    """All nodes, those of an outermost one together and by number, before those of the one that it spills to."""
     leaves: I32
-    """All leaves, those of an outermost node together, before those that it spills to."""
+    """The leaves among them, in that order."""
 
 
 class Pools(NamedTuple):
@@ -63,9 +65,37 @@ def build_spill_tree(parent: I32, child_a: I32, child_b: I32, spills_to: I32, ca
     sibling[child_a[is_inner]] = child_b[is_inner]
     sibling[child_b[is_inner]] = child_a[is_inner]
     n_leaves = int(np.count_nonzero(~is_inner)) - 1
-    leaves = np.empty(n_leaves, np.int32)
-    _order_leaves(parent, spills_to, leaves)
-    return SpillTree(parent, sibling, spills_to, np.maximum(own, 0.0), leaves)
+    nodes = np.empty(parent.size - 1, np.int32)
+    _order_nodes(parent, spills_to, nodes)
+    return SpillTree(parent, sibling, spills_to, np.maximum(own, 0.0), nodes, nodes[nodes <= n_leaves])
+
+
+def nodes_above(parent: I32, spills_to: I32, leaves: I64) -> Mask:
+    """Find the outermost nodes over some leaves, and all that could run over into them.
+
+    Parameters
+    ----------
+    parent, spills_to : (n_nodes + 1,) int32
+    leaves : (k,) int64
+
+    Returns
+    -------
+    (n_nodes + 1,) bool
+        Element 0 is False; of a chosen outermost node its parts are chosen too.
+    """
+    top = np.empty(parent.size, np.int32)
+    _find_tops(parent, top)
+    is_above = np.zeros(parent.size, np.bool_)
+    is_above[top[leaves]] = True
+    is_above[0] = False
+    into = top[np.maximum(spills_to, 0)]
+    while True:
+        wider = is_above | (is_above[into] & (parent == 0))
+        wider[0] = False
+        if (wider == is_above).all():
+            chosen: Mask = is_above[top]
+            return chosen
+        is_above = wider
 
 
 def pour(tree: SpillTree, inflow: F64) -> Pools:
@@ -111,8 +141,15 @@ def own_water_by_rain(tree: SpillTree, area: F64, runoff_m: F64, nodes: I64) -> 
     (n_rains, k) float64
         Water above the full parts of each of the nodes [m3].
     """
+    # Nodes that pass water to each other are set side by side: most of the time goes into reaching them.
+    place = np.zeros(tree.parent.size, np.int32)
+    place[tree.nodes] = np.arange(1, tree.parent.size)
+    by_place = np.concatenate((np.zeros(1, np.int32), tree.nodes))
+    parent, sibling, spills_to = (place[part[by_place]] for part in (tree.parent, tree.sibling, tree.spills_to))
+    leaves = place[tree.leaves]
     noted = np.zeros((runoff_m.shape[0], nodes.size))
-    _pour_rains(area, tree.parent, tree.sibling, tree.spills_to, tree.own_capacity, tree.leaves, runoff_m, nodes, noted)
+    _pour_rains(area[tree.leaves], parent, sibling, spills_to, tree.own_capacity[by_place], leaves, runoff_m,
+                place[nodes], noted)  # fmt: skip
     return noted
 
 
@@ -127,38 +164,6 @@ def pool_of_nodes(parent: I32, pools: Pools) -> I32:
     pool = np.zeros(parent.size, np.int32)
     _find_pools(parent, pools.own, pools.is_full, pool)
     return pool
-
-
-def level_pools(
-    elev_of: F32, first: I64, last: I64, spill_elev: F32, pools: I64, volume: F64, is_full: Mask
-) -> tuple[F64, F32]:
-    """Find the level of each pool exactly, and the depth of the water over each cell.
-
-    The volume below a level is convex and made of straight pieces, so Newton's steps from the spill elevation down
-    end on the exact level after a few.
-
-    Parameters
-    ----------
-    elev_of : (n_cells,) float32 [m]
-        Of the covered cells, in the order of `DepressionHierarchy.cell`.
-    first, last : (n_nodes + 1,) int64
-        Cells of node `i` are `[first[i]:last[i]]` of them.
-    spill_elev : (n_nodes + 1,) float32 [m]
-    pools : (k,) int64
-        Nodes, no two of them nested.
-    volume : (k,) float64
-        Water in each [cell m].
-    is_full : (k,) bool
-
-    Returns
-    -------
-    level : (k,) float64 [m]
-    depth : (n_cells,) float32 [m]
-    """
-    level = np.empty(pools.size)
-    depth = np.zeros(elev_of.size, np.float32)
-    _level(elev_of, first, last, spill_elev, pools, volume, is_full, level, depth)
-    return level, depth
 
 
 def sum_over_parts(child_a: I32, child_b: I32, own: F64) -> F64:
@@ -180,45 +185,6 @@ def sum_over_parts(child_a: I32, child_b: I32, own: F64) -> F64:
     return total
 
 
-def volume_below(elev_of: F32, first: I64, last: I64, nodes: I64, level: F64) -> F64:
-    """Volume between the ground of nodes and a level in each.
-
-    Parameters
-    ----------
-    elev_of : (n_cells,) float32 [m]
-        As for `level_pools`; so `first`, `last`.
-    nodes : (k,) int64
-    level : (k,) float64 [m]
-
-    Returns
-    -------
-    (k,) float64 [cell m]
-    """
-    volume = np.zeros(nodes.size)
-    _volume_below(elev_of, first, last, nodes, level, volume)
-    return volume
-
-
-def node_at_level(leaf: I64, level: F64, parent: I32, spill_elev: F32) -> I64:
-    """Find the innermost node over a leaf that holds water up to a level.
-
-    Parameters
-    ----------
-    leaf : (k,) int64
-    level : (k,) float64 [m]
-    parent : (n_nodes + 1,) int32
-    spill_elev : (n_nodes + 1,) float32 [m]
-
-    Returns
-    -------
-    (k,) int64
-        Node, 0 where none does.
-    """
-    node = np.zeros(leaf.size, np.int64)
-    _climb_to_level(leaf, level, parent, spill_elev, node)
-    return node
-
-
 @compiled
 def _sum_parts(child_a: I32, child_b: I32, total: F64) -> None:
     for node in range(1, child_a.size):
@@ -228,32 +194,19 @@ def _sum_parts(child_a: I32, child_b: I32, total: F64) -> None:
 
 
 @compiled
-def _climb_to_level(leaf: I64, level: F64, parent: I32, spill_elev: F32, found: I64) -> None:
-    for i in range(leaf.size):
-        node = leaf[i]
-        while node > 0 and np.float64(spill_elev[node]) < level[i]:
-            node = np.int64(parent[node])
-        found[i] = max(node, 0)
-
-
-@striped
-def _volume_below(elev_of: F32, first: I64, last: I64, nodes: I64, level: F64, volume: F64) -> None:
-    for i in prange(nodes.size):
-        total = 0.0
-        for place in range(first[nodes[i]], last[nodes[i]]):
-            if elev_of[place] < level[i]:
-                total += level[i] - np.float64(elev_of[place])
-        volume[i] = total
+def _find_tops(parent: I32, top: I32) -> None:
+    """Outermost node over each."""
+    top[0] = 0
+    for node in range(parent.size - 1, 0, -1):
+        top[node] = node if parent[node] == 0 else top[parent[node]]
 
 
 @compiled
-def _order_leaves(parent: I32, spills_to: I32, leaves: I32) -> None:
-    """Outermost nodes before those they spill to, then the leaves of each together, by number."""
+def _order_nodes(parent: I32, spills_to: I32, nodes: I32) -> None:
+    """Outermost nodes before those they spill to, then the nodes of each together, by number."""
     n = parent.size
-    top = np.arange(n).astype(np.int32)
-    for node in range(n - 1, 0, -1):
-        if parent[node] != 0:
-            top[node] = top[parent[node]]
+    top = np.empty(n, np.int32)
+    _find_tops(parent, top)
     n_into = np.zeros(n, np.int32)
     for node in range(1, n):
         if parent[node] == 0 and spills_to[node] > 0:
@@ -278,13 +231,13 @@ def _order_leaves(parent: I32, spills_to: I32, leaves: I32) -> None:
                     waiting[n_waiting] = into
                     n_waiting += 1
     start = np.zeros(n_ranked + 2, np.int64)
-    for leaf in range(1, leaves.size + 1):
-        start[rank[top[leaf]] + 1] += 1
+    for node in range(1, n):
+        start[rank[top[node]] + 1] += 1
     for i in range(1, start.size):
         start[i] += start[i - 1]
-    for leaf in range(1, leaves.size + 1):
-        place = rank[top[leaf]]
-        leaves[start[place]] = leaf
+    for node in range(1, n):
+        place = rank[top[node]]
+        nodes[start[place]] = node
         start[place] += 1
 
 
@@ -325,8 +278,9 @@ def _pour(
 
 @striped
 def _pour_rains(
-    area: F64, parent: I32, sibling: I32, spills_to: I32, room: F64, leaves: I32, runoff_m: F64, nodes: I64, noted: F64
+    area: F64, parent: I32, sibling: I32, spills_to: I32, room: F64, leaves: I32, runoff_m: F64, nodes: I32, noted: F64
 ) -> None:
+    """Rows of `area` are those of `leaves`, in that order."""
     n = parent.size
     n_leaves, n_classes = area.shape
     n_rains = runoff_m.shape[0]
@@ -335,14 +289,16 @@ def _pour_rains(
         overflow = np.zeros(n)
         is_full = np.zeros(n, np.bool_)
         onward = np.zeros(n, np.int32)
-        inflow = np.zeros(n_leaves)
+        inflow = np.zeros(n)
         before = np.zeros(n_classes)
         for rain in range(n_rains * part // PARTS, n_rains * (part + 1) // PARTS):
             # A larger rain leaves all that the smaller one does: only what it adds is poured.
-            for leaf in range(n_leaves):
-                inflow[leaf] = 0.0
-                for i in range(n_classes):
-                    inflow[leaf] += area[leaf, i] * (runoff_m[rain, i] - before[i])
+            inflow[:] = 0.0
+            for i in range(n_leaves):
+                added = 0.0
+                for k in range(n_classes):
+                    added += area[i, k] * (runoff_m[rain, k] - before[k])
+                inflow[leaves[i]] = added
             before[:] = runoff_m[rain]
             _pour(parent, sibling, spills_to, room, leaves, inflow, own, overflow, is_full, onward)
             for i in range(nodes.size):
@@ -356,30 +312,3 @@ def _find_pools(parent: I32, own: F64, is_full: Mask, pool: I32) -> None:
             pool[node] = pool[parent[node]]
         elif own[node] > 0.0 or is_full[node]:
             pool[node] = node
-
-
-@striped
-def _level(
-    elev_of: F32, first: I64, last: I64, spill_elev: F32, pools: I64, volume: F64, is_full: Mask, level: F64, depth: F32
-) -> None:
-    for i in prange(pools.size):
-        node = pools[i]
-        height = np.float64(spill_elev[node])
-        if not is_full[i]:
-            n_wet = -1
-            while True:
-                total = 0.0
-                n_below = 0
-                for place in range(first[node], last[node]):
-                    if elev_of[place] < height:
-                        total += height - np.float64(elev_of[place])
-                        n_below += 1
-                # the same cells as before: the step that led here was the last
-                if n_below == n_wet or n_below == 0:
-                    break
-                n_wet = n_below
-                height -= (total - volume[i]) / n_below
-        level[i] = height
-        for place in range(first[node], last[node]):
-            if elev_of[place] < height:
-                depth[place] = height - np.float64(elev_of[place])

@@ -1,20 +1,23 @@
 """The cells that the nodes of a depression hierarchy cover, so that those of every node stand together."""
 
 import numpy as np
+from numba import prange
 
-from screening.kernels.compiling import F32, I32, I64, Mask, compiled
-from screening.kernels.hierarchy import HierarchyArrays
+from screening.kernels.compiling import F32, I32, I64, SERIAL_CELLS, compiled, striped
+from screening.kernels.hierarchy import PARTS, HierarchyArrays, outermost_elev
+from screening.kernels.joins import rank_by_height
+
+_CELL = 0xFFFFFFFF  # bits of the cell in a rank
+_SHORT = 32  # up to this many are sorted by insertion
 
 
-def cells_by_leaf(elev: F32, arrays: HierarchyArrays, is_covered: Mask) -> tuple[I64, I64, I64]:
-    """List the covered cells so that those of every node stand together.
+def cells_by_leaf(elev: F32, arrays: HierarchyArrays) -> tuple[I64, I64, I64]:
+    """List the cells that the outermost nodes cover so that those of every node stand together.
 
     Parameters
     ----------
     elev : (n_rows, n_cols) float32 [m]
     arrays : HierarchyArrays
-    is_covered : (n_rows, n_cols) bool
-        Cells that the outermost depressions cover.
 
     Returns
     -------
@@ -23,53 +26,81 @@ def cells_by_leaf(elev: F32, arrays: HierarchyArrays, is_covered: Mask) -> tuple
     first, last : (n_nodes + 1,) int64
         Cells of node `i` are `cells[first[i]:last[i]]`.
     """
-    n = arrays.parent.size
-    place = np.zeros(n, np.int64)
-    _walk_tree(arrays.parent, arrays.child_a, arrays.child_b, place)
-    flat = np.flatnonzero(is_covered.ravel() & (arrays.leaf.ravel() > 0))
-    leaf = arrays.leaf.ravel()[flat]
-    order = np.lexsort((flat, elev.ravel()[flat], place[leaf]))
-    counts = np.bincount(leaf, minlength=n)
-    first, last = np.zeros(n, np.int64), np.zeros(n, np.int64)
-    _ranges(arrays.child_a, arrays.child_b, place, counts, arrays.n_leaves, first, last)
-    return flat[order].astype(np.int64), first, last
+    elev_of, leaf_of = elev.ravel(), arrays.leaf.ravel()
+    top = outermost_elev(arrays.parent, arrays.spill_elev)
+    counts = np.zeros((PARTS if elev.size >= SERIAL_CELLS else 1, top.size), np.int32)
+    _count_covered(elev_of, leaf_of, top, counts)
+    first, last = np.zeros(top.size, np.int64), counts.sum(axis=0, dtype=np.int64)
+    _lay_out(arrays.parent, arrays.child_a, arrays.child_b, first, last)
+    place = first + np.cumsum(counts, axis=0, dtype=np.int64) - counts
+    cells = np.empty(last.max(initial=0), np.int64)
+    _list_covered(elev_of, leaf_of, top, place, cells)
+    _sort_leaves(cells, first[: arrays.n_leaves + 1], last)
+    return cells, first, last
+
+
+@striped
+def _count_covered(elev_of: F32, leaf_of: I32, top: F32, counts: I32) -> None:
+    n_parts = counts.shape[0]
+    for part in prange(n_parts):
+        for cell in range(leaf_of.size * part // n_parts, leaf_of.size * (part + 1) // n_parts):
+            # the ocean's top is -inf
+            if leaf_of[cell] > 0 and elev_of[cell] < top[leaf_of[cell]]:
+                counts[part, leaf_of[cell]] += 1
 
 
 @compiled
-def _walk_tree(parent: I32, child_a: I32, child_b: I32, place: I64) -> None:
-    """Number the nodes so that every node's leaves follow each other."""
+def _lay_out(parent: I32, child_a: I32, child_b: I32, first: I64, last: I64) -> None:
+    """Ranges of the nodes: each outermost one after the other, in each the first child before the second.
+
+    `last` comes with the number of cells of each leaf.
+    """
     n = parent.size
-    stack = np.empty(n, np.int32)
-    n_placed = 0
-    for top in range(1, n):
-        if parent[top] != 0:
-            continue
-        stack[0] = top
-        depth = 1
-        while depth > 0:
-            depth -= 1
-            node = stack[depth]
-            n_placed += 1
-            place[node] = n_placed
-            if child_a[node] >= 0:
-                stack[depth] = child_b[node]
-                stack[depth + 1] = child_a[node]
-                depth += 2
-
-
-@compiled
-def _ranges(child_a: I32, child_b: I32, place: I64, counts: I64, n_leaves: int, first: I64, last: I64) -> None:
-    n = place.size
-    node_at = np.zeros(n, np.int64)
     for node in range(1, n):
-        node_at[place[node]] = node
-    position = 0
-    for spot in range(1, n):
-        node = node_at[spot]
-        if 0 < node <= n_leaves:
-            first[node] = position
-            position += counts[node]
-            last[node] = position
-    for node in range(n_leaves + 1, n):
-        first[node] = min(first[child_a[node]], first[child_b[node]])
-        last[node] = max(last[child_a[node]], last[child_b[node]])
+        if child_a[node] >= 0:
+            last[node] = last[child_a[node]] + last[child_b[node]]
+    n_laid = 0
+    for node in range(1, n):
+        if parent[node] == 0:
+            first[node] = n_laid
+            n_laid += last[node]
+            last[node] = n_laid
+    for node in range(n - 1, 0, -1):
+        if child_a[node] >= 0:
+            middle = first[node] + last[child_a[node]]
+            first[child_a[node]] = first[node]
+            last[child_a[node]] = middle
+            first[child_b[node]] = middle
+            last[child_b[node]] = last[node]
+
+
+@striped
+def _list_covered(elev_of: F32, leaf_of: I32, top: F32, place: I64, ranks: I64) -> None:
+    n_parts = place.shape[0]
+    for part in prange(n_parts):
+        for cell in range(leaf_of.size * part // n_parts, leaf_of.size * (part + 1) // n_parts):
+            leaf = leaf_of[cell]
+            if leaf > 0 and elev_of[cell] < top[leaf]:
+                # adding 0 makes one of -0 and 0
+                ranks[place[part, leaf]] = rank_by_height(elev_of[cell] + np.float32(0), cell)
+                place[part, leaf] += 1
+
+
+@striped
+def _sort_leaves(ranks: I64, first: I64, last: I64) -> None:
+    """Sort the ranks of each leaf, and leave the cells of them."""
+    for leaf in prange(first.size):
+        start = first[leaf]
+        stop = last[leaf]
+        if stop - start > _SHORT:
+            ranks[start:stop].sort()
+        else:
+            for k in range(start + 1, stop):
+                rank = ranks[k]
+                place = k
+                while place > start and ranks[place - 1] > rank:
+                    ranks[place] = ranks[place - 1]
+                    place -= 1
+                ranks[place] = rank
+        for k in range(start, stop):
+            ranks[k] &= _CELL

@@ -33,6 +33,7 @@ from screening.models.findings import (
 )
 from screening.models.ground import Concentration, GroundCover, PeakFlows
 from screening.models.hierarchy import DepressionHierarchy
+from screening.models.inflow import ContextElevation, Crossings, Inflow
 from screening.models.notes import Note, NoteKind, merge_notes
 from screening.models.realisation import GroundFindings, Realisation, VerdictKey
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
@@ -58,6 +59,8 @@ __all__ = [
     "Capture",
     "Concentration",
     "Conduits",
+    "ContextElevation",
+    "Crossings",
     "DepressionHierarchy",
     "Depressions",
     "Exposure",
@@ -65,6 +68,7 @@ __all__ = [
     "GroundCover",
     "GroundFindings",
     "InfiltrationZones",
+    "Inflow",
     "LatLon",
     "Note",
     "NoteKind",

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from screening.grid import Grid
-from screening.models.arrays import F32, F64, I32, I64, freeze
+from screening.models.arrays import F32, F64, I32, I64, Bool, freeze
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -43,6 +43,15 @@ class DepressionHierarchy:
 
     def __post_init__(self) -> None:
         freeze(self.leaf, self.cell, self.first, self.last, self.cell_elev_m)
+
+    @property
+    def is_covered(self) -> Bool:
+        """Cells that outermost nodes cover when full, bool, shape of the grid."""
+        import numpy as np
+
+        covered = np.zeros(self.leaf.size, bool)
+        covered[self.cell] = True
+        return covered.reshape(self.leaf.shape)
 
     def elevations_of(self, node: int) -> F64:
         """Elevations of the cells that a node covers when full, ascending, float64 [m]."""

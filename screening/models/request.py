@@ -38,6 +38,8 @@ class SiteRequest:
         Column of the lot ids or hydrologic groups where its name is not one of the usual ones.
     vertical_unit
         `m`, `ft`, `us-ft` or `cm`, where the raster does not say.
+    context_elevation, context_vertical_unit
+        A coarser raster of the ground around, for catchments that the fine one does not hold, and its unit.
     land_cover
         Raster of classes, or polygons with a column of covers.
     land_cover_field
@@ -67,6 +69,8 @@ class SiteRequest:
     lot_id_field: str | None = None
     soil_group_field: str | None = None
     vertical_unit: str | None = None
+    context_elevation: Path | None = None
+    context_vertical_unit: str | None = None
     land_cover: str | None = None
     land_cover_field: str | None = None
     land_cover_classes: Path | None = None

@@ -12,6 +12,7 @@ from screening.grid import Grid
 from screening.models.arrays import F32, F64, I32, I64, U8, Bool, freeze
 from screening.models.conduits import Conduits
 from screening.models.ground import GroundCover
+from screening.models.inflow import ContextElevation, Inflow
 from screening.models.notes import Note
 from screening.models.request import Rain
 
@@ -59,6 +60,8 @@ class Block:
         given), points.
     data_sides
         Bits of the window sides beyond which the elevation raster has nothing more.
+    context_elevation
+        Coarser elevation that reaches beyond the window, if there is one.
     cover
         Land cover as position in `covers.COVERS` + 1, 0 = not said or a lawn, uint8; None = none was given.
     notes
@@ -85,6 +88,7 @@ class Block:
     given: frozenset[str] = frozenset()
     notes: tuple[Note, ...] = ()
     cover: U8 | None = None
+    context_elevation: ContextElevation | None = None
 
     def __post_init__(self) -> None:
         freeze(self.elev_m)
@@ -145,7 +149,7 @@ class FlowField:
     order
         Flat indices of the cells with data, each before its receiver.
     contributing_area_m2
-        Ground draining through each cell along D8, with itself, float64 [m2].
+        Ground draining through each cell along D8, with itself and with `context_area_m2`, float64 [m2].
     dispersive_area_m2
         The same, spread over lower neighbours by `dispersive_method`, float64 [m2].
     edge_sides
@@ -157,6 +161,10 @@ class FlowField:
         receivers: flat indices, ascending by cell, int64.
     notes
         What of the surface could not be routed as it asks.
+    context_area_m2
+        Part of `contributing_area_m2` that lies beyond the window, float64 [m2]; None = nothing comes from there.
+    inflow
+        What comes from beyond the window; `flow.add_inflow` adds it to the areas.
     """
 
     grid: Grid
@@ -173,6 +181,8 @@ class FlowField:
     jump_cell: I64 = field(default_factory=lambda: np.empty(0, np.int64))
     jump_target: I64 = field(default_factory=lambda: np.empty(0, np.int64))
     notes: tuple[Note, ...] = ()
+    context_area_m2: F64 | None = None
+    inflow: Inflow = field(default_factory=Inflow)
 
     def __post_init__(self) -> None:
         freeze(self.filled_elev_m, self.flow_dir_d8, self.receiver, self.order)
@@ -191,14 +201,18 @@ class WindowView:
     level_m, area_m2
         Filled level and contributing area of the cells of the lots and of the low spots on them, in the order of
         the grid: float32 [m] and float64 [m2].
+    above
+        Spill elevation [m] and catchment [m2] of the low spots on the lots and of all that could run over into them,
+        float64 (n, 2), in order.
     """
 
     open_sides: int
     level_m: F32
     area_m2: F64
+    above: F64
 
     def __post_init__(self) -> None:
-        freeze(self.level_m, self.area_m2)
+        freeze(self.level_m, self.area_m2, self.above)
 
 
 @dataclass(frozen=True, eq=False)

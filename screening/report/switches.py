@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from screening.columns import TABLES, Column
+from screening.columns.shared import BEYOND
 from screening.models import BlockResult
 from screening.report import styles
 from screening.report.findings import is_missing
@@ -57,11 +59,19 @@ def build_layers(result: BlockResult, units: UnitSystem) -> list[PageLayer]:
         (_context("septic", "Septic fields", "Septic field", styles.SEPTIC_STYLES, "septic field"),
          block.septic),
     ]  # fmt: skip
+    if result.flow.context_area_m2 is None:
+        pairs = [(_without_beyond(kind), table) for kind, table in pairs]
     half_cell_m = block.grid.cell_m / 2
     made = [make_layer(kind, table, half_cell_m=half_cell_m, units=units) for kind, table in pairs]
     relate_to_lots(made)
     relate_to_structures(made)
     return [layer for layer in made if layer.features or layer.kind.key == "lots"]
+
+
+def _without_beyond(kind: LayerKind) -> LayerKind:
+    """Leave out the column that says what comes from beyond the window, where nothing does."""
+    columns = tuple(column for column in kind.columns if column is not BEYOND)
+    return dataclasses.replace(kind, columns=columns)
 
 
 def _structures() -> LayerKind:

@@ -45,8 +45,8 @@ def round_outward(quantity: Range, *, figures: int = 2) -> Range:
 
 
 def _rounded(value: float, figures: int, towards: object) -> float:
-    if value == 0.0:
-        return 0.0
+    if abs(value) < 1e-290:  # ten to its exponent is no number
+        return value
     exponent = math.floor(math.log10(value)) - figures + 1
     # Noise of the binary fraction must not push a round number on to the next one.
     scaled = round(value / 10.0**exponent, 9) if exponent >= 0 else round(value * 10.0**-exponent, 9)

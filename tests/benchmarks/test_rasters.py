@@ -10,6 +10,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from screening.criteria import Criteria
 from screening.grid import Grid
 from screening.kernels.d8 import count_upstream, flow_directions
 from screening.kernels.fill import fill_depressions
@@ -28,7 +29,7 @@ def test_write(benchmark, tmp_path, monkeypatch):
         filled_elev_m=filled, flow_dir_d8=codes, contributing_area_m2=count_upstream(codes).astype(np.float64)
     )
     grid = Grid("EPSG:26917", 500_000.0, 4_400_000.0, 1.0, SIDE, SIDE)
-    result = SimpleNamespace(block=SimpleNamespace(grid=grid), flow=flow)
+    result = SimpleNamespace(block=SimpleNamespace(grid=grid), flow=flow, criteria=Criteria())
 
     def write():
         for name in ("filled_elevation", "flow_direction", "contributing_area"):

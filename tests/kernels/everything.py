@@ -15,6 +15,7 @@ from screening.kernels import (
     jumps,
     multiflow,
     order,
+    pools,
     runoff,
     shares,
     slope,
@@ -57,6 +58,7 @@ def _run(elev, nodata_drains):
     down = order.downstream_order(receiver)
     n_upstream = d8.count_upstream(codes)
     tree = hierarchy.build_hierarchy(elev, fill.build_basin_graph(elev, nodata_drains))
+    tree_cell, tree_first, tree_last = tree_cells.cells_by_leaf(elev, tree)
     label, n = depressions.label_depressions(elev, filled)
     multi = multiflow.accumulate_multiflow(filled, codes, weight, shares.freeman())
     multi_order = multiflow.multiflow_order(filled, codes)
@@ -78,6 +80,9 @@ def _run(elev, nodata_drains):
         "travel time": longest,
         "filled": filled,
         **{f"tree {name}": np.asarray(part) for name, part in tree._asdict().items()},
+        "tree cells": tree_cell,
+        "tree first": tree_first,
+        "tree last": tree_last,
         "codes": codes,
         "power of two": d8.to_power_of_two(codes),
         "receiver": receiver,
@@ -141,14 +146,14 @@ def _run_jumps(elev, nodata_drains, weight, target, zone):
 
 
 def _pour(elev, filled, tree, rng):
-    cell, first, last = tree_cells.cells_by_leaf(elev, tree, filled > elev)
+    cell, first, last = tree_cells.cells_by_leaf(elev, tree)
     ground = elev.ravel()[cell]
     spill = spill_merge.build_spill_tree(tree.parent, tree.child_a, tree.child_b, tree.spills_to, tree.volume)
-    pools = spill_merge.pour(spill, rng.random(tree.n_leaves + 1) * 3)
-    pool = spill_merge.pool_of_nodes(tree.parent, pools)
+    poured = spill_merge.pour(spill, rng.random(tree.n_leaves + 1) * 3)
+    pool = spill_merge.pool_of_nodes(tree.parent, poured)
     tops = np.unique(pool[pool > 0]).astype(np.int64)
-    held = tree.volume[tops] - spill.own_capacity[tops] + pools.own[tops]
-    level, depth = spill_merge.level_pools(ground, first, last, tree.spill_elev, tops, held, pools.is_full[tops])
+    held = tree.volume[tops] - spill.own_capacity[tops] + poured.own[tops]
+    level, depth = pools.level_pools(ground, first, last, tree.spill_elev, tops, held, poured.is_full[tops])
     classes = np.array([60, 98], np.float32)
     number = rng.choice(np.append(classes, np.float32(np.nan)), elev.size)
     area = runoff.area_by_class(np.maximum(tree.leaf, 0).ravel(), number, classes, tree.n_leaves + 1)
@@ -158,15 +163,15 @@ def _pour(elev, filled, tree, rng):
     return {
         "leaves": spill.leaves,
         "room": spill.own_capacity,
-        **{f"pools {name}": part for name, part in pools._asdict().items()},
+        **{f"pools {name}": part for name, part in poured._asdict().items()},
         "pool": pool,
         "pool level": level,
         "pool depth": depth,
         "area by class": area,
         "area by node": spill_merge.sum_over_parts(tree.child_a, tree.child_b, area),
         "water by rain": spill_merge.own_water_by_rain(spill, area, rng.random((5, 2)), nodes),
-        "node at level": spill_merge.node_at_level(leaf, level_wanted, tree.parent, tree.spill_elev),
-        "volume below": spill_merge.volume_below(ground, first, last, nodes, tree.spill_elev[1:].astype(np.float64)),
+        "node at level": pools.node_at_level(leaf, level_wanted, tree.parent, tree.spill_elev),
+        "volume below": pools.volume_below(ground, first, last, nodes, tree.spill_elev[1:].astype(np.float64)),
     }
 
 

@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from screening.kernels import compiling, hierarchy, tree_cells
 from screening.kernels.depressions import label_depressions
 from screening.kernels.fill import build_basin_graph, fill_basins
 from screening.kernels.hierarchy import build_hierarchy
@@ -150,6 +151,7 @@ def test_same_as_a_flood_of_single_cells(elev):
     top[0] = False
     assert found.volume[top].sum() == pytest.approx(np.nansum(filled - elev, dtype=np.float64), abs=1e-6)
     check_tree(found, elev)
+    np.testing.assert_array_equal(np.sort(cells_by_leaf(elev, found)[0]), np.flatnonzero(filled > elev))
 
 
 def check_tree(found, elev):
@@ -209,10 +211,71 @@ def test_ground_walled_in_by_no_data_drains_at_its_lowest():
 def test_cells_of_a_node_stand_together():
     elev = bumps(60, 80, 9)
     found, filled = hierarchy_of(elev)
-    cells, first, last = cells_by_leaf(elev, found, filled > elev)
-    assert np.unique(cells).size == cells.size == (filled > elev).sum()
+    cells, first, last = cells_by_leaf(elev, found)
+    np.testing.assert_array_equal(np.sort(cells), np.flatnonzero(filled > elev))
     for node in range(1, found.parent.size):
         own = elev.ravel()[cells[first[node] : last[node]]].astype(np.float64)
         below = own[own < found.spill_elev[node]]
         assert below.size == found.n_cells[node]
         assert (float(found.spill_elev[node]) - below).sum() == pytest.approx(found.volume[node], rel=1e-9, abs=1e-9)
+
+
+@pytest.mark.parametrize("elev", [suburb(60, 70, 5), bumps(50, 40, 6, step_m=0.5, gap_share=0.05), np.zeros((4, 5))])
+def test_cells_stand_by_leaf_then_by_elevation(elev):
+    elev = np.ascontiguousarray(elev, np.float32)
+    found, _ = hierarchy_of(elev)
+    cells, first, last = cells_by_leaf(elev, found)
+    for leaf in range(1, found.n_leaves + 1):
+        own = cells[first[leaf] : last[leaf]]
+        assert (found.leaf.ravel()[own] == leaf).all()
+        np.testing.assert_array_equal(own, own[np.lexsort((own, elev.ravel()[own]))])
+    assert (last - first)[1 : found.n_leaves + 1].sum() == cells.size
+    for node in range(found.n_leaves + 1, found.parent.size):
+        a, b = found.child_a[node], found.child_b[node]
+        assert (first[node], last[node]) == (first[a], last[b]) and last[a] == first[b]
+
+
+@pytest.mark.parametrize("n_pits", [1, 2, 3, 10, 130])
+def test_a_tree_as_deep_as_it_has_leaves(n_pits):
+    # A channel between walls: pits at 0, 1, 2 ... m, after each a sill 1.5 m higher; every pool joins all before it.
+    pit, wall = np.arange(n_pits), 3.0 * n_pits
+    elev = np.full((3, 2 * n_pits + 2), wall, np.float32)
+    elev[1, 1:-1:2], elev[1, 2:-1:2] = pit, pit + 1.5
+    found, _ = hierarchy_of(elev)
+    assert found.n_leaves == n_pits and found.parent.size == 2 * n_pits
+    for k in range(1, n_pits):
+        node = n_pits + k
+        level = wall if k == n_pits - 1 else k + 1.5
+        bed = np.concatenate((pit[: k + 1], pit + 1.5))
+        assert (found.child_a[node], found.child_b[node]) == ((1, 2) if k == 1 else (k + 1, node - 1))
+        assert found.spill_elev[node] == level
+        assert found.n_cells[node] == (bed < level).sum()
+        assert found.volume[node] == np.maximum(level - bed, 0).sum()
+
+
+@pytest.mark.parametrize("elev", [suburb(150, 190, 3), bumps(60, 60, 4, step_m=1.0)])
+def test_cells_are_counted_at_the_first_node_that_covers_them(elev):
+    found, filled = hierarchy_of(elev)
+    expected = np.zeros(found.parent.size, np.int64)
+    for cell in np.flatnonzero(filled > elev):
+        node = found.leaf.ravel()[cell]
+        while found.spill_elev[node] <= elev.ravel()[cell]:
+            node = found.parent[node]
+        expected[node] += 1
+    for node in range(1, expected.size):
+        if found.child_a[node] >= 0:
+            expected[node] += expected[found.child_a[node]] + expected[found.child_b[node]]
+    np.testing.assert_array_equal(found.n_cells, expected)
+
+
+def test_parts_and_threads_change_nothing(monkeypatch):
+    elev = suburb(230, 170, 2)
+    elev[np.random.default_rng(3).random(elev.shape) < 0.05] = np.nan
+    results = []
+    for n_cells in (10**6, 1000):
+        for module in (compiling, hierarchy, tree_cells):
+            monkeypatch.setattr(module, "SERIAL_CELLS", n_cells)
+        found, _ = hierarchy_of(elev, False)
+        results.append((*found, *cells_by_leaf(elev, found)))
+    for one, other in zip(*results, strict=True):
+        np.testing.assert_array_equal(one, other)

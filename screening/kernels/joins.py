@@ -1,0 +1,228 @@
+"""The passes and outlets over which rising water joins basins to others, in the order in which it does."""
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import prange
+
+from screening.kernels.compiling import F32, I32, I64, compiled, striped
+from screening.kernels.fill import BasinGraph
+
+OCEAN = 0
+_INDEX = 0x7FFFFFFF  # bits of the pass or outlet in an event, of the second basin in a pair
+_SHORT = 128  # up to this many are sorted by counting
+
+
+class Joins(NamedTuple):
+    """From the lowest up; basins have their numbers by pit, the ocean is 0."""
+
+    low: I32
+    high: I32
+    """The two basins, low < high."""
+    height: F32
+    cell: I32
+    """Flat index of the higher cell of the pass, or of the outlet."""
+    goes_to: I32
+    """Where the water of a basin without depth goes, -1 for basins that hold water; (n_basins + 1,)."""
+
+
+def find_joins(rank: I32, floor: F32, graph: BasinGraph, outlet_elev: F32, outlet_cell: I32) -> Joins:
+    """List the passes and outlets that join what lower ones have not joined.
+
+    Those of one height are taken in the order of the pits of their two basins, then of their cells.
+
+    Parameters
+    ----------
+    rank : (n_basins + 1,) int32
+        Number of each basin of the graph by the raster order of the pits.
+    floor : (n_basins + 1,) float32 [m]
+        Elevation of the pits, in that order; +inf for the ocean.
+    graph : BasinGraph
+    outlet_elev : (n_basins + 1,) float32 [m]
+    outlet_cell : (n_basins + 1,) int32
+        Of the basins of the graph, those walled in opened.
+
+    Returns
+    -------
+    Joins
+
+    References
+    ----------
+    Kruskal (1956), doi:10.1090/S0002-9939-1956-0078686-7 (no other edge is part of the minimum spanning tree).
+    """
+    drained = np.flatnonzero(outlet_cell >= 0)
+    n_passes = graph.basin_a.size
+    pairs, events = (np.empty(n_passes + drained.size, np.int64) for _ in range(2))
+    _list_passes(graph.basin_a, graph.basin_b, graph.pass_elev, rank, pairs, events)
+    _list_outlets(drained, outlet_elev, rank, pairs[n_passes:], events[n_passes:], n_passes)
+    events.sort()  # numpy's own: several times as fast as a compiled one
+    cell = np.concatenate((graph.pass_cell, outlet_cell[drained]))
+    goes_to = np.full(rank.size, -1, np.int32)
+    low, high, sill = (np.empty(rank.size, np.int32) for _ in range(3))
+    height = np.empty(rank.size, np.float32)
+    sorted_pairs = np.empty(events.size, np.int64)
+    _take_pairs(events, pairs, sorted_pairs)
+    n = _join(events, sorted_pairs, cell, floor, goes_to, low, high, height, sill)
+    return Joins(low[:n], high[:n], height[:n], sill[:n], goes_to)
+
+
+@compiled
+def find_root(member_of: I32, member: int) -> int:
+    """Member that stands for the set of the given one."""
+    while member_of[member] != member:
+        member_of[member] = member_of[member_of[member]]
+        member = int(member_of[member])
+    return member
+
+
+@compiled
+def rank_by_height(height: float, index: int) -> int:
+    """Height and index as one number that sorts as the height, then the index."""
+    bits = np.int64(np.float32(height).view(np.int32))
+    key = bits if bits >= 0 else bits ^ 0x7FFFFFFF
+    return np.int64(key << 32 | np.int64(index))  # type: ignore[return-value]
+
+
+def index_of_rank(ranks: I64) -> I64:
+    """Index of each of the numbers that `rank_by_height` makes."""
+    return ranks & _INDEX
+
+
+@striped
+def _list_passes(basin_a: I32, basin_b: I32, pass_elev: F32, rank: I32, pairs: I64, events: I64) -> None:
+    for i in prange(basin_a.size):
+        one = np.int64(rank[basin_a[i]])
+        other = np.int64(rank[basin_b[i]])
+        pairs[i] = min(one, other) << 32 | max(one, other)
+        events[i] = rank_by_height(pass_elev[i], i)
+
+
+@compiled
+def _list_outlets(drained: I64, outlet_elev: F32, rank: I32, pairs: I64, events: I64, n_passes: int) -> None:
+    for k in range(drained.size):
+        pairs[k] = rank[drained[k]]
+        events[k] = rank_by_height(outlet_elev[drained[k]], n_passes + k)
+
+
+@striped
+def _take_pairs(events: I64, pairs: I64, sorted_pairs: I64) -> None:
+    for i in prange(events.size):
+        sorted_pairs[i] = pairs[events[i] & _INDEX]
+
+
+@compiled
+def _join(
+    events: I64, pairs: I64, cell: I32, floor: F32, goes_to: I32,
+    low: I32, high: I32, height: F32, sill: I32,
+) -> int:  # fmt: skip
+    """Join sets of basins, height by height; of the passes of one height sort those that still join anything."""
+    n = goes_to.size
+    # Each basin knows its set, so that most passes are dismissed by two look-ups; a join renames the smaller set.
+    set_of = np.arange(n).astype(np.int32)
+    next_in_set = np.arange(n).astype(np.int32)
+    # Size and floor of each set stand side by side, for they are read together.
+    sets = np.ones((n, 2), np.int32)
+    sets[OCEAN, 0] = n  # never renamed
+    set_floor = sets.view(np.float32)[:, 1]
+    set_floor[:] = floor
+    spare = np.empty((2, _SHORT), np.int64)
+    n_joins = 0
+    start = 0
+    while start < events.size:
+        key = events[start] >> 32
+        level = np.int32(key if key >= 0 else key ^ 0x7FFFFFFF).view(np.float32)
+        end = start  # of the passes that still join anything, put together in place
+        stop = start
+        while stop < events.size and events[stop] >> 32 == key:
+            if set_of[pairs[stop] >> 32] != set_of[pairs[stop] & _INDEX]:
+                pairs[end] = pairs[stop]
+                events[end] = events[stop]
+                end += 1
+            stop += 1
+        _sort_pairs(pairs[start:end], events[start:end], spare)
+        for k in range(start, end):
+            basin_a = pairs[k] >> 32
+            basin_b = pairs[k] & _INDEX
+            if set_of[basin_a] == set_of[basin_b]:
+                continue
+            low[n_joins] = basin_a
+            high[n_joins] = basin_b
+            height[n_joins] = level
+            sill[n_joins] = cell[events[k] & _INDEX]
+            # a pair may be listed twice at this height
+            other = k + 1
+            while other < end and pairs[other] == pairs[k]:
+                sill[n_joins] = min(sill[n_joins], cell[events[other] & _INDEX])
+                other += 1
+            n_joins += 1
+            _lead_level_water(basin_a, basin_b, level, set_of, set_floor, goes_to)
+            _unite(basin_a, basin_b, set_of, next_in_set, sets)
+        start = stop
+    return n_joins
+
+
+@compiled
+def _lead_level_water(basin_a: int, basin_b: int, level: float, set_of: I32, set_floor: F32, goes_to: I32) -> None:
+    """Settle where water goes that reaches the first pass of a set, before the sets on its two sides are joined.
+
+    If the set lies level with the pass, all of its water goes into the other set, whose floor becomes that of both.
+    If it lies lower its water stays; what stays, or has left, is marked by an infinite floor.
+    """
+    set_a = set_of[basin_a]
+    set_b = set_of[basin_b]
+    if set_floor[set_b] == level:
+        _lead(goes_to, basin_b, basin_a)
+        set_floor[set_b] = set_floor[set_a]
+    elif set_floor[set_a] == level:
+        _lead(goes_to, basin_a, basin_b)
+        set_floor[set_a] = set_floor[set_b]
+    else:
+        set_floor[set_a] = np.inf
+        set_floor[set_b] = np.inf
+
+
+@compiled
+def _unite(basin_a: int, basin_b: int, set_of: I32, next_in_set: I32, sets: I32) -> None:
+    """Rename the smaller of the sets of two basins, and exchange what follows them: one ring of two."""
+    if sets[set_of[basin_a], 0] < sets[set_of[basin_b], 0]:
+        basin_a, basin_b = basin_b, basin_a
+    into = set_of[basin_a]
+    sets[into, 0] += sets[set_of[basin_b], 0]
+    while set_of[basin_b] != into:
+        set_of[basin_b] = into
+        basin_b = next_in_set[basin_b]
+    next_in_set[basin_a], next_in_set[basin_b] = next_in_set[basin_b], next_in_set[basin_a]
+
+
+@compiled
+def _lead(goes_to: I32, basin: int, into: int) -> None:
+    """Turn the way inside a set round, so that all of it leaves by `basin`, and lead that one on."""
+    ahead = np.int64(into)
+    while True:
+        behind = np.int64(goes_to[basin])
+        goes_to[basin] = ahead
+        if behind < 0:
+            return
+        ahead = np.int64(basin)
+        basin = int(behind)
+
+
+@compiled
+def _sort_pairs(pairs: I64, events: I64, spare: I64) -> None:
+    n = pairs.size
+    if n > _SHORT:
+        order = np.argsort(pairs)
+        pairs[:] = pairs[order]
+        events[:] = events[order]
+        return
+    for k in range(n):
+        # Counting those that come before takes more steps than inserting, but none that waits for another.
+        place = 0
+        for other in range(k):
+            place += pairs[other] <= pairs[k]
+        for other in range(k + 1, n):
+            place += pairs[other] < pairs[k]
+        spare[0, place] = pairs[k]
+        spare[1, place] = events[k]
+    pairs[:] = spare[0, :n]
+    events[:] = spare[1, :n]

@@ -1,0 +1,123 @@
+"""Pools of water in the nodes of a depression hierarchy: levels for volumes, and volumes for levels, exactly."""
+
+import numpy as np
+from numba import prange
+
+from screening.kernels.compiling import F32, F64, I32, I64, Mask, compiled, striped
+
+
+def level_pools(
+    elev_of: F32, first: I64, last: I64, spill_elev: F32, pools: I64, volume: F64, is_full: Mask
+) -> tuple[F64, F32]:
+    """Find the level of each pool exactly, and the depth of the water over each cell.
+
+    The volume below a level is convex and made of straight pieces, so Newton's steps from the spill elevation down
+    end on the exact level after a few.
+
+    Parameters
+    ----------
+    elev_of : (n_cells,) float32 [m]
+        Of the covered cells, in the order of `DepressionHierarchy.cell`.
+    first, last : (n_nodes + 1,) int64
+        Cells of node `i` are `[first[i]:last[i]]` of them.
+    spill_elev : (n_nodes + 1,) float32 [m]
+    pools : (k,) int64
+        Nodes, no two of them nested.
+    volume : (k,) float64
+        Water in each [cell m].
+    is_full : (k,) bool
+
+    Returns
+    -------
+    level : (k,) float64 [m]
+    depth : (n_cells,) float32 [m]
+    """
+    level = np.empty(pools.size)
+    depth = np.zeros(elev_of.size, np.float32)
+    _level(elev_of, first, last, spill_elev, pools, volume, is_full, level, depth)
+    return level, depth
+
+
+def volume_below(elev_of: F32, first: I64, last: I64, nodes: I64, level: F64) -> F64:
+    """Volume between the ground of nodes and a level in each.
+
+    Parameters
+    ----------
+    elev_of : (n_cells,) float32 [m]
+        As for `level_pools`; so `first`, `last`.
+    nodes : (k,) int64
+    level : (k,) float64 [m]
+
+    Returns
+    -------
+    (k,) float64 [cell m]
+    """
+    volume = np.zeros(nodes.size)
+    _volume_below(elev_of, first, last, nodes, level, volume)
+    return volume
+
+
+def node_at_level(leaf: I64, level: F64, parent: I32, spill_elev: F32) -> I64:
+    """Find the innermost node over a leaf that holds water up to a level.
+
+    Parameters
+    ----------
+    leaf : (k,) int64
+    level : (k,) float64 [m]
+    parent : (n_nodes + 1,) int32
+    spill_elev : (n_nodes + 1,) float32 [m]
+
+    Returns
+    -------
+    (k,) int64
+        Node, 0 where none does.
+    """
+    node = np.zeros(leaf.size, np.int64)
+    _climb_to_level(leaf, level, parent, spill_elev, node)
+    return node
+
+
+@compiled
+def _climb_to_level(leaf: I64, level: F64, parent: I32, spill_elev: F32, found: I64) -> None:
+    for i in range(leaf.size):
+        node = leaf[i]
+        while node > 0 and np.float64(spill_elev[node]) < level[i]:
+            node = np.int64(parent[node])
+        found[i] = max(node, 0)
+
+
+@striped
+def _volume_below(elev_of: F32, first: I64, last: I64, nodes: I64, level: F64, volume: F64) -> None:
+    for i in prange(nodes.size):
+        total = 0.0
+        for place in range(first[nodes[i]], last[nodes[i]]):
+            if elev_of[place] < level[i]:
+                total += level[i] - np.float64(elev_of[place])
+        volume[i] = total
+
+
+@striped
+def _level(
+    elev_of: F32, first: I64, last: I64, spill_elev: F32, pools: I64, volume: F64, is_full: Mask, level: F64, depth: F32
+) -> None:
+    for i in prange(pools.size):
+        node = pools[i]
+        height = np.float64(spill_elev[node])
+        if not is_full[i]:
+            n_wet = -1
+            while True:
+                total = 0.0
+                n_below = 0
+                for place in range(first[node], last[node]):
+                    if elev_of[place] < height:
+                        total += height - np.float64(elev_of[place])
+                        n_below += 1
+                # the same cells as before: the step that led here was the last
+                if n_below == n_wet or n_below == 0:
+                    break
+                n_wet = n_below
+                height -= (total - volume[i]) / n_below
+        level[i] = height
+        for place in range(first[node], last[node]):
+            if elev_of[place] < height:
+                depth[place] = height - np.float64(elev_of[place])
