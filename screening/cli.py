@@ -31,6 +31,9 @@ _LAYER_HELP = {
     "barriers": "Kerbs, walls and berms, as lines with height_m",
     "downspouts": "Downspouts, as points",
     "doors": "Doors, garage doors, window wells and vents, as points with kind and sill_elev_m",
+    "wetlands": "Wetlands and open water, as polygons",
+    "utilities": "Buried utilities, as lines",
+    "trees": "Ground under trees, as polygons",
 }
 
 
@@ -102,6 +105,8 @@ def _error_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--storm", metavar="10yr-24h", help="Return period and duration, taken from --rainfall.")
 @click.option("--rain-in", type=float, help="Rain depth [in], in place of a storm.")
 @click.option("--rain-mm", type=float, help="Rain depth [mm], in place of a storm.")
+@click.option("--capture-in", type=float, help="Rain depth that storage is sized for [in], in place of the storm.")
+@click.option("--capture-mm", type=float, help="The same [mm].")
 @click.option("--criteria", "criteria_path", type=click.Path(path_type=Path), help="Thresholds (TOML).")
 @click.option("--profile", metavar="NAME", help="Published set of thresholds; see `screening criteria`.")
 @_error_options
@@ -116,6 +121,8 @@ def site(
     storm: str | None,
     rain_in: float | None,
     rain_mm: float | None,
+    capture_in: float | None,
+    capture_mm: float | None,
     criteria_path: Path | None,
     realisations: int | None,
     seed: int | None,
@@ -137,6 +144,7 @@ def site(
     with _clear_errors():
         request = _request(**inputs)
         criteria = _with_error(_criteria(criteria_path, profile), realisations, seed)
+        criteria = _with_capture(criteria, capture_in, capture_mm)
         rain = _rain(rainfall, storm, rain_in, rain_mm, criteria)
         with _progress(_STEPS + criteria.n_realisations) as progress:
             screening = screen_site(
@@ -295,16 +303,27 @@ def _with_error(criteria: Criteria, realisations: int | None, seed: int | None) 
     return dataclasses.replace(criteria, **given)
 
 
+def _with_capture(criteria: Criteria, depth_in: float | None, depth_mm: float | None) -> Criteria:
+    """Size storage for a typed rain, where one was typed."""
+    depth = _depth_mm(depth_in, depth_mm, mend="give --capture-in or --capture-mm, not both")
+    return criteria if depth is None else dataclasses.replace(criteria, capture_rain_mm=depth)
+
+
+def _depth_mm(depth_in: float | None, depth_mm: float | None, *, mend: str) -> float | None:
+    from screening.errors import InputError
+    from screening.units import MM_PER_IN
+
+    if depth_in is not None and depth_mm is not None:
+        raise InputError("Two rain depths were given", mend=mend)
+    return depth_in * MM_PER_IN if depth_in is not None else depth_mm
+
+
 def _rain(
     rainfall: Path | None, storm: str | None, rain_in: float | None, rain_mm: float | None, criteria: Criteria
 ) -> Rain:
-    from screening.errors import InputError
     from screening.site import choose_rain
-    from screening.units import MM_PER_IN
 
-    if rain_in is not None and rain_mm is not None:
-        raise InputError("Two rain depths were given", mend="give --rain-in or --rain-mm, not both")
-    depth = rain_in * MM_PER_IN if rain_in is not None else rain_mm
+    depth = _depth_mm(rain_in, rain_mm, mend="give --rain-in or --rain-mm, not both")
     return choose_rain(rainfall=rainfall, storm=storm, rain_mm=depth, criteria=criteria)
 
 

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 from functools import partial
 
 from screening.basins import find_basins
+from screening.capture import plan_capture
 from screening.checks import evaluate_checks
 from screening.confidence import assess_confidence, keep_findings, low_spot_cells
 from screening.criteria import Criteria
@@ -102,6 +103,8 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
         criteria=criteria,
     )
     zones = find_infiltration_zones(block, surface, ground.depressions, criteria=criteria)
+    capture = plan_capture(block, surface, walls, ground, storm, zones, criteria=criteria)
+    zones = dataclasses.replace(zones, table=capture.zones)
     flow_paths = trace_flow_paths(ground.flow, storm, block, criteria=criteria)
     catchments = trace_catchments(ground.flow, block)
     off_lot = measure_off_lot(block, ground.flow, catchments)
@@ -168,6 +171,7 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
         doors,
         ground.driveways,
         zones,
+        capture,
         flow_paths,
         catchments,
         verdicts,

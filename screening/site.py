@@ -328,6 +328,7 @@ def _provenance(request: SiteRequest, block: Block) -> dict[str, Any]:
 
 _LAYERS = (
     "lots", "structures", "driveways", "roads", "soils", "drains", "wells", "septic", "barriers", "downspouts", "doors",
+    "wetlands", "utilities", "trees",
 )  # fmt: skip
 
 

@@ -12,6 +12,7 @@ MM_PER_IN = 25.4
 M3_PER_FT3 = M_PER_FT**3
 M3_PER_GAL = 231.0 * (MM_PER_IN / 1000.0) ** 3
 MM_PER_M = 1000.0
+MM_H_PER_UM_S = 3.6
 
 UnitSystem = Literal["metric", "us"]
 
@@ -38,6 +39,7 @@ _METRIC: dict[str, Shown] = {
     "mm": Shown(1.0, "mm", 0),
     "mm_h": Shown(1.0, "mm/h", 1),
     "min": Shown(1.0, "min", 0),
+    "h": Shown(1.0, "h", 0),
     "yr": Shown(1.0, "yr", 1),
     "l_s": Shown(1.0, "L/s", 1),
     "pct": Shown(1.0, "%", 1),
@@ -64,7 +66,7 @@ def shown_unit(unit: str, system: UnitSystem = "metric") -> Shown:
     Parameters
     ----------
     unit
-        SI unit as it ends a column name: `m`, `m2`, `m3`, `m_s`, `m3_s`, `l_s`, `kn`, `mm`, `mm_h`, `min`, `yr`,
+        SI unit as it ends a column name: `m`, `m2`, `m3`, `m_s`, `m3_s`, `l_s`, `kn`, `mm`, `mm_h`, `min`, `h`, `yr`,
         `pct`, `deg`, `frac` or empty.
     system
         `metric` or `us`.

@@ -20,13 +20,16 @@ _COLUMNS: dict[str, tuple[str, ...]] = {
     "structures": ("structure_id", "lot_id", "kind"),
     "driveways": ("driveway_id", "lot_id", "kind"),
     "roads": (),
-    "soils": ("mukey", "hsg"),
+    "soils": ("mukey", "hsg", "ksat_mm_h", "water_depth_m", "restrictive_depth_m"),
     "drains": ("drain_id", "kind", "invert_up_m", "invert_down_m", "depth_m"),
     "wells": (),
     "septic": (),
     "barriers": ("barrier_id", "kind", "height_m"),
     "downspouts": ("downspout_id", "structure_id"),
     "doors": ("door_id", "kind", "structure_id", "sill_elev_m"),
+    "wetlands": (),
+    "utilities": (),
+    "trees": (),
 }
 
 
@@ -48,6 +51,9 @@ def make_block(elev_m: Any, *, cell_m: float = 1.0, data_sides: int = 0, **layer
     frames = {}
     for name, columns in _COLUMNS.items():
         rows = layers.get(name, [])
+        if name == "soils":
+            # What is known of a soil beside its group may be left out.
+            rows = [(*row[:-1], *(float("nan"),) * (len(columns) + 1 - len(row)), row[-1]) for row in rows]
         data = {column: [row[index] for row in rows] for index, column in enumerate(columns)}
         frames[name] = gpd.GeoDataFrame(data, geometry=[row[-1] for row in rows], crs=CRS)
     return Block(grid, elev, **frames, data_sides=data_sides, given=frozenset(layers))

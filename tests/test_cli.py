@@ -49,6 +49,8 @@ def test_site_writes_everything_and_prints_a_summary(tmp_path):
         "summary.csv",
         "summary.gpkg",
         "used_criteria.toml",
+        "visit_sheet.csv",
+        "visit_sheet.html",
     ]
     assert "TR-14" in result.stdout and "screening, not design" in result.stdout
     assert len(result.stdout.splitlines()) < 40
@@ -112,6 +114,7 @@ def test_what_was_written_can_be_used_again(tmp_path):
         (["--at", "here"], "latitude and longitude"),
         (["--storm", "10yr-24h"], "--rainfall"),
         (["--rain-in", "2", "--rain-mm", "50"], "not both"),
+        (["--capture-in", "2", "--capture-mm", "50"], "not both"),
         (["--rain-mm", "0"], "more than 0"),
         (["--rainfall", SAMPLES / "rainfall.csv", "--storm", "10yr"], "10yr-24h"),
         (["--lot-id", "TR-99"], "TR-9"),
@@ -221,3 +224,16 @@ def test_realisations_say_which_findings_hold(tmp_path):
     assert json.loads((tmp_path / "again" / "result.json").read_text())["low_spots"] == found["low_spots"]
     off = run(*common, "--out", tmp_path / "off")
     assert "Confidence: not assessed" in off.stdout
+
+
+def test_storage_is_sized_for_a_typed_depth_in_either_unit(tmp_path):
+    found = []
+    for name, depth in (("--capture-in", "1"), ("--capture-mm", "25.4")):
+        lot = ["--elevation", SAMPLES / "elevation.tif", "--lots", SAMPLES / "lots.geojson", "--lot-id", "TR-18"]
+        out = tmp_path / name
+        result = run("site", *lot, "--soils", SAMPLES / "soils.geojson", name, depth, "--rain-mm", "75", "--out", out)
+        assert result.exit_code == 0, result.stderr
+        found.append(json.loads((out / "result.json").read_text())["storage_options"])
+    assert found[0] == found[1]
+    assert [row["rain_mm"] for row in found[0]] == pytest.approx([25.4] * len(found[0]))
+    assert len(found[0]) > 0

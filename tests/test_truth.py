@@ -9,6 +9,8 @@ from pyproj import Transformer
 from scipy import ndimage, optimize
 from shapely import Point
 
+from screening.grid import rasterize
+from screening.infiltration import REASONS
 from screening.models import LatLon, SiteRequest
 from screening.site import samples_dir, screen_site
 
@@ -146,3 +148,41 @@ def test_which_storm_reaches_the_house_in_the_low_spot(sample_result):
     # The demo's storm is larger, so its water stands there; a storm a little smaller than that rain leaves it dry.
     assert sample_result.storm.rain.depth_mm > rain
     assert sample_result.ponding.water_depth_m[beside].max() > sample_result.criteria.low_spot_min_depth_m
+
+
+def test_lots_that_cannot_infiltrate_are_turned_away_for_the_planted_reasons(sample_result):
+    """Shares of the open ground that each rule turns away, as measured without the toolkit."""
+    words = {
+        "slope": "too steep",
+        "setback lot_line": "too near a lot line",
+        "setback structure": "too near a structure",
+        "setback well": "too near a well",
+        "setback septic": "too near a septic field",
+        "hydrologic group unknown": "soil group unknown",
+    }
+    block, reasons = sample_result.block, sample_result.zones.reasons
+    lot = rasterize(block.grid, list(block.lots.geometry), range(1, len(block.lots) + 1))
+    closed = REASONS["under a structure or pavement"] | REASONS["no elevation"]
+    for planted in TRUTH["infiltration"]["cannot"]:
+        row = int(np.flatnonzero(block.lots.lot_id == planted["lot_id"])[0]) + 1
+        assert "unknown" in planted["reason"] or (reasons[lot == row] != 0).all()
+        open_ground = reasons[(lot == row) & (reasons & closed == 0)]
+        for rule, share in planted["rejected_frac"].items():
+            bit = REASONS[words.get(rule, "soil group not a candidate")]
+            assert ((open_ground & bit) != 0).mean() == pytest.approx(share, abs=0.02), (planted["lot_id"], rule)
+
+
+def test_water_is_led_downhill_and_stays_on_its_lot(sample_result):
+    routes = sample_result.capture.routes
+    pipes = routes[(routes.kind == "collection") & (routes.reach == "reachable")]
+    assert len(pipes) > 10
+    lots = sample_result.summary.set_index("lot_id").geometry
+    structures = sample_result.block.structures.geometry
+    for pipe in pipes.itertuples():
+        assert lots[pipe.lot_id].buffer(1e-6).covers(pipe.geometry)
+        assert not structures.intersects(pipe.geometry).any()
+        assert pipe.fall_available_m >= pipe.fall_needed_m - 1e-6
+    with_storage = set(sample_result.capture.options.lot_id)
+    assert with_storage == set(sample_result.zones.table.lot_id)
+    unknown = sample_result.capture.options.rate_low_mm_h.isna()
+    assert sample_result.capture.options.status[unknown].isin(["not assessed", "no water reaches it"]).all()

@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from screening.columns.kinds import Column, ColumnKind, declared, names
+from screening.columns.capture import (
+    CAUTION_COLUMNS,
+    COLLECTION_COLUMNS,
+    QUANTITY_COLUMNS,
+    REJECTION_COLUMNS,
+    ROUTE_COLUMNS,
+    STORAGE_COLUMNS,
+    VISIT_COLUMNS,
+    ZONE_COLUMNS,
+)
+from screening.columns.kinds import Column, ColumnKind, declared, declared_plain, names
 from screening.columns.structures import ARRIVAL_COLUMNS, DOOR_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
 from screening.columns.tables import (
     CATCHMENT_COLUMNS,
@@ -15,27 +25,34 @@ from screening.columns.tables import (
     SURFACE_CHANGE_COLUMNS,
     TABLES,
     VERDICT_COLUMNS,
-    ZONE_COLUMNS,
 )
 
 __all__ = [
     "ARRIVAL_COLUMNS",
     "CATCHMENT_COLUMNS",
+    "CAUTION_COLUMNS",
+    "COLLECTION_COLUMNS",
     "DOOR_COLUMNS",
     "DRIVEWAY_COLUMNS",
     "FLOW_PATH_COLUMNS",
     "LOW_SPOT_COLUMNS",
     "NOTE_COLUMNS",
     "OVERFLOW_PATH_COLUMNS",
+    "QUANTITY_COLUMNS",
+    "REJECTION_COLUMNS",
+    "ROUTE_COLUMNS",
     "SIDE_COLUMNS",
+    "STORAGE_COLUMNS",
     "STRUCTURE_COLUMNS",
     "SUMMARY_COLUMNS",
     "SURFACE_CHANGE_COLUMNS",
     "TABLES",
     "VERDICT_COLUMNS",
+    "VISIT_COLUMNS",
     "ZONE_COLUMNS",
     "Column",
     "ColumnKind",
     "declared",
+    "declared_plain",
     "names",
 ]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
     import geopandas as gpd
+    import pandas as pd
 
 ColumnKind = Literal["text", "number", "count", "flag"]
 
@@ -68,7 +69,12 @@ def declared(data: Any, columns: tuple[Column, ...], *, geometry: Sequence[Any],
     A GeoDataFrame; text is kept as objects, so that an empty table has the types of a full one.
     """
     import geopandas as gpd
+
+    return gpd.GeoDataFrame(declared_plain(data, columns), geometry=list(geometry), crs=crs)
+
+
+def declared_plain(data: Any, columns: tuple[Column, ...]) -> pd.DataFrame:
+    """Make a table as `declared` does, without shapes."""
     import pandas as pd
 
-    frame = pd.DataFrame(data, columns=names(columns)).astype({c.name: _DTYPES[c.kind] for c in columns})
-    return gpd.GeoDataFrame(frame, geometry=list(geometry), crs=crs)
+    return pd.DataFrame(data, columns=names(columns)).astype({c.name: _DTYPES[c.kind] for c in columns})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from screening.columns.capture import CAPTURE_TABLES, ZONE_COLUMNS
 from screening.columns.kinds import Column, count, flag, number, text
 from screening.columns.shared import BEYOND, CONFIDENCE, CONFIDENCE_FRAC, CONTRIBUTING, EDGE, LOT_ID
 from screening.columns.structures import ARRIVAL_COLUMNS, DOOR_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
@@ -143,17 +144,6 @@ LOW_SPOT_COLUMNS: tuple[Column, ...] = (
     EDGE,
 )
 
-ZONE_COLUMNS: tuple[Column, ...] = (
-    text("zone_id", "Zone", "Id of the candidate zone"),
-    LOT_ID,
-    text("status", "Status", "candidate, or soil not assessed where the group is unknown"),
-    number("area_m2", "m2", "Area", "Area that passes every rule"),
-    number("width_m", "m", "Width", "Widest circle that fits"),
-    number("slope_pct", "pct", "Mean slope", "Mean ground slope"),
-    text("hsg", "Soil group", "Hydrologic soil group"),
-    text("tests_owed", "Owed on site", "What must be measured before it is believed"),
-)
-
 FLOW_PATH_COLUMNS: tuple[Column, ...] = (
     text("flow_path_id", "Flow path", "Id of the reach"),
     CONTRIBUTING,
@@ -224,6 +214,8 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "driveways": DRIVEWAY_COLUMNS,
     "low_spots": LOW_SPOT_COLUMNS,
     "infiltration_zones": ZONE_COLUMNS,
+    **CAPTURE_TABLES,
+    "storage_checks": VERDICT_COLUMNS,
     "flow_paths": FLOW_PATH_COLUMNS,
     "overflow_paths": OVERFLOW_PATH_COLUMNS,
     "surface_changes": SURFACE_CHANGE_COLUMNS,

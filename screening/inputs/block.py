@@ -10,7 +10,14 @@ import numpy as np
 from screening.grid import Bounds, Grid
 from screening.inputs.barriers import load_barriers, load_downspouts
 from screening.inputs.beyond import check_context, open_context_elevation
-from screening.inputs.context import assign_lots, load_driveways, load_polygons, load_structures, load_wells
+from screening.inputs.context import (
+    assign_lots,
+    load_driveways,
+    load_lines,
+    load_polygons,
+    load_structures,
+    load_wells,
+)
 from screening.inputs.doors import load_doors
 from screening.inputs.drains import load_drains
 from screening.inputs.elevation import ElevationSource, open_elevation, read_elevation
@@ -24,13 +31,19 @@ if TYPE_CHECKING:
 
 _Loaded = tuple[Any, tuple[Note, ...]]
 
-LAYERS = ("structures", "driveways", "roads", "soils", "drains", "wells", "septic", "barriers", "downspouts", "doors")
+LAYERS = (
+    "structures", "driveways", "roads", "soils", "drains", "wells", "septic", "barriers", "downspouts", "doors",
+    "wetlands", "utilities", "trees",
+)  # fmt: skip
 """Layers beside the lots, in the order they are read."""
 _COLUMNS: dict[str, dict[str, str]] = {
     "structures": {"structure_id": "object", "lot_id": "object", "kind": "object"},
     "driveways": {"driveway_id": "object", "lot_id": "object", "kind": "object"},
     "roads": {},
-    "soils": {"mukey": "object", "hsg": "object"},
+    "soils": {
+        "mukey": "object", "hsg": "object", "ksat_mm_h": "float64", "water_depth_m": "float64",
+        "restrictive_depth_m": "float64",
+    },
     "drains": {
         "drain_id": "object",
         "kind": "object",
@@ -43,6 +56,9 @@ _COLUMNS: dict[str, dict[str, str]] = {
     "barriers": {"barrier_id": "object", "kind": "object", "height_m": "float64"},
     "downspouts": {"downspout_id": "object", "structure_id": "object"},
     "doors": {"door_id": "object", "kind": "object", "structure_id": "object", "sill_elev_m": "float64"},
+    "wetlands": {},
+    "utilities": {},
+    "trees": {},
 }
 _MISSING = {
     "lots": "no lots layer: distances to lot lines and what belongs to which lot cannot be assessed",
@@ -58,6 +74,9 @@ _MISSING = {
     "barriers": "no barriers layer: kerbs and walls narrower than a cell are unseen",
     "doors": "no doors layer: depths are given for walls, not for doors and other openings",
     "downspouts": "no downspouts layer: each roof drains to the ground beside its nearest wall",
+    "wetlands": "no wetlands layer: distances to wetlands cannot be assessed",
+    "utilities": "no utilities layer: distances to buried utilities cannot be assessed; have them located first",
+    "trees": "no trees layer: ground under trees is unseen, and candidate zones may lie on roots",
 }
 
 
@@ -174,6 +193,8 @@ def load_layer(
         return load_doors(spec, crs=crs, bounds=bounds, vertical_unit=elevation.vertical_unit)
     if name == "wells":
         return load_wells(spec, crs=crs, bounds=bounds)
+    if name == "utilities":
+        return load_lines(spec, crs=crs, bounds=bounds, subject=name)
     return load_polygons(spec, crs=crs, bounds=bounds, subject=name)
 
 

@@ -76,6 +76,14 @@ def load_polygons(
     return _frame(frame), notes
 
 
+def load_lines(
+    spec: str, *, crs: str, bounds: Bounds | None, subject: str
+) -> tuple[gpd.GeoDataFrame, tuple[Note, ...]]:
+    """Read the lines of a layer that meet a window, without attributes."""
+    frame, notes = read_layer(spec, crs=crs, bounds=bounds, want="line", subject=subject)
+    return _frame(frame), notes
+
+
 def load_wells(spec: str, *, crs: str, bounds: Bounds | None) -> tuple[gpd.GeoDataFrame, tuple[Note, ...]]:
     """Read the wells that meet a window, as points."""
     frame, notes = read_layer(spec, crs=crs, bounds=bounds, want="point", subject="wells")

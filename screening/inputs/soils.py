@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from screening.grid import Bounds
+from screening.hydrologic_group import group_by_conductivity
 from screening.inputs.geometries import listed
-from screening.inputs.hydrologic_group import hydrologic_group
 from screening.inputs.ids import find_column, named_column, text_of
 from screening.inputs.layers import open_layer, read_layer
-from screening.models import Note
+from screening.models import F64, Note
+from screening.units import M_PER_FT, M_PER_US_FT, MM_H_PER_UM_S, MM_PER_IN, MM_PER_M
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -23,8 +24,22 @@ GROUP_NAMES = (
 """Usual names of the column of hydrologic groups."""
 GROUPS = ("A", "B", "C", "D", "A/D", "B/D", "C/D")
 UNKNOWN = "unknown"
-_MEASURED = ("ksat_um_s", "impermeable_depth_cm", "water_table_depth_cm")
-"""Columns from which a group follows where none is stated; what they mean is said in `hydrologic_group`."""
+_KSAT_NAMES: dict[str, float] = {
+    "ksat_um_s": MM_H_PER_UM_S, "ksat_mm_h": 1.0, "ksat_in_h": MM_PER_IN, "ksat_r": MM_H_PER_UM_S,
+}  # fmt: skip
+"""Columns of saturated conductivity and what makes them mm/h; `ksat_r` is that of the national soil survey, in um/s
+(from memory)."""
+_LENGTHS_M = {
+    "_cm": 0.01, "_m": 1.0, "_mm": 1.0 / MM_PER_M, "_us_ft": M_PER_US_FT, "_ft": M_PER_FT, "_in": MM_PER_IN / MM_PER_M,
+}  # fmt: skip
+_WATER_NAMES = {f"water_table_depth{unit}": factor for unit, factor in _LENGTHS_M.items()} | {"wtdepannmin": 0.01}
+_RESTRICTIVE_NAMES = {
+    f"{name}_depth{unit}": factor
+    for name in ("restrictive", "impermeable", "bedrock")
+    for unit, factor in _LENGTHS_M.items()
+} | {"brockdepmin": 0.01}
+"""Columns of depths and what makes them metres; `wtdepannmin` and `brockdepmin` are those of the national soil survey's
+map unit table, in cm (from memory). Nothing there means not known, not that there is none."""
 
 
 def group_of(text: str) -> str:
@@ -55,7 +70,7 @@ def load_soils(
 
     Returns
     -------
-    `mukey`, `hsg` and polygons; notes.
+    `mukey`, `hsg`, `ksat_mm_h`, `water_depth_m`, `restrictive_depth_m` (NaN = not given) and polygons; notes.
 
     Raises
     ------
@@ -73,32 +88,49 @@ def load_soils(
     )
     stated = [text_of(value) for value in frame[column].tolist()] if column else [""] * len(frame)
     groups = [group_of(text) for text in stated]
-    groups, n_derived = _derive_missing(frame, groups)
+    measured = {
+        name: _read(layer.fields, frame, names)
+        for name, names in (
+            ("ksat_mm_h", _KSAT_NAMES), ("water_depth_m", _WATER_NAMES), ("restrictive_depth_m", _RESTRICTIVE_NAMES)
+        )
+    }  # fmt: skip
+    groups, n_derived = _derive_missing(groups, **{name: values for name, (_, values) in measured.items()})
     key = find_column(layer.fields, ("mukey",))
     keys = [text_of(value) for value in frame[key].tolist()] if key else [""] * len(frame)
     soils = gpd.GeoDataFrame(
-        {"mukey": np.array(keys, dtype=object), "hsg": np.array(groups, dtype=object)},
+        {"mukey": np.array(keys, dtype=object), "hsg": np.array(groups, dtype=object)}
+        | {name: values for name, (_, values) in measured.items()},
         geometry=frame.geometry.to_numpy(), crs=crs,
     )  # fmt: skip
     if n_derived:
-        text = f"{n_derived} polygons without a group: taken from {', '.join(_MEASURED)} by NEH 630 Table 7-1"
+        used = ", ".join(column for column, _ in measured.values())
+        text = f"{n_derived} polygons without a group: taken from {used} by NEH 630 Table 7-1"
         notes = (*notes, Note("converted", "soils", text))
     return soils, (*notes, *_group_notes(column, stated, groups, layer.fields))
 
 
-def _derive_missing(frame: gpd.GeoDataFrame, groups: list[str]) -> tuple[list[str], int]:
-    """Fill unknown groups from conductivity and depths where a polygon states all three."""
+def _read(fields: tuple[str, ...], frame: gpd.GeoDataFrame, names: dict[str, float]) -> tuple[str, F64]:
+    """Read the first column of these names, in SI; NaN where it gives nothing or less than 0. Infinity is kept."""
     import pandas as pd
 
-    columns = {name.lower(): name for name in frame.columns}
-    if not all(name in columns for name in _MEASURED):
-        return groups, 0
-    values = frame[[columns[name] for name in _MEASURED]].apply(pd.to_numeric, errors="coerce").to_numpy(float)
+    for name, factor in names.items():
+        column = find_column(fields, (name,))
+        if column:
+            values = pd.to_numeric(frame[column], errors="coerce").to_numpy(dtype=np.float64)
+            return column, np.where(values >= 0.0, values * factor, np.nan)
+    return "", np.full(len(frame), np.nan)
+
+
+def _derive_missing(
+    groups: list[str], *, ksat_mm_h: F64, water_depth_m: F64, restrictive_depth_m: F64
+) -> tuple[list[str], int]:
+    """Fill unknown groups from conductivity and depths where a polygon states all three."""
+    rows = zip(groups, ksat_mm_h, water_depth_m, restrictive_depth_m, strict=True)
     filled = [
-        hydrologic_group(ksat_um_s=row[0], impermeable_depth_cm=row[1], water_table_depth_cm=row[2])
-        if group == UNKNOWN and (row >= 0).all()
+        group_by_conductivity(ksat_mm_h=ksat, restrictive_depth_m=restrictive, water_depth_m=water)
+        if group == UNKNOWN and not np.isnan([ksat, water, restrictive]).any()
         else group
-        for group, row in zip(groups, values, strict=True)
+        for group, ksat, water, restrictive in rows
     ]
     return filled, sum(old != new for old, new in zip(groups, filled, strict=True))
 

@@ -15,11 +15,12 @@ from screening.models.arrays import (
     NORTH_SIDE,
     SOUTH_SIDE,
     U8,
-    U16,
+    U32,
     WEST_SIDE,
     Bool,
     freeze,
 )
+from screening.models.capture import Capture
 from screening.models.conduits import Conduits
 from screening.models.findings import (
     SCORE_CAP,
@@ -49,12 +50,13 @@ __all__ = [
     "SCORE_CAP",
     "SOUTH_SIDE",
     "U8",
-    "U16",
+    "U32",
     "WEST_SIDE",
     "WITHIN_ERROR",
     "Block",
     "BlockResult",
     "Bool",
+    "Capture",
     "Concentration",
     "Conduits",
     "ContextElevation",

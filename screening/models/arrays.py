@@ -12,7 +12,7 @@ F64 = NDArray[np.float64]
 I32 = NDArray[np.int32]
 I64 = NDArray[np.int64]
 U8 = NDArray[np.uint8]
-U16 = NDArray[np.uint16]
+U32 = NDArray[np.uint32]
 Bool = NDArray[np.bool_]
 
 NORTH_SIDE, EAST_SIDE, SOUTH_SIDE, WEST_SIDE = 1, 2, 4, 8

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Literal
 
 from screening.criteria import Criteria
 from screening.grid import Grid, check_same_grid
-from screening.models.arrays import I64, U16, freeze
+from screening.models.arrays import I64, U32, freeze
+from screening.models.capture import Capture
 from screening.models.notes import Note
 from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface
 
@@ -30,17 +31,21 @@ class InfiltrationZones:
     Parameters
     ----------
     reasons
-        Bits of `infiltration.REASONS` that reject each cell, uint16; 0 = candidate.
+        Bits of `infiltration.REASONS` that reject each cell, uint32; 0 = candidate. All reasons of a cell
+        are kept; its lowest bit is the first.
     table
         Candidate zones as polygons: see `columns.ZONE_COLUMNS`.
     by_lot
         `lot_id`, `infiltration_area_m2`, `infiltration_status`, `infiltration_why`.
+    rejections
+        Ground turned away by lot and reason: see `columns.REJECTION_COLUMNS`.
     """
 
     grid: Grid
-    reasons: U16
+    reasons: U32
     table: gpd.GeoDataFrame
     by_lot: pd.DataFrame
+    rejections: pd.DataFrame
 
     def __post_init__(self) -> None:
         freeze(self.reasons)
@@ -133,6 +138,7 @@ class BlockResult:
     doors: gpd.GeoDataFrame
     driveways: gpd.GeoDataFrame
     zones: InfiltrationZones
+    capture: Capture
     flow_paths: gpd.GeoDataFrame
     catchments: gpd.GeoDataFrame
     verdicts: tuple[Verdict, ...]

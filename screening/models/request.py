@@ -27,7 +27,8 @@ class SiteRequest:
     ----------
     elevation
         Any raster that GDAL reads.
-    lots, structures, driveways, roads, soils, drains, wells, septic, barriers, downspouts, doors
+    lots, structures, driveways, roads, soils, drains, wells, septic, barriers, downspouts, doors, wetlands, utilities,
+    trees
         Vector layers in any format that pyogrio reads; only `elevation` must be there.
     lot_ids
         Lots to screen; with none and no `at`, every lot of the layer.
@@ -62,6 +63,9 @@ class SiteRequest:
     barriers: str | None = None
     downspouts: str | None = None
     doors: str | None = None
+    wetlands: str | None = None
+    utilities: str | None = None
+    trees: str | None = None
     lot_id_field: str | None = None
     soil_group_field: str | None = None
     vertical_unit: str | None = None

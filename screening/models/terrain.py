@@ -38,15 +38,19 @@ class Block:
     structures, driveways
         `structure_id` or `driveway_id` (unique text), `lot_id` ("" = on no chosen lot), `kind`
         (structures: house, garage, ... or "structure"), polygons.
-    roads, septic
+    roads, septic, wetlands, trees
         Polygons.
     soils
-        `mukey`, `hsg` (A, B, C, D, A/D, B/D, C/D, unknown), polygons.
+        `mukey`, `hsg` (A, B, C, D, A/D, B/D, C/D, unknown), `ksat_mm_h` (saturated conductivity of the least
+        transmissive layer), `water_depth_m` (to the seasonal high water table), `restrictive_depth_m` (to a layer that
+        holds water up; these three NaN = not given, inf = there is none), polygons.
     drains
         `drain_id`, `kind` (culvert, pipe, swale, ditch, ...), `invert_up_m`, `invert_down_m`, `depth_m` of a swale
         (NaN = not given), lines from up to down.
     wells
         Points.
+    utilities
+        Lines.
     barriers
         `barrier_id`, `kind` (kerb, wall, berm, ...), `height_m` above the ground (NaN = not given), lines.
     downspouts
@@ -77,6 +81,9 @@ class Block:
     barriers: gpd.GeoDataFrame
     downspouts: gpd.GeoDataFrame
     doors: gpd.GeoDataFrame
+    wetlands: gpd.GeoDataFrame
+    utilities: gpd.GeoDataFrame
+    trees: gpd.GeoDataFrame
     data_sides: int = 0
     given: frozenset[str] = frozenset()
     notes: tuple[Note, ...] = ()

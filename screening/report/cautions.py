@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import dataclasses
 
+from screening.models import BlockResult
 from screening.storage.cautions import SiteCaution, caution_words
 from screening.units import UnitSystem
 
@@ -33,6 +34,32 @@ CAUTIONS: tuple[str, ...] = (
 """Neutral cautions, always printed, in this order."""
 
 
-def all_cautions(site: Sequence[SiteCaution], units: UnitSystem = "metric") -> tuple[str, ...]:
-    """Put the cautions that the numbers of a site set off before those that always hold."""
-    return (*(caution_words(caution, units) for caution in site if caution.is_triggered), *CAUTIONS)
+def all_cautions(result: BlockResult, units: UnitSystem = "metric") -> tuple[str, ...]:
+    """Put the cautions that this site sets off, each with its worst number, before those that always hold."""
+    return (*_worst_words(site_cautions_of(result), units), *CAUTIONS)
+
+
+def site_cautions_of(result: BlockResult, lot_id: str | None = None) -> list[tuple[str, SiteCaution]]:
+    """Give the cautions that storage on the lots, or on one lot, sets off, each with the id of its storage."""
+    table = result.capture.cautions
+    own = table[table["is_triggered"].astype(bool) & (table["lot_id"].eq(lot_id) if lot_id is not None else True)]
+    fields = [spec.name for spec in dataclasses.fields(SiteCaution)]
+    found = []
+    for row in own.to_dict("records"):
+        limit = row["limit"] if row["limit"] == row["limit"] else None
+        # Storage that never empties has no number in the table of a file, but infinity here.
+        found.append((str(row["storage_id"]), SiteCaution(**{name: row[name] for name in fields} | {"limit": limit})))
+    return found
+
+
+def _worst_words(found: list[tuple[str, SiteCaution]], units: UnitSystem) -> list[str]:
+    """One line a rule: where it is beyond its threshold most, and for how many storages it is set off."""
+    by_rule: dict[str, list[tuple[str, SiteCaution]]] = {}
+    for storage_id, caution in found:
+        by_rule.setdefault(caution.key, []).append((storage_id, caution))
+    lines = []
+    for rows in by_rule.values():
+        storage_id, worst = max(rows, key=lambda row: abs((row[1].value or 0.0) - (row[1].limit or 0.0)))
+        more = f", and {len(rows) - 1} more" if len(rows) > 1 else ""
+        lines.append(f"Storage {storage_id}{more}: {caution_words(worst, units)}")
+    return lines

@@ -27,6 +27,8 @@ _GEOMETRY = {
     "driveways": "MultiPolygon",
     "low_spots": "MultiPolygon",
     "infiltration_zones": "MultiPolygon",
+    "collection_points": "Point",
+    "collection_routes": "MultiLineString",
     "flow_paths": "MultiLineString",
     "overflow_paths": "MultiLineString",
     "contributing_areas": "MultiPolygon",
@@ -36,12 +38,14 @@ _CLASSED: dict[str, tuple[str, dict[str, Style]]] = {
     "structures": ("exposure", styles.EXPOSURE_STYLES),
     "structure_sides": ("exposure", styles.SIDE_STYLES),
     "infiltration_zones": ("status", styles.ZONE_STYLES),
+    "collection_routes": ("reach", styles.ROUTE_STYLES),
 }
 _SINGLE: dict[str, Style] = {
     "summary": styles.LOT_STYLES["lot"],
     "driveways": styles.DRIVEWAY_STYLES["little"],
     "wall_arrivals": styles.ARRIVAL_STYLES["arrival"],
     "doors": styles.DOOR_STYLES["door"],
+    "collection_points": styles.COLLECTION_STYLES["point"],
     "low_spots": Style("#082f66", 1.4, "#63abd9", 0.7),
     "flow_paths": styles.FLOW_STYLES["small"],
     "overflow_paths": styles.OVERFLOW_STYLES["overflow"],

@@ -9,7 +9,7 @@ from urllib.parse import urlsplit
 
 from screening.errors import InputError
 from screening.models import BlockResult, Verdict
-from screening.report.cautions import CAUTIONS, TAGLINE
+from screening.report.cautions import TAGLINE, all_cautions
 from screening.units import UnitSystem
 
 if TYPE_CHECKING:
@@ -74,7 +74,7 @@ def build_map(
         "table": page_text.lots_table(result, units),
         "checks": page_text.checks_list(verdicts, places, units),
         "notes": [(note.kind, clip_text(note.subject), clip_text(note.text)) for note in sort_notes(result.notes)],
-        "cautions": CAUTIONS,
+        "cautions": [clip_text(line) for line in all_cautions(result, units)],
         "data": page_text.data_rows(result, provenance, units),
         "meanings": page_text.meanings(layers, units),
         "payload": json_for_script(_payload(layers, images, verdicts, view, basemap, units)),

@@ -17,6 +17,8 @@ FILE_NAMES: dict[str, str] = {
     "summary_csv": "summary.csv",
     "structures_csv": "structures.csv",
     "structure_sides_csv": "structure_sides.csv",
+    "visit_sheet": "visit_sheet.html",
+    "visit_sheet_csv": "visit_sheet.csv",
     "summary_gpkg": "summary.gpkg",
     "result_json": "result.json",
     "criteria": "used_criteria.toml",
@@ -29,7 +31,7 @@ def write_outputs(
     provenance: Mapping[str, Any] | None = None, basemap_url: str | None = None,
     basemap_attribution: str | None = None, rasters: bool = False,
 ) -> dict[str, Path]:  # fmt: skip
-    """Write the map, the tables, the result and the criteria used, and the rasters if asked.
+    """Write the map, the tables, the sheet for the visit, the result and the criteria used, and the rasters if asked.
 
     All files are made under temporary names first; when every one is whole they are moved to their places.
 
@@ -63,6 +65,7 @@ def write_outputs(
     from screening.report.map_page import build_map
     from screening.report.rasters import raster_writers
     from screening.report.tables import criteria_toml, write_csv, write_json
+    from screening.report.visit_page import visit_page
 
     folder = make_folder(Path(out_dir))
 
@@ -78,6 +81,8 @@ def write_outputs(
         "summary_csv": lambda path: write_csv(result, path),
         "structures_csv": lambda path: write_csv(result, path, name="structures"),
         "structure_sides_csv": lambda path: write_csv(result, path, name="structure_sides"),
+        "visit_sheet": lambda path: _write_text(path, visit_page(result, units=units, title=title)),
+        "visit_sheet_csv": lambda path: write_csv(result, path, name="visit_sheet"),
         "summary_gpkg": lambda path: write_geopackage(result, path),
         "result_json": lambda path: write_json(result, path, provenance=provenance),
         "criteria": lambda path: _write_text(path, criteria_toml(result.criteria)),

@@ -111,6 +111,13 @@ OVERFLOW_STYLES = {"overflow": Style("#0b3f86", 3.0, dash="2 6", shape="line")}
 DRAIN_STYLES = {"drain": Style(INK, 2.5, dash="9 5", shape="line")}
 BARRIER_STYLES = {"barrier": Style(INK, 3.5, shape="line")}
 CHANGE_STYLE = Style(INK, 1.2, "#d9cfe0", 0.6, dash="2 2")
+COLLECTION_STYLES = {"point": Style("#245c2a", 2.0, "#ffffff", 1.0, shape="point")}
+ROUTE_STYLES = {
+    "reachable": Style("#245c2a", 3.0, shape="line"),
+    "not reachable": Style("#5f574d", 1.6, dash="3 5", shape="line"),
+    "not assessed": Style("#5f574d", 1.6, dash="1 4", shape="line"),
+    "over ground": Style("#0b3f86", 2.0, dash="2 6", shape="line"),
+}
 WELL_STYLES = {"well": Style(INK, 2.0, "#ffffff", 1.0, shape="point")}
 SEPTIC_STYLES = {"septic": Style(INK, 1.8, "#ffffff", 0.5, dash="2 3")}
 

@@ -43,6 +43,8 @@ def build_layers(result: BlockResult, units: UnitSystem) -> list[PageLayer]:
         (_low_spots(units), result.depressions.table),
         (_CATCHMENTS, result.catchments),
         (_ZONES, result.zones.table),
+        (_ROUTES, result.capture.routes),
+        (_POINTS, result.capture.points),
         (_LOTS, result.summary),
         (_context("others", "Structures beyond the chosen lots", "Structure", styles.OTHER_STYLES,
                   "stands as a wall to flow", ("structure_id", "kind")), beyond),
@@ -154,6 +156,16 @@ _ZONES = LayerKind(
     tuple(LegendKey(style, name) for name, style in styles.ZONE_STYLES.items()),
     lambda row: _one_of(row["status"], styles.ZONE_STYLES), "zone_id", TABLES["infiltration_zones"],
     is_from_raster=True,
+)  # fmt: skip
+_ROUTES = LayerKind(
+    "collection_routes", "Ways to infiltration candidates, and their overflow", "Way", styles.ROUTE_STYLES,
+    tuple(LegendKey(style, name) for name, style in styles.ROUTE_STYLES.items()),
+    lambda row: _one_of(row["reach"], styles.ROUTE_STYLES), "route_id", TABLES["collection_routes"], is_on=False,
+)  # fmt: skip
+_POINTS = LayerKind(
+    "collection_points", "Places where water can be caught", "Collection point", styles.COLLECTION_STYLES,
+    (LegendKey(styles.COLLECTION_STYLES["point"], "lowest ground there, or a downspout"),), lambda row: "point",
+    "point_id", TABLES["collection_points"], is_on=False,
 )  # fmt: skip
 _LOTS = LayerKind(
     "lots", "Lots", "Lot", styles.LOT_STYLES, (LegendKey(styles.LOT_STYLES["lot"], "lot line"),),

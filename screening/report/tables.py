@@ -14,14 +14,19 @@ from screening.criteria import PROFILES, Criteria, describe, profile_words
 from screening.grid import Grid
 from screening.models import BlockResult, Rain, Verdict
 from screening.rainfall_tables import return_period_words
-from screening.report.cautions import CAUTIONS
+from screening.report.cautions import all_cautions
 from screening.report.findings import is_missing
+from screening.report.visit_sheet import visit_rows
 
 if TYPE_CHECKING:
     import pandas as pd
 
 _FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
 _DTYPES = {"text": "object", "number": "float64", "count": "Int64", "flag": "boolean"}
+_CAPTURE = (
+    "infiltration_rejections", "collection_points", "collection_routes", "storage_options", "quantities",
+    "site_cautions", "storage_checks", "visit_sheet",
+)  # fmt: skip
 _PACKAGES = (
     "screening", "numpy", "numba", "pandas", "geopandas", "shapely", "pyproj", "rasterio",
     "whitebox-workflows",
@@ -51,6 +56,14 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
         "driveways": result.driveways,
         "low_spots": result.depressions.table,
         "infiltration_zones": result.zones.table,
+        "infiltration_rejections": result.zones.rejections,
+        "collection_points": result.capture.points,
+        "collection_routes": result.capture.routes,
+        "storage_options": result.capture.options,
+        "quantities": result.capture.quantities,
+        "site_cautions": result.capture.cautions,
+        "storage_checks": [_verdict_row(verdict) for verdict in result.capture.verdicts],
+        "visit_sheet": visit_rows(result) if name == "visit_sheet" else [],
         "flow_paths": result.flow_paths,
         "overflow_paths": result.ponding.overflow_paths,
         "surface_changes": result.surface.changes,
@@ -138,9 +151,10 @@ def as_document(result: BlockResult, provenance: Mapping[str, Any] | None = None
         "driveways": _records(table_of(result, "driveways"), TABLES["driveways"]),
         "low_spots": _records(low_spots, TABLES["low_spots"]),
         "infiltration_zones": _records(table_of(result, "infiltration_zones"), TABLES["infiltration_zones"]),
+        **{name: _records(table_of(result, name), TABLES[name]) for name in _CAPTURE},
         "verdicts": [plain(_verdict_row(verdict)) for verdict in result.verdicts],
         "notes": [plain(dataclasses.asdict(note)) for note in result.notes],
-        "cautions": list(CAUTIONS),
+        "cautions": list(all_cautions(result)),
     }
 
 

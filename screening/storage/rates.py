@@ -6,7 +6,7 @@ import math
 
 from screening.errors import InputError
 from screening.storage.ranges import Range, check_sizes, exactly
-from screening.units import MM_PER_IN
+from screening.units import MM_H_PER_UM_S, MM_PER_IN
 
 RAWLS_1982_MM_H: dict[str, float] = {
     texture: rate_in_h * MM_PER_IN
@@ -35,7 +35,6 @@ _KSAT_CLASSES = (
     (0.01, "very low"), (0.1, "low"), (1.0, "moderately low"), (10.0, "moderately high"), (100.0, "high"),
     (math.inf, "very high"),
 )  # fmt: skip
-_UM_S_PER_MM_H = 1.0 / 3.6
 
 
 def urban_rate_mm_h(hsg: str) -> Range | None:
@@ -68,7 +67,7 @@ def ksat_class(ksat_mm_h: float) -> str:
     """
     check_sizes("The conductivity", may_be_zero=("ksat_mm_h",), ksat_mm_h=ksat_mm_h)
     # Limits belong to the class above them; noise of the conversion does not.
-    rate_um_s = round(ksat_mm_h * _UM_S_PER_MM_H, 9)
+    rate_um_s = round(ksat_mm_h / MM_H_PER_UM_S, 9)
     return next(name for limit, name in _KSAT_CLASSES if rate_um_s < limit)
 
 

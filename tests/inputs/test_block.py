@@ -36,6 +36,9 @@ def request_of_all(tmp_path: Path) -> SiteRequest:
         barriers=write_layer(tmp_path / "b.gpkg", [line], kind=["kerb"], height_m=[0.1]),
         downspouts=write_layer(tmp_path / "p.gpkg", [shapely.Point(WEST + 5, NORTH - 6)]),
         doors=write_layer(tmp_path / "o.gpkg", [shapely.Point(WEST + 5, NORTH - 7)], sill_elev_m=[101.0]),
+        wetlands=write_layer(tmp_path / "wet.gpkg", [square(20, 9, 3)]),
+        utilities=write_layer(tmp_path / "u.gpkg", [line]),
+        trees=write_layer(tmp_path / "t.gpkg", [square(24, 9, 3)]),
     )
 
 
@@ -53,8 +56,9 @@ def test_a_block_of_every_layer(request_of_all: SiteRequest) -> None:
     assert block.structures["lot_id"].tolist() == ["1", "2"]
     assert block.driveways["lot_id"].tolist() == ["2"]
     assert block.soils["hsg"].tolist() == ["C"]
-    rest = (block.roads, block.drains, block.wells, block.septic, block.barriers, block.downspouts, block.doors)
-    assert [len(layer) for layer in rest] == [1] * 7
+    rest = (block.roads, block.drains, block.wells, block.septic, block.barriers, block.downspouts, block.doors,
+            block.wetlands, block.utilities, block.trees)  # fmt: skip
+    assert [len(layer) for layer in rest] == [1] * 10
     for name in ("lots", *LAYERS):
         frame = getattr(block, name)
         assert frame.crs == block.grid.crs

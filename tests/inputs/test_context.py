@@ -108,7 +108,7 @@ def _soils(tmp_path: Path, field: str | None = None, **columns: Any) -> tuple[li
     shapes = [square(6 * k, 1) for k in range(len(next(iter(columns.values()))))]
     spec = write_layer(tmp_path / "soils.gpkg", shapes, **columns)
     frame, notes = load_soils(spec, crs=UTM, bounds=BOUNDS, group_field=field)
-    assert list(frame.columns) == ["mukey", "hsg", "geometry"]
+    assert list(frame.columns) == ["mukey", "hsg", "ksat_mm_h", "water_depth_m", "restrictive_depth_m", "geometry"]
     return frame["hsg"].tolist(), _text(notes)
 
 
@@ -157,3 +157,29 @@ def test_inverts_of_a_line_of_several_parts_hold_for_no_part(tmp_path: Path) -> 
     assert frame["drain_id"].tolist() == ["k-1", "k-2"]
     assert frame["invert_up_m"].isna().all()
     assert notes[-1].kind == "caution"
+
+
+@pytest.mark.parametrize(
+    "columns",
+    [
+        {"ksat_um_s": [10.0], "water_table_depth_cm": [91.44], "restrictive_depth_cm": [182.88]},
+        {"KSAT_R": [10.0], "wtdepannmin": [91.44], "brockdepmin": [182.88]},
+        {"ksat_mm_h": [36.0], "water_table_depth_m": [0.9144], "bedrock_depth_m": [1.8288]},
+        {"ksat_in_h": [36.0 / 25.4], "water_table_depth_ft": [3.0], "impermeable_depth_ft": [6.0]},
+        {"ksat_in_h": ["1.4173228346456692"], "water_table_depth_in": [36.0], "restrictive_depth_in": [72.0]},
+    ],
+)
+def test_what_a_soil_is_measured_to_be_in_the_unit_of_its_column(tmp_path: Path, columns: dict[str, Any]) -> None:
+    spec = write_layer(tmp_path / "soils.gpkg", [square(1, 1)], **columns)
+    soils, _ = load_soils(spec, crs=UTM, bounds=BOUNDS, group_field=None)
+    # 1 ft = 0.3048 m, 1 in = 25.4 mm (NIST SP 811, appendix B); 1 um/s = 3.6 mm/h.
+    found = soils[["ksat_mm_h", "water_depth_m", "restrictive_depth_m"]].iloc[0].tolist()
+    assert found == pytest.approx([36.0, 0.9144, 1.8288], rel=1e-12)
+    # NEH 630 Table 7-1: water between 60 and 100 cm, exactly 10 um/s.
+    assert soils["hsg"].tolist() == ["C"]
+
+
+def test_what_a_soil_does_not_state_is_not_known(tmp_path: Path) -> None:
+    spec = write_layer(tmp_path / "soils.gpkg", [square(1, 1), square(8, 1)], hydgrp=["A", "B"], ksat_r=[None, -9.0])
+    soils, _ = load_soils(spec, crs=UTM, bounds=BOUNDS, group_field=None)
+    assert soils[["ksat_mm_h", "water_depth_m", "restrictive_depth_m"]].isna().all(axis=None)

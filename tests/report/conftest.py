@@ -17,6 +17,7 @@ from screening.grid import Grid
 from screening.models import (
     Block,
     BlockResult,
+    Capture,
     Depressions,
     FlowField,
     GroundCover,
@@ -72,7 +73,8 @@ def make_block(lot_ids: tuple[str, str], kind: str) -> Block:
               structure_id=["S-1", "S-2", "S-3"], lot_id=[lot_ids[0], lot_ids[1], ""], kind=[kind] * 3),
         layer([box(20, 2, 23, 12)], driveway_id=["D-1"], lot_id=[lot_ids[0]], kind=["driveway"]),
         layer([box(0, 0, 60, 2)]),
-        layer([box(0, 0, 60, 40)], mukey=["1"], hsg=["B/D"]),
+        layer([box(0, 0, 60, 40)], mukey=["1"], hsg=["B/D"], ksat_mm_h=[np.nan], water_depth_m=[np.nan],
+              restrictive_depth_m=[np.nan]),
         layer([shapely.LineString([(WEST_M + 5, NORTH_M - 39), (WEST_M + 30, NORTH_M - 39)])],
               drain_id=["K-1"], kind=["culvert"], invert_up_m=[np.nan], invert_down_m=[np.nan], depth_m=[np.nan]),
         layer([shapely.Point(WEST_M + 50, NORTH_M - 5)]),
@@ -82,6 +84,9 @@ def make_block(lot_ids: tuple[str, str], kind: str) -> Block:
         layer([], downspout_id=[], structure_id=[]),
         layer([shapely.Point(WEST_M + 15, NORTH_M - 30)], door_id=["DR-1"], kind=[kind], structure_id=["S-1"],
               sill_elev_m=[99.5]),
+        layer([box(0, 36, 4, 40)]),
+        layer([shapely.LineString([(WEST_M + 30, NORTH_M - 3), (WEST_M + 58, NORTH_M - 3)])]),
+        layer([box(52, 4, 57, 8)]),
         given=frozenset({"lots", "structures"}),
         notes=(Note("assumed", "elevation", "Metres were assumed"),),
     )  # fmt: skip
@@ -98,6 +103,25 @@ def make_verdicts(lot_ids: tuple[str, str], text: str) -> tuple[Verdict, ...]:
         Verdict(lot_ids[1], "lot", lot_ids[1], "There is ground that may take water", "infiltration_area_m2", 0.0,
                 ">=", 12.0, "m2", "common practice", "failed", "", "remedy"),
     )  # fmt: skip
+
+
+def plain(name: str, rows: list[dict[str, Any]]) -> pd.DataFrame:
+    return pd.DataFrame(frame(name, rows, [None] * len(rows)).drop(columns="geometry"))
+
+
+def make_capture(zones: gpd.GeoDataFrame, lot_id: str, text: str) -> Capture:
+    own = {"lot_id": lot_id, "storage_id": "ST-1", "zone_id": "IZ-1", "point_id": "CP-1"}
+    line = shapely.LineString([(WEST_M + 12, NORTH_M - 28), (WEST_M + 8, NORTH_M - 12)])
+    return Capture(
+        zones,
+        frame("collection_points", [own | {"kind": "low spot", "source_id": text}], [shapely.Point(line.coords[0])]),
+        frame("collection_routes", [own | {"kind": "collection", "reach": "reachable", "why": text}], [line]),
+        plain("storage_options", [own | {"overflow_to": text}]),
+        plain("quantities", [own | {"quantity": "Washed stone", "basis": text}]),
+        plain("site_cautions", [own | {"key": "slope", "what": "Slope of the ground", "value": 25.0, "limit": 20.0,
+                                       "unit": "pct", "advice": "too steep", "is_triggered": True, "source": text}]),
+        make_verdicts((lot_id, lot_id), text)[:1],
+    )
 
 
 def make_result(
@@ -160,7 +184,9 @@ def make_result(
         frame("doors", [at_wall | {"door_id": "DR-1", "kind": kind, "sill_elev_m": np.nan}], [south.centroid]),
         frame("driveways", [{"driveway_id": "D-1", "lot_id": one, "to_structure_frac": np.nan}],
               list(block.driveways.geometry)),
-        InfiltrationZones(GRID, np.zeros(shape, np.uint16), zones, pd.DataFrame()),
+        InfiltrationZones(GRID, np.zeros(shape, np.uint32), zones, pd.DataFrame(), plain("infiltration_rejections",
+                          [{"lot_id": one, "reason": text}])),
+        make_capture(zones, one, text),
         frame("flow_paths", [{"flow_path_id": "F-1", "contributing_area_m2": 5000.0}], [path]),
         frame("contributing_areas", [{"lot_id": one}, {"lot_id": two}], [box(2, 2, 28, 40), box(28, 2, 58, 40)]),
         make_verdicts(lot_ids, text),

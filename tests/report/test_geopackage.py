@@ -37,6 +37,14 @@ def test_layers_and_their_kinds(package: Path) -> None:
         "driveways": "MultiPolygon",
         "low_spots": "MultiPolygon",
         "infiltration_zones": "MultiPolygon",
+        "infiltration_rejections": None,
+        "collection_points": "Point",
+        "collection_routes": "MultiLineString",
+        "storage_options": None,
+        "quantities": None,
+        "site_cautions": None,
+        "storage_checks": None,
+        "visit_sheet": None,
         "flow_paths": "MultiLineString",
         "overflow_paths": "MultiLineString",
         "contributing_areas": "MultiPolygon",
@@ -104,7 +112,8 @@ def test_every_drawn_layer_has_a_style(base: sqlite3.Connection) -> None:
         symbols = renderer.findall("symbols/symbol")
         categories = renderer.findall("categories/category")
         assert len(symbols) == (len(categories) or 1), name
-        shapes = {"structure_sides": "line", "wall_arrivals": "marker", "doors": "marker"}
+        shapes = {"structure_sides": "line", "wall_arrivals": "marker", "doors": "marker",
+                  "collection_points": "marker", "collection_routes": "line"}  # fmt: skip
         expected = "line" if name.endswith("_paths") else shapes.get(name, "fill")
         assert {symbol.get("type") for symbol in symbols} == {expected}, name
 

@@ -83,7 +83,8 @@ def test_json_reads_back_without_nan(tiny_result: BlockResult, tmp_path: Path) -
     assert document["grid"]["crs"] == "EPSG:26917"
     assert document["storm"]["depth_mm"] == 108.2
     assert [verdict["outcome"] for verdict in document["verdicts"]] == ["passed", "failed", "not assessed", "failed"]
-    assert len(document["cautions"]) == 9
+    assert len(document["cautions"]) == 10
+    assert document["cautions"][0].startswith("Storage ST-1: Slope of the ground: 25.0% (threshold 20.0%)")
 
 
 def test_json_keys_keep_their_order(tiny_result: BlockResult) -> None:

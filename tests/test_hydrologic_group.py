@@ -3,7 +3,7 @@ import math
 import pytest
 
 from screening.errors import InputError
-from screening.inputs.hydrologic_group import hydrologic_group
+from screening.hydrologic_group import hydrologic_group
 
 # NRCS NEH 630 chapter 7, Table 7-1 (Ksat in um/s, depths in cm), with every boundary: an upper limit belongs to the
 # lower group ("more than 40" is A), a depth of exactly 50 cm is not "less than 50".

@@ -1,0 +1,212 @@
+"""Where water can be caught on a lot: low spots, lines uphill of walls, driveways and downspouts, with their ground."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from screening.columns import COLLECTION_COLUMNS, declared
+from screening.criteria import Criteria
+from screening.grid import cells_along, rasterize
+from screening.models import F64, I32, I64, Block, Depressions, FlowField, GroundFindings, Surface, freeze
+from screening.walls import Walls
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+_NO_LENGTH_M = 1e-3
+
+
+@dataclass(frozen=True, eq=False)
+class CollectionPoint:
+    """One place where water can be caught.
+
+    Parameters
+    ----------
+    lot
+        Row of `Block.lots`.
+    kind, source_id
+        See `columns.COLLECTION_COLUMNS`.
+    cell
+        Flat index of the cell where a pipe begins.
+    catchment
+        Flat indices of the ground and roof that drain to it, int64, ascending.
+    """
+
+    lot: int
+    kind: str
+    source_id: str
+    cell: int
+    catchment: I64
+
+    def __post_init__(self) -> None:
+        freeze(self.catchment)
+
+
+def find_collection_points(
+    block: Block, surface: Surface, walls: Walls, ground: GroundFindings, *, criteria: Criteria
+) -> tuple[CollectionPoint, ...]:
+    """Find where water can be caught on the chosen lots.
+
+    Low spots that are outermost and not walled in, at their lowest ground on the lot; a line uphill of each wall
+    that much ground runs on to, at its lowest ground; driveways that shed to a wall, likewise; downspouts, at the
+    ground beside them.
+
+    Parameters
+    ----------
+    block, surface, walls, ground
+        Of the same window.
+    criteria
+        `interception_distance_m`.
+
+    Returns
+    -------
+    By lot; on a lot by the size of what drains to each, the smallest first, so that a point comes before those below
+    it.
+    """
+    lot = rasterize(block.grid, list(block.lots.geometry), range(1, len(block.lots) + 1)).ravel()
+    found = [
+        *_at_downspouts(block, surface, ground.flow),
+        *_at_lines(block, surface, walls, ground, lot, criteria),
+        *_at_driveways(block, surface, ground, lot),
+        *_in_low_spots(block, surface, ground.flow, ground.depressions, lot),
+    ]
+    return tuple(sorted(found, key=lambda point: (point.lot, point.catchment.size)))
+
+
+def _upstream(flow: FlowField, cells: I64) -> I64:
+    from screening.kernels.accumulate import zone_upstream_cells
+
+    return zone_upstream_cells(flow.receiver, flow.grid.n_rows, flow.grid.n_cols, cells, flow.jump_cell)
+
+
+def _lowest(surface: Surface, cells: I64) -> int | None:
+    """The lowest open ground of some cells; None where there is none."""
+    open_ground = cells[(surface.structure_index.ravel()[cells] == 0) & ~np.isnan(surface.elev_m.ravel()[cells])]
+    return int(open_ground[surface.elev_m.ravel()[open_ground].argmin()]) if open_ground.size else None
+
+
+def _lot_rows(block: Block) -> dict[str, int]:
+    return {lot_id: row for row, lot_id in enumerate(block.lots["lot_id"])}
+
+
+def _in_low_spots(
+    block: Block, surface: Surface, flow: FlowField, depressions: Depressions, lot: I32
+) -> Iterator[CollectionPoint]:
+    table = depressions.table
+    for row in np.flatnonzero((table["part_of"] == "") & ~table["is_enclosed"].to_numpy(bool)).tolist():
+        cells = depressions.zone_cells[depressions.zone_start[row] : depressions.zone_start[row + 1]]
+        catchment = None
+        for number in np.unique(lot[cells][lot[cells] > 0]).tolist():
+            pit = _lowest(surface, cells[lot[cells] == number])
+            if pit is not None:
+                catchment = _upstream(flow, cells) if catchment is None else catchment
+                yield CollectionPoint(number - 1, "low spot", table["low_spot_id"].iloc[row], pit, catchment)
+
+
+def _at_lines(
+    block: Block, surface: Surface, walls: Walls, ground: GroundFindings, lot: I32, criteria: Criteria
+) -> Iterator[CollectionPoint]:
+    """Lines beside walls that much ground runs on to, their wall moved outward, where they stay on the lot."""
+    import shapely
+    from shapely.affinity import translate
+
+    rows, away = _lot_rows(block), criteria.interception_distance_m
+    sides = ground.exposure.sides
+    for number in np.flatnonzero(sides["exposure"] == "run-on").tolist():
+        row = rows.get(sides["lot_id"].iloc[number])
+        if row is None:
+            continue
+        moved = shapely.union_all(
+            [translate(edge.line, edge.normal[0] * away, edge.normal[1] * away) for edge in walls.sides[number].edges]
+        ).intersection(block.lots.geometry.iloc[row])
+        lines = [part for part in shapely.get_parts(moved) if part.geom_type == "LineString"]
+        # Where a line only touches the lot, a piece without length is left.
+        lines = [part for part in lines if part.length > _NO_LENGTH_M]
+        if not lines:
+            continue
+        along = np.concatenate([cells_along(block.grid, line, closed=True) for line in lines])
+        cells = np.unique(along[:, 0] * block.grid.n_cols + along[:, 1])
+        cells = cells[surface.structure_index.ravel()[cells] == 0]
+        lowest = _lowest(surface, cells[lot[cells] == row + 1])
+        if lowest is not None:
+            side_id = sides["side_id"].iloc[number]
+            yield CollectionPoint(row, "interception line", side_id, lowest, _upstream(ground.flow, cells))
+
+
+def _at_driveways(block: Block, surface: Surface, ground: GroundFindings, lot: I32) -> Iterator[CollectionPoint]:
+    rows = _lot_rows(block)
+    flagged = ground.driveways[ground.driveways["is_flagged"].to_numpy(bool)]
+    label = rasterize(block.grid, list(flagged.geometry), range(1, len(flagged) + 1)).ravel()
+    for number, driveway in enumerate(flagged.itertuples(), start=1):
+        row = rows.get(driveway.lot_id)
+        cells = np.flatnonzero(label == number)
+        lowest = None if row is None else _lowest(surface, cells[lot[cells] == row + 1])
+        if row is not None and lowest is not None:
+            yield CollectionPoint(row, "driveway", driveway.driveway_id, lowest, _upstream(ground.flow, cells))
+
+
+def _at_downspouts(block: Block, surface: Surface, flow: FlowField) -> Iterator[CollectionPoint]:
+    rows, pipes = _lot_rows(block), surface.conduits
+    # A roof may keep its way although it has a downspout.
+    leads = flow.receiver[pipes.roof_cell] == pipes.roof_target
+    cells, targets = pipes.roof_cell[leads], pipes.roof_target[leads]
+    owner = surface.structure_index.ravel()[cells] - 1
+    for structure, target in np.unique(np.column_stack((owner, targets)), axis=0).tolist():
+        row = rows.get(block.structures["lot_id"].iloc[structure])
+        if row is not None:
+            roof = np.sort(cells[(owner == structure) & (targets == target)])
+            name = block.structures["structure_id"].iloc[structure]
+            yield CollectionPoint(row, "downspout", name, target, roof.astype(np.int64))
+
+
+def tabulate_points(
+    points: tuple[CollectionPoint, ...], block: Block, surface: Surface, flow: FlowField, runoff_m3: F64
+) -> gpd.GeoDataFrame:
+    """Make the table of collection points, numbered in their order.
+
+    Parameters
+    ----------
+    points
+        From `find_collection_points`.
+    block, surface, flow
+        Of the same window.
+    runoff_m3
+        Runoff of each cell and of what comes in there from beyond the window, float64 (n_cells,) [m3].
+
+    Returns
+    -------
+    `columns.COLLECTION_COLUMNS` and points. Own runoff adds up, on a lot, to that of all its points, each cell once.
+    """
+    import shapely
+
+    grid = block.grid
+    area_m2 = np.full(flow.receiver.size, grid.cell_area_m2)
+    area_m2[flow.inflow.cell] += flow.inflow.area_m2
+    rows: list[dict[str, Any]] = []
+    shapes: list[Any] = []
+    caught, lot = np.empty(0, np.int64), -1
+    for number, point in enumerate(points, start=1):
+        if point.lot != lot:
+            caught, lot = np.empty(0, np.int64), point.lot
+        own = np.setdiff1d(point.catchment, caught, assume_unique=True)
+        caught = np.union1d(caught, own)
+        at_row, at_col = divmod(point.cell, grid.n_cols)
+        shapes.append(shapely.Point(grid.x_of(at_col), grid.y_of(at_row)))
+        rows.append(
+            {
+                "point_id": f"CP-{number}",
+                "lot_id": block.lots["lot_id"].iloc[point.lot],
+                "kind": point.kind,
+                "source_id": point.source_id,
+                "ground_elev_m": float(surface.elev_m.ravel()[point.cell]),
+                "area_m2": float(area_m2[point.catchment].sum()),
+                "runoff_m3": float(runoff_m3[point.catchment].sum()),
+                "own_runoff_m3": float(runoff_m3[own].sum()),
+                "edge_contaminated": bool((flow.edge_sides.ravel()[point.catchment] != 0).any()),
+            }
+        )
+    return declared(rows, COLLECTION_COLUMNS, geometry=shapes, crs=grid.crs)

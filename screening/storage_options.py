@@ -1,0 +1,290 @@
+"""Storage in one zone for the water that reaches it: size, drawdown, overflow, quantities, checks and cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from screening.criteria import Criteria
+from screening.models import I64, Rain, Storm, Verdict, freeze
+from screening.rainfall_tables import rain_depth_mm
+from screening.storage.cautions import SiteFacts, site_cautions
+from screening.storage.gallery import stone_bed
+from screening.storage.hyetographs import Hyetograph, nested_hyetograph, type_ii_hyetograph, uniform_hyetograph
+from screening.storage.inflow import DrainingArea, Inflow, runoff_inflow
+from screening.storage.quantities import estimate_quantities
+from screening.storage.sizing import Ground, Sizing, deepest_bed_m, ground_of, size_bed_footprint, try_gallery
+from screening.storage.verdicts import Below, judge_drawdown, judge_storage
+
+_STEP_H = 0.25
+"""Steps of the storm in storage."""
+_LENGTH_TO_WIDTH = 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class StoragePlace:
+    """A zone with the water that reaches it.
+
+    Parameters
+    ----------
+    storage_id
+        What it will be called.
+    zone
+        `columns.ZONE_COLUMNS`.
+    points
+        Ids of the collection points whose water reaches it.
+    catchment
+        Flat indices of all that drains to them, each cell once, int64.
+    beyond_m2
+        Ground beyond the window that drains to them [m2].
+    pipe_run_m
+        Pipe from all of them.
+    extra_depth_m
+        How much deeper than under its least cover the storage lies for the sake of the pipes.
+    overflow_to
+        Where its overflow comes to first, in words.
+    """
+
+    storage_id: str
+    zone: Mapping[str, Any]
+    points: tuple[str, ...]
+    catchment: I64
+    beyond_m2: float
+    pipe_run_m: float
+    extra_depth_m: float
+    overflow_to: str
+
+    def __post_init__(self) -> None:
+        freeze(self.catchment)
+
+
+@dataclass(frozen=True, eq=False)
+class PlannedStorage:
+    """Rows of `columns.STORAGE_COLUMNS`, `QUANTITY_COLUMNS` and `CAUTION_COLUMNS`, and checks."""
+
+    row: dict[str, Any]
+    quantities: tuple[dict[str, Any], ...] = ()
+    cautions: tuple[dict[str, Any], ...] = ()
+    verdicts: tuple[Verdict, ...] = field(default=())
+
+
+def spread_rain(rain: Rain, *, criteria: Criteria) -> Hyetograph:
+    """Spread the rain that storage is sized for over its hours.
+
+    The depths of the rainfall table nested, where the storm comes from one; else Type II over 24 h, which falls
+    harder than most storms do and so asks for more storage.
+
+    Parameters
+    ----------
+    rain
+        Of the screening.
+    criteria
+        `capture_rain_mm` in its place.
+    """
+    table, years, hours = rain.table, rain.return_period_yr, rain.duration_h
+    if criteria.capture_rain_mm > 0.0:
+        return type_ii_hyetograph(criteria.capture_rain_mm, step_h=_STEP_H)
+    if table is None or years is None or hours is None or rain.is_duration_assumed or not np.isfinite(years):
+        return type_ii_hyetograph(rain.depth_mm, step_h=_STEP_H)
+    if hours <= table.durations_h[0]:
+        return uniform_hyetograph(rain.depth_mm, duration_h=hours, step_h=_STEP_H)
+    return nested_hyetograph(
+        lambda duration_h: rain_depth_mm(table, return_period_yr=years, duration_h=duration_h),
+        duration_h=hours, step_h=_STEP_H,
+    )  # fmt: skip
+
+
+def plan_storage(place: StoragePlace, storm: Storm, rain: Hyetograph, *, criteria: Criteria) -> PlannedStorage:
+    """Size a bed of stone in a zone for the water that reaches it.
+
+    Its depth is that of the criteria, less where groundwater, a restrictive layer or the time of emptying at the
+    slower rate ask for less. Its footprint at the slower rate is at most the zone: what it cannot take overflows.
+
+    Parameters
+    ----------
+    place
+        The zone and its water.
+    storm
+        Curve numbers.
+    rain
+        From `spread_rain`.
+    criteria
+        See `capture.plan_capture`.
+    """
+    zone = place.zone
+    row: dict[str, Any] = {
+        "storage_id": place.storage_id,
+        "zone_id": zone["zone_id"],
+        "lot_id": zone["lot_id"],
+        "points": ", ".join(place.points),
+        "rain_mm": rain.depth_mm,
+        "rain_spread": rain.distribution,
+        "room_m2": zone["area_m2"],
+        "overflow_to": place.overflow_to,
+    } | {name: zone[name] for name in ("rate_low_mm_h", "rate_high_mm_h", "rate_basis")}
+    inflow = _inflow(place, storm, rain, criteria)
+    row["inflow_m3"] = inflow.total_m3
+    if not place.points:
+        why = "no collection point reaches it by gravity"
+        return PlannedStorage(row | {"status": "no water reaches it", "why": why})
+    if not row["rate_low_mm_h"] > 0.0:
+        why = zone["rate_basis"].removeprefix("not assessed: ")
+        return PlannedStorage(row | {"status": "not assessed", "why": why})
+    if inflow.total_m3 <= 0.0:
+        return PlannedStorage(row | {"status": "not needed", "why": "this rain sheds no water there"})
+    return _sized(row, place, inflow, criteria)
+
+
+def _inflow(place: StoragePlace, storm: Storm, rain: Hyetograph, criteria: Criteria) -> Inflow:
+    """Runoff of the catchment by curve number, each number's ground together, with what comes from beyond."""
+    numbers = storm.curve_number.ravel()[place.catchment]
+    values, counts = np.unique(numbers[~np.isnan(numbers)], return_counts=True)
+    areas = [
+        DrainingArea(count * storm.grid.cell_area_m2, float(value))
+        for value, count in zip(values.tolist(), counts.tolist(), strict=True)
+    ]
+    if place.beyond_m2 > 0.0:
+        areas.append(DrainingArea(place.beyond_m2, criteria.context_curve_number))
+    return runoff_inflow(rain, areas, ratio=criteria.initial_abstraction_ratio)
+
+
+def _depth_m(place: StoragePlace, slow: Ground, criteria: Criteria) -> float:
+    """Depth of the stone: no more than what may be, but never less than the least that is looked at."""
+    zone = place.zone
+    base = criteria.storage_cover_m + place.extra_depth_m
+    room = [
+        zone[name] - apart - base
+        for name, apart in (
+            ("water_depth_m", criteria.separation_water_m),
+            ("restrictive_depth_m", criteria.separation_rock_m),
+        )
+        if zone[name] == zone[name]
+    ]
+    in_time = deepest_bed_m(
+        design_rate_mm_h=slow.design_rate_mm_h,
+        drawdown_max_h=criteria.drawdown_max_h,
+        void_frac=criteria.stone_void_frac,
+    )
+    return float(max(min([criteria.storage_depth_m, in_time, *room]), criteria.storage_depth_min_m))
+
+
+def _sized(row: dict[str, Any], place: StoragePlace, inflow: Inflow, criteria: Criteria) -> PlannedStorage:
+    slow, fast = (ground_of(criteria, row[name]) for name in ("rate_low_mm_h", "rate_high_mm_h"))
+    depth = _depth_m(place, slow, criteria)
+    needs, needs_fast = (
+        size_bed_footprint(
+            inflow, ground, depth_m=depth, void_frac=criteria.stone_void_frac, length_to_width=_LENGTH_TO_WIDTH
+        )
+        for ground in (slow, fast)
+    )
+    room = float(row["room_m2"])
+    built, built_fast = (
+        sizing if sizing.gallery.footprint_m2 <= room else _fill_zone(room, depth, inflow, ground, criteria)
+        for sizing, ground in ((needs, slow), (needs_fast, fast))
+    )
+    status, why = _fit_words(needs, needs_fast, room)
+    row |= {
+        "status": status,
+        "why": why,
+        "depth_m": depth,
+        "base_depth_m": depth + criteria.storage_cover_m + place.extra_depth_m,
+        "volume_low_m3": needs_fast.volume_needed_m3,
+        "volume_high_m3": needs.volume_needed_m3,
+        "footprint_low_m2": needs_fast.gallery.footprint_m2,
+        "footprint_high_m2": needs.gallery.footprint_m2,
+        "built_footprint_m2": built.gallery.footprint_m2,
+        "overflow_m3": built.routing.overflow_total_m3,
+        "drawdown_low_h": built_fast.drawdown_h,
+        "drawdown_high_h": built.drawdown_h,
+    }
+    return PlannedStorage(
+        row,
+        _quantities(row, place, built, built_fast, criteria),
+        _cautions(row, place.zone, criteria),
+        _verdicts(row, place.zone, built, criteria),
+    )
+
+
+def _fill_zone(room_m2: float, depth_m: float, inflow: Inflow, ground: Ground, criteria: Criteria) -> Sizing:
+    """A bed under all of the zone, where more would be needed."""
+    width = (room_m2 / _LENGTH_TO_WIDTH) ** 0.5
+    bed = stone_bed(
+        length_m=width * _LENGTH_TO_WIDTH, width_m=width, depth_m=depth_m, void_frac=criteria.stone_void_frac
+    )
+    return try_gallery(inflow, bed, ground)
+
+
+def _fit_words(needs: Sizing, needs_fast: Sizing, room_m2: float) -> tuple[str, str]:
+    if needs.gallery.footprint_m2 <= room_m2:
+        return "fits", "the zone has room for all of this rain at the slower rate"
+    if needs_fast.gallery.footprint_m2 <= room_m2:
+        return "fits at the faster rate only", "at the slower rate the zone is too small for all of this rain"
+    share = room_m2 / needs.gallery.footprint_m2
+    return "takes a part", f"the zone has {share:.0%} of the room that all of this rain needs at the slower rate"
+
+
+def _quantities(
+    row: dict[str, Any], place: StoragePlace, built: Sizing, built_fast: Sizing, criteria: Criteria
+) -> tuple[dict[str, Any], ...]:
+    """From the least for the smaller bed to the most for the larger."""
+    cover = criteria.storage_cover_m + place.extra_depth_m
+    large, small = (
+        estimate_quantities(sizing.gallery, cover_m=cover, pipe_run_m=place.pipe_run_m)
+        for sizing in (built, built_fast)
+    )
+    return tuple(
+        {
+            "storage_id": row["storage_id"],
+            "lot_id": row["lot_id"],
+            "quantity": most.label,
+            "low": least.amount.low,
+            "high": most.amount.high,
+            "unit": most.unit,
+            "basis": most.basis,
+        }
+        for most, least in zip(large, small, strict=True)
+    )
+
+
+def _known(value: float) -> float | None:
+    return None if value != value or value == float("inf") else float(value)
+
+
+def _cautions(row: dict[str, Any], zone: Mapping[str, Any], criteria: Criteria) -> tuple[dict[str, Any], ...]:
+    facts = SiteFacts(
+        pit_depth_m=row["base_depth_m"],
+        base_depth_m=row["base_depth_m"],
+        drawdown_h=row["drawdown_high_h"],
+        overflow_m3=row["overflow_m3"],
+        overflow_to=row["overflow_to"],
+        water_depth_m=_known(zone["water_depth_m"]),
+        rock_depth_m=_known(zone["restrictive_depth_m"]),
+        structure_m=_known(zone["structure_m"]),
+        lot_line_m=_known(zone["lot_line_m"]),
+        well_m=_known(zone["well_m"]),
+        septic_m=_known(zone["septic_m"]),
+        slope_pct=_known(zone["slope_pct"]),
+    )
+    who = {"lot_id": row["lot_id"], "storage_id": row["storage_id"]}
+    return tuple(
+        who | {name: getattr(caution, name) for name in
+               ("key", "what", "value", "limit", "unit", "advice", "source", "is_triggered")}
+        for caution in site_cautions(facts, criteria=criteria)
+    )  # fmt: skip
+
+
+def _verdicts(row: dict[str, Any], zone: Mapping[str, Any], built: Sizing, criteria: Criteria) -> tuple[Verdict, ...]:
+    """Checks at the slower rate, which is none that was measured."""
+    below = Below(
+        base_depth_m=row["base_depth_m"],
+        water_depth_m=_known(zone["water_depth_m"]),
+        rock_depth_m=_known(zone["restrictive_depth_m"]),
+    )
+    lot_id, storage_id = row["lot_id"], row["storage_id"]
+    return (
+        *judge_storage(built, below, lot_id=lot_id, storage_id=storage_id, criteria=criteria),
+        *judge_drawdown(built, lot_id=lot_id, storage_id=storage_id),
+    )
