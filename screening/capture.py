@@ -28,6 +28,7 @@ from screening.walls import Walls
 if TYPE_CHECKING:
     import geopandas as gpd
 
+_TOO_LITTLE = ("takes a part", "does not fit", "too deep")
 _MOST_ZONES = 2
 """Zones of a lot whose storage is worked out: the best, and the next where the best cannot take all."""
 
@@ -65,7 +66,7 @@ def plan_capture(
         Of the same window.
     criteria
         The `storage_`, `rate_`, `separation_` and `setback_` thresholds, `capture_rain_mm`,
-        `interception_distance_m`, `outlet_pipe_slope_min_pct`, `drawdown_max_h`, `stone_void_frac`,
+        `interception_distance_m`, `outlet_pipe_slope_min_pct`, `drawdown_max_h`, `stone_void_frac`, `chamber_`,
         `initial_abstraction_ratio`.
 
     Returns
@@ -229,6 +230,7 @@ def _plan_storage(
     """Work out storage in the best zone of each lot, and in the next where that one cannot take all."""
     rain = spread_rain(storm.rain, criteria=criteria)
     planned: list[PlannedStorage] = []
+    n_places = 0
     by_zone: dict[int, list[int]] = {}
     for (point, zone), pipe in pipes.items():
         if pipe.reach == "reachable":
@@ -238,8 +240,9 @@ def _plan_storage(
             used = by_zone.get(zone, [])
             catchments = [points[point].catchment for point in used]
             catchment = np.unique(np.concatenate(catchments)) if catchments else np.empty(0, np.int64)
+            n_places += 1
             place = StoragePlace(
-                f"ST-{len(planned) + 1}",
+                f"ST-{n_places}",
                 ranked.iloc[zone].drop("geometry").to_dict(),
                 tuple(point_table["point_id"].iloc[used]),
                 catchment,
@@ -248,8 +251,9 @@ def _plan_storage(
                 max((pipes[point, zone].extra_depth_m for point in used), default=0.0),
                 overflows[zone].runs_to,
             )
-            planned.append(plan_storage(place, storm, rain, criteria=criteria))
-            if planned[-1].row["status"] != "takes a part":
+            found = plan_storage(place, storm, rain, criteria=criteria)
+            planned += found
+            if any(plan.row["status"] not in _TOO_LITTLE for plan in found):
                 break
     return planned
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from dataclasses import dataclass
 
 import numpy as np
@@ -171,7 +172,7 @@ def _advance(curve: _Curve, held: float, inflow: float, hours: float) -> tuple[f
 def _piece(curve: _Curve, held: float, inflow: float) -> tuple[int, float]:
     """Find the piece of the curve that the water moves into, and the volume at its far end."""
     knots = curve.volume
-    below = min(int(np.searchsorted(knots, held, side="right")) - 1, len(knots) - 2)
+    below = min(bisect_right(knots, held) - 1, len(knots) - 2)
     start, slope = curve.line(below)
     # At the top there is no way up, whatever the last digit of the rate says.
     if held < knots[below + 1] and inflow >= start + slope * held:
