@@ -29,6 +29,7 @@ from screening.flow import (
 from screening.hierarchy import build_depression_hierarchy
 from screening.infiltration import find_infiltration_zones
 from screening.inflow import find_inflow
+from screening.lot_storage import storage_of_lots
 from screening.models import (
     F32,
     I64,
@@ -144,6 +145,7 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
         structures=structures,
         driveways=ground.driveways,
         zones=zones,
+        storage=storage_of_lots(zones, capture.points, capture.routes, capture.options),
         verdicts=verdicts,
         criteria=criteria,
     )

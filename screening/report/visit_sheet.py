@@ -171,13 +171,13 @@ def _inverts(result: BlockResult, lot_id: str) -> Iterator[dict[str, Any]]:
 
 
 def _tests(found: _Found) -> Iterator[dict[str, Any]]:
-    """Tests in the zones whose storage was worked out."""
-    options = {row["zone_id"]: row for row in found["options"]}
+    """Tests in the zones whose storage was worked out, as deep as the deepest base that fits there."""
     for row in found["zones"]:
-        if row["zone_id"] not in options:
+        own = [option for option in found["options"] if option["zone_id"] == row["zone_id"]]
+        if not own:
             continue
-        base_m = options[row["zone_id"]]["base_depth_m"]
-        base_m = base_m if math.isfinite(base_m) else row["test_depth_m"]
+        bases = [option["base_depth_m"] for option in own if option["status"] not in ("too deep", "does not fit")]
+        base_m = max((base for base in bases if math.isfinite(base)), default=row["test_depth_m"])
         at = row["geometry"].representative_point()
         place = {"part": "test", "subject_id": row["zone_id"], "x_m": at.x, "y_m": at.y}
         yield place | {
@@ -209,6 +209,6 @@ def _photos(found: _Found) -> Iterator[dict[str, Any]]:
         if row["is_flagged"]:
             item = "Down the driveway, and the door or wall at its end"
             yield _photo(item, "sheds toward a wall", row["driveway_id"])
-    for row in found["options"]:
-        why = f"storage {row['storage_id']}, overflow to {row['overflow_to']}"
+    for row in {option["zone_id"]: option for option in found["options"]}.values():
+        why = f"storage may go here, overflow to {row['overflow_to']}"
         yield _photo("The zone, and the way of its overflow", why, row["zone_id"])
