@@ -52,7 +52,7 @@ def _judge(
         return "not assessed", f"it is not known whether the ground may take water: {against}"
     if options.empty:
         return NONE_FOUND, f"no ground may take water: {against}"
-    best = options.loc[options["status"].map(_ORDER.index).idxmin()]
+    best = min(options.to_dict("records"), key=lambda row: _ORDER.index(row["status"]))
     kind = f"{best['kind']}: " if best["kind"] else ""
     if best["status"] in _WORKS:
         return str(best["status"]), f"{kind}{best['why']}"

@@ -7,7 +7,7 @@ import pytest
 import shapely
 
 from screening.columns import TABLES, names
-from screening.criteria import Criteria
+from screening.criteria import Criteria, choose_profile
 from screening.grid import Grid
 from screening.models import ContextElevation, Rain
 from screening.pipeline import screen_block
@@ -279,3 +279,70 @@ def test_tables_are_as_declared():
         assert [column for column in table.columns if column != "geometry"] == names(TABLES[name])
         assert len(table) == 0
     assert dataclasses.is_dataclass(capture) and capture.verdicts == ()
+
+
+def works(result):
+    return tuple(result.summary[["storage_status", "storage_why"]].iloc[0])
+
+
+def test_stone_and_chambers_are_compared_in_one_zone():
+    result = screen(pond(0.05), soils=sand_at(45, 52))
+    plain, filled = result.capture.options.itertuples()
+    assert (plain.kind, filled.kind) == ("stone", "chambers")
+    assert (plain.storage_id, filled.storage_id) == ("ST-1 stone", "ST-1 chambers")
+    assert plain.inflow_m3 == filled.inflow_m3 and plain.status == filled.status == "fits"
+    # 12 in of stone, chambers of 30 in, 6 in of stone: 4 ft, and 1 ft of ground over them.
+    assert filled.depth_m == pytest.approx(48 * MM_PER_IN / 1000)
+    assert filled.base_depth_m == pytest.approx(48 * MM_PER_IN / 1000 + 0.30)
+    assert plain.compared == ""
+    tables = {own: rows.set_index("quantity") for own, rows in result.capture.quantities.groupby("storage_id")}
+    assert filled.compared == (
+        f"{filled.footprint_high_m2 / plain.footprint_high_m2:.0%} of the footprint, "
+        f"{filled.depth_m / plain.depth_m:.0%} of the depth, "
+        + ", ".join(
+            f"{tables['ST-1 chambers'].high[name] / tables['ST-1 stone'].high[name]:.0%} of the {words}"
+            for name, words in (
+                ("Excavation, in the ground", "excavation"), ("Washed stone", "washed stone"),
+                ("Non-woven fabric, all around", "non-woven fabric"),
+            )
+        )
+    )  # fmt: skip
+    assert tables["ST-1 chambers"].high["Washed stone"] < tables["ST-1 stone"].high["Washed stone"]
+    set_off = result.capture.cautions[result.capture.cautions.is_triggered]
+    # A pit of 5 ft (1.52 m) is due a protective system: 1.519 m is not, by a hair; 4 ft ask for a way out.
+    assert "way out" in set_off[set_off.storage_id == "ST-1 chambers"].key.tolist()
+    assert works(result) == ("fits", f"stone: {plain.why}")
+
+
+def test_the_users_own_chambers_are_taken():
+    low = Criteria(**NO_SETBACK, chamber_height_m=0.4, chamber_area_m2=0.3, chamber_stone_under_m=0.15)
+    filled = screen(pond(0.05), low, soils=sand_at(45, 52)).capture.options.iloc[1]
+    assert filled.depth_m == pytest.approx(0.15 + 0.4 + 0.1524)
+    only_stone = screen(pond(0.05), Criteria(**NO_SETBACK, chamber_height_m=0.0), soils=sand_at(45, 52))
+    assert only_stone.capture.options.kind.tolist() == ["stone"]
+
+
+# 0.914 m below a base of 0.30 m and 1.2192 m.
+@pytest.mark.parametrize(("water_m", "status"), [(2.4332, "fits"), (2.4322, "too deep")])
+def test_chambers_keep_their_distance_from_groundwater_by_a_hair(water_m, status):
+    soils = [(*CLAY, box(0, 0, *SHAPE)), ("2", "B", 36.1, water_m, np.nan, box(45, 10, 52, 30))]
+    result = screen(pond(0.05), soils=soils)
+    filled = result.capture.options.iloc[1]
+    assert (filled.kind, filled.status) == ("chambers", status)
+    if status == "too deep":
+        assert np.isnan(filled.footprint_high_m2)
+        assert filled.storage_id not in set(result.capture.quantities.storage_id)
+        assert works(result)[0] == "fits"
+
+
+def test_a_profile_switch_changes_storage_and_is_named():
+    soils = [(*CLAY, box(0, 0, *SHAPE)), ("2", "B", 36.1, 1.8, np.nan, box(45, 10, 52, 30))]
+    neutral, jersey = (
+        screen(pond(0.05), dataclasses.replace(choose_profile(name), **NO_SETBACK), soils=soils)
+        for name in ("neutral", "new-jersey-2016")
+    )
+    # 3 ft and 2 ft to groundwater leave 0.586 m and 0.89 m of stone.
+    assert stone(neutral).depth_m.tolist() == [pytest.approx(1.8 - 0.914 - 0.30)]
+    assert stone(jersey).depth_m.tolist() == [pytest.approx(1.8 - 0.61 - 0.30)]
+    assert stone(jersey).footprint_high_m2.iloc[0] < stone(neutral).footprint_high_m2.iloc[0]
+    assert jersey.summary.criteria_profile.iloc[0].startswith("new-jersey-2016, changed in ")

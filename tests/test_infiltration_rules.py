@@ -62,10 +62,10 @@ def outside(passes):
 
 
 def gap(passes):
+    # A gap of one cell, as large as is still filled in, or a hair larger.
     elev = ground()
-    if not passes:
-        elev[25, 30] = np.nan
-    return zones_of(elev), CELL
+    elev[25, 30] = np.nan
+    return zones_of(elev, Criteria(setback_lot_line_m=0.0, void_fill_max_m2=1.0 if passes else 1.0 - HAIR)), CELL
 
 
 def sloping(passes):
@@ -167,7 +167,10 @@ def test_the_hair_makes_the_zone():
 def test_profiles_compared_on_one_lot():
     """Group C, a septic field, a well and groundwater at 1.7 m: each document finds another zone."""
     layers = {
-        "soils": [("1", "C", np.nan, 1.7, np.nan, box(0, 0, 50, 30)), ("2", "B", np.nan, 1.7, np.nan, box(0, 30, 50, 61))],
+        "soils": [
+            (number, group, np.nan, 1.7, np.nan, box(0, left, 50, right))
+            for number, group, left, right in (("1", "C", 0, 30), ("2", "B", 30, 61))
+        ],
         "septic": [(box(40, 0, 50, 8),)],
         "wells": [(point(10, 60),)],
     }

@@ -83,9 +83,7 @@ class CaptureCriteria(GroundCriteria):
     chamber_stone_under_m: float = threshold(
         0.3048, "m", "stone under chambers (12 in)", COMMON_PRACTICE, low=0, high=5
     )
-    chamber_stone_over_m: float = threshold(
-        0.1524, "m", "stone over chambers (6 in)", COMMON_PRACTICE, low=0, high=5
-    )
+    chamber_stone_over_m: float = threshold(0.1524, "m", "stone over chambers (6 in)", COMMON_PRACTICE, low=0, high=5)
     chamber_stone_between_m: float = threshold(
         0.1524, "m", "stone between rows of chambers (6 in)", COMMON_PRACTICE, low=0, high=5
     )

@@ -61,10 +61,11 @@ def visit_rows(result: BlockResult, units: UnitSystem = "metric") -> list[dict[s
     by_lot = {name: _by_lot(table) for name, table in tables.items()}
     empty = dict.fromkeys(names(VISIT_COLUMNS))
     rows: list[dict[str, Any]] = []
-    for lot_id in result.summary.sort_values("visit_rank")["lot_id"]:
+    for lot in result.summary.sort_values("visit_rank").drop(columns="geometry").to_dict("records"):
+        lot_id = lot["lot_id"]
         found = {name: rows_of.get(lot_id, []) for name, rows_of in by_lot.items()}
         for row in (
-            *_questions(result, found, units),
+            *_questions(result, lot, found, units),
             *_levels(result, lot_id, found),
             *_tests(found),
             *_photos(found),
@@ -86,12 +87,17 @@ def _question(item: str, why: str, subject_id: str = "") -> dict[str, Any]:
     return {"part": "question", "item": item, "why": why, "subject_id": subject_id}
 
 
-def _questions(result: BlockResult, found: _Found, units: UnitSystem) -> Iterator[dict[str, Any]]:
+def _questions(
+    result: BlockResult, lot: Mapping[str, Any], found: _Found, units: UnitSystem
+) -> Iterator[dict[str, Any]]:
     for item in _GENERAL_QUESTIONS:
         yield _question(item, "every visit")
     for layer, item in _MISSING_QUESTIONS.items():
         if layer not in result.block.given:
             yield _question(item, f"no {layer} layer was given")
+    if lot["storage_status"] in ("none found", "not assessed"):
+        item = "Where else could water go: a swale, a street, a drain, lower ground, and who must allow it?"
+        yield _question(item, f"storage on the lot: {lot['storage_status']}: {lot['storage_why']}", str(lot["lot_id"]))
     for row in found["structures"]:
         if row["exposure"] in ("ponding", "run-on"):
             item = "Does water come in or stand at the wall, at which side, how deep?"
