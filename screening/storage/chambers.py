@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from itertools import count
 
 from screening.criteria import Criteria
@@ -10,7 +11,7 @@ from screening.storage.gallery import Gallery, chamber_gallery
 from screening.storage.inflow import Inflow
 from screening.storage.ranges import check_sizes
 from screening.storage.sections import Section
-from screening.storage.sizing import Ground, Sizing, size_chamber_rows
+from screening.storage.sizing import Ground, Sizing, fewest_in_row, try_gallery
 
 _LENGTH_TO_WIDTH = 2.0
 """Rows are added until the field is no longer than this for its width."""
@@ -49,7 +50,7 @@ class Chambers:
         """From the base of the stone to its top."""
         return self.stone_under_m + self.section.height_m + self.stone_over_m
 
-    def field(self, *, n_in_row: int, n_rows: int) -> Gallery:
+    def field(self, n_rows: int, n_in_row: int) -> Gallery:
         """Describe a field of them."""
         return chamber_gallery(
             self.section, chamber_length_m=self.chamber_length_m, n_in_row=n_in_row, n_rows=n_rows,
@@ -93,15 +94,12 @@ def size_chambers(inflow: Inflow, ground: Ground, chambers: Chambers) -> Sizing:
     -------
     With the fewest rows that make the field no longer than twice its width, and the fewest chambers in each.
     """
-    stone = {name: getattr(chambers, name) for name in _STONE}
     for n_rows in count(1):
-        sizing = size_chamber_rows(
-            inflow, ground, section=chambers.section, chamber_length_m=chambers.chamber_length_m, n_rows=n_rows,
-            void_frac=chambers.void_frac, **stone,
-        )  # fmt: skip
-        if sizing.gallery.length_m <= _LENGTH_TO_WIDTH * sizing.gallery.width_m:
+        make = partial(chambers.field, n_rows)
+        field = make(fewest_in_row(inflow, ground, make))
+        if field.length_m <= _LENGTH_TO_WIDTH * field.width_m:
             break
-    return sizing
+    return try_gallery(inflow, field, ground)
 
 
 def largest_field(room_m2: float, chambers: Chambers) -> Gallery | None:

@@ -153,6 +153,24 @@ def size_chamber_rows(
             section, chamber_length_m=chamber_length_m, n_in_row=n_in_row, n_rows=n_rows, void_frac=void_frac, **stone_m
         )
 
+    return try_gallery(inflow, make(fewest_in_row(inflow, ground, make)), ground)
+
+
+def fewest_in_row(inflow: Inflow, ground: Ground, make: Callable[[int], Gallery]) -> int:
+    """Find the fewest chambers to a row with which storage takes a storm without overflow.
+
+    Parameters
+    ----------
+    inflow, ground
+        The storm's runoff, and what the storage soaks into.
+    make
+        Gives the storage for a number of chambers to a row.
+
+    Raises
+    ------
+    InputError
+        No number takes it.
+    """
     too_few, enough = 0, 1
     while _overflows(inflow, make(enough), ground):
         too_few, enough = enough, enough * 2
@@ -161,7 +179,7 @@ def size_chamber_rows(
     while enough - too_few > 1:
         middle = (too_few + enough) // 2
         too_few, enough = (middle, enough) if _overflows(inflow, make(middle), ground) else (too_few, middle)
-    return try_gallery(inflow, make(enough), ground)
+    return enough
 
 
 def _check_water(inflow: Inflow) -> float:
