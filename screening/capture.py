@@ -81,7 +81,10 @@ def plan_capture(
     cells = _cells_by_shape(block.grid, zones.table.geometry)
     pipes = _lay_pipes(block, surface, points, zones, cells, criteria)
     ranked = _rank_zones(zones.table, point_table, pipes, criteria, block.grid.crs)
-    overflows = [_overflow(block, surface, walls, ground, own) for own in cells]
+    side = np.full(surface.elev_m.size, -1, np.int64)
+    at_wall = np.flatnonzero(walls.side >= 0)[::-1]  # where a cell is beside several walls, the first has it
+    side[walls.zone_cells[at_wall]] = at_wall
+    overflows = [_overflow(block, surface, walls, ground, side, own) for own in cells]
     planned = _plan_storage(points, point_table, ranked, pipes, overflows, storm, beyond, criteria)
     return Capture(
         ranked,
@@ -180,20 +183,23 @@ def _zone_words(own: Any, zone: int, n_reached: int, n_points: int) -> str:
     return "; ".join(said)
 
 
-def _overflow(block: Block, surface: Surface, walls: Walls, ground: GroundFindings, cells: I64) -> _Overflow:
-    """Follow overflow from the lowest ground of a zone to what it comes to first."""
+def _overflow(
+    block: Block, surface: Surface, walls: Walls, ground: GroundFindings, beside: I64, cells: I64
+) -> _Overflow:
+    """Follow overflow from the lowest ground of a zone to what it comes to first; `beside` gives the place in
+    `walls.zone_cells` of cells beside walls, else -1.
+    """
     from screening.kernels.accumulate import downstream_path
 
     elev_m, label = surface.elev_m.ravel(), ground.depressions.label.ravel()
     path = downstream_path(ground.flow.receiver, int(cells[elev_m[cells].argmin()]))
-    at_wall = walls.side >= 0
-    is_beside = np.isin(path, walls.zone_cells[at_wall])
+    is_beside = beside[path] >= 0
     lot = _lot_at(block, path)
     stops = np.flatnonzero(is_beside | (label[path] > 0) | (lot != lot[0]))
     end = int(stops[0]) if stops.size else path.size - 1
     cell = int(path[end])
     if is_beside[end]:
-        number = walls.zone[at_wall][np.flatnonzero(walls.zone_cells[at_wall] == cell)[0]]
+        number = walls.zone[beside[cell]]
         runs_to = f"the walls of {block.structures['structure_id'].iloc[walls.structure[number]]}"
     elif label[cell] > 0:
         runs_to = f"low spot {ground.depressions.table['low_spot_id'].iloc[int(label[cell]) - 1]}"

@@ -125,7 +125,9 @@ def _way_around(start: int, targets: I64, terrain: Terrain) -> BaseGeometry | No
     from scipy.sparse.csgraph import dijkstra
 
     grid = terrain.grid
-    cells = np.union1d(terrain.open_cells, [start])
+    place = int(np.searchsorted(terrain.open_cells, start))
+    is_there = place < terrain.open_cells.size and terrain.open_cells[place] == start
+    cells = terrain.open_cells if is_there else np.insert(terrain.open_cells, place, start)
     row, col = np.divmod(cells, grid.n_cols)
     top, left, n_cols = int(row.min()), int(col.min()), int(col.max() - col.min()) + 1
     part = np.zeros((int(row.max()) - top + 1, n_cols), bool)
@@ -138,7 +140,8 @@ def _way_around(start: int, targets: I64, terrain: Terrain) -> BaseGeometry | No
     distance, before = dijkstra(
         _neighbours(part), directed=False, indices=int(local(np.array([start]))[0]), return_predecessors=True
     )
-    ends = local(targets[np.isin(targets, cells)])
+    found = np.minimum(np.searchsorted(cells, targets), cells.size - 1)
+    ends = local(targets[cells[found] == targets])
     if ends.size == 0 or not np.isfinite(distance[ends]).any():
         return None
     path = [int(ends[distance[ends].argmin()])]

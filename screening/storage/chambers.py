@@ -11,7 +11,7 @@ from screening.storage.gallery import Gallery, chamber_gallery
 from screening.storage.inflow import Inflow
 from screening.storage.ranges import check_sizes
 from screening.storage.sections import Section
-from screening.storage.sizing import Ground, Sizing, fewest_in_row, try_gallery
+from screening.storage.sizing import Ground, Sizing, fewest_in_row, runs_over, try_gallery
 
 _LENGTH_TO_WIDTH = 2.0
 """Rows are added until the field is no longer than this for its width."""
@@ -95,11 +95,12 @@ def size_chambers(inflow: Inflow, ground: Ground, chambers: Chambers) -> Sizing:
     With the fewest rows that make the field no longer than twice its width, and the fewest chambers in each.
     """
     for n_rows in count(1):
-        make = partial(chambers.field, n_rows)
-        field = make(fewest_in_row(inflow, ground, make))
-        if field.length_m <= _LENGTH_TO_WIDTH * field.width_m:
+        one = chambers.field(n_rows, 1)
+        n_most = int((_LENGTH_TO_WIDTH * one.width_m - one.length_m) / chambers.chamber_length_m + 1e-9) + 1
+        if n_most > 0 and not runs_over(inflow, chambers.field(n_rows, n_most), ground):
             break
-    return try_gallery(inflow, field, ground)
+    make = partial(chambers.field, n_rows)
+    return try_gallery(inflow, make(fewest_in_row(inflow, ground, make)), ground)
 
 
 def largest_field(room_m2: float, chambers: Chambers) -> Gallery | None:

@@ -172,13 +172,13 @@ def fewest_in_row(inflow: Inflow, ground: Ground, make: Callable[[int], Gallery]
         No number takes it.
     """
     too_few, enough = 0, 1
-    while _overflows(inflow, make(enough), ground):
+    while runs_over(inflow, make(enough), ground):
         too_few, enough = enough, enough * 2
         if enough > _MOST_CHAMBERS:
             raise InputError("No number of chambers takes this storm", got=f"{inflow.total_m3:g} m3")
     while enough - too_few > 1:
         middle = (too_few + enough) // 2
-        too_few, enough = (middle, enough) if _overflows(inflow, make(middle), ground) else (too_few, middle)
+        too_few, enough = (middle, enough) if runs_over(inflow, make(middle), ground) else (too_few, middle)
     return enough
 
 
@@ -193,16 +193,22 @@ def _smallest(inflow: Inflow, ground: Ground, make: Callable[[float], Gallery], 
     enough, too_small = enough * (1.0 + _CLOSE), 0.0
     while enough - too_small > _CLOSE * enough:
         middle = (too_small + enough) / 2.0
-        if _overflows(inflow, make(middle), ground):
+        if runs_over(inflow, make(middle), ground):
             too_small = middle
         else:
             enough = middle
     return try_gallery(inflow, make(enough), ground)
 
 
-def _overflows(inflow: Inflow, gallery: Gallery, ground: Ground) -> bool:
-    """Say whether storage runs over; through the base alone without routing, because the rate is then the same at
-    every level.
+def runs_over(inflow: Inflow, gallery: Gallery, ground: Ground) -> bool:
+    """Say whether a storm makes storage run over.
+
+    Through the base alone this needs no routing, because the rate is then the same at every level.
+
+    Parameters
+    ----------
+    inflow, gallery, ground
+        As for `try_gallery`.
     """
     if ground.with_sides:
         return try_gallery(inflow, gallery, ground).routing.overflow_total_m3 > 0.0
