@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -21,7 +22,8 @@ from screening.columns import (
 from screening.conveyance import GravityPipe, Terrain, lay_pipe
 from screening.criteria import Criteria
 from screening.grid import Grid, draw_path, rasterize
-from screening.models import I64, Block, Capture, GroundFindings, InfiltrationZones, Inflow, Storm, Surface
+from screening.models import I64, Block, Bool, Capture, GroundFindings, InfiltrationZones, Inflow, Storm, Surface
+from screening.storage.inflow import DrainingArea
 from screening.storage_options import PlannedStorage, StoragePlace, plan_storage, spread_rain
 from screening.walls import Walls
 
@@ -235,6 +237,7 @@ def _plan_storage(
 ) -> list[PlannedStorage]:
     """Work out storage in the best zone of each lot, and in the next where that one cannot take all."""
     rain = spread_rain(storm.rain, criteria=criteria)
+    drains_there = np.zeros(storm.curve_number.size, bool)
     planned: list[PlannedStorage] = []
     n_places = 0
     by_zone: dict[int, list[int]] = {}
@@ -244,24 +247,41 @@ def _plan_storage(
     for _, own in ranked.reset_index(drop=True).groupby("lot_id", sort=False):
         for zone in own.sort_values("zone_rank").index[:_MOST_ZONES].tolist():
             used = by_zone.get(zone, [])
-            catchments = [points[point].catchment for point in used]
-            catchment = np.unique(np.concatenate(catchments)) if catchments else np.empty(0, np.int64)
+            drains_there[:] = False
+            for point in used:
+                drains_there[points[point].catchment] = True
             n_places += 1
             place = StoragePlace(
                 f"ST-{n_places}",
                 ranked.iloc[zone].drop("geometry").to_dict(),
                 tuple(point_table["point_id"].iloc[used]),
-                catchment,
-                float(beyond.area_m2[np.isin(beyond.cell, catchment)].sum()),
+                tuple(_draining_areas(drains_there, storm, beyond, criteria)) if used else (),
                 sum(pipes[point, zone].length_m for point in used),
                 max((pipes[point, zone].extra_depth_m for point in used), default=0.0),
                 overflows[zone].runs_to,
             )
-            found = plan_storage(place, storm, rain, criteria=criteria)
+            found = plan_storage(place, rain, criteria=criteria)
             planned += found
             if any(plan.row["status"] not in _TOO_LITTLE for plan in found):
                 break
     return planned
+
+
+def _draining_areas(drains_there: Bool, storm: Storm, beyond: Inflow, criteria: Criteria) -> Iterator[DrainingArea]:
+    """Gather the ground that drains to storage by curve number, and what lies beyond the window."""
+    number = storm.curve_number.ravel()[drains_there]
+    number = number[~np.isnan(number)]
+    n_cells: dict[float, int] = {}
+    while number.size:
+        # There are few numbers: taking them one by one is quicker than putting all in order.
+        is_like = number == number[0]
+        n_cells[float(number[0])] = int(np.count_nonzero(is_like))
+        number = number[~is_like]
+    for value, count in sorted(n_cells.items()):
+        yield DrainingArea(count * storm.grid.cell_area_m2, value)
+    from_beyond = float(beyond.area_m2[drains_there[beyond.cell]].sum())
+    if from_beyond > 0.0:
+        yield DrainingArea(from_beyond, criteria.context_curve_number)
 
 
 def _tabulate_ways(

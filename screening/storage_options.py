@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from screening.criteria import Criteria
-from screening.models import I64, Rain, Storm, Verdict, freeze
+from screening.models import Rain, Verdict
 from screening.rainfall_tables import rain_depth_mm
 from screening.storage.cautions import SiteFacts, site_cautions
 from screening.storage.chambers import chambers_of, largest_field, size_chambers
@@ -41,10 +41,8 @@ class StoragePlace:
         `columns.ZONE_COLUMNS`.
     points
         Ids of the collection points whose water reaches it.
-    catchment
-        Flat indices of all that drains to them, each cell once, int64.
-    beyond_m2
-        Ground beyond the window that drains to them [m2].
+    areas
+        All that drains to them, each cell once, by curve number.
     pipe_run_m
         Pipe from all of them.
     extra_depth_m
@@ -56,14 +54,10 @@ class StoragePlace:
     storage_id: str
     zone: Mapping[str, Any]
     points: tuple[str, ...]
-    catchment: I64
-    beyond_m2: float
+    areas: tuple[DrainingArea, ...]
     pipe_run_m: float
     extra_depth_m: float
     overflow_to: str
-
-    def __post_init__(self) -> None:
-        freeze(self.catchment)
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,9 +106,7 @@ def spread_rain(rain: Rain, *, criteria: Criteria) -> Hyetograph:
     )  # fmt: skip
 
 
-def plan_storage(
-    place: StoragePlace, storm: Storm, rain: Hyetograph, *, criteria: Criteria
-) -> tuple[PlannedStorage, ...]:
+def plan_storage(place: StoragePlace, rain: Hyetograph, *, criteria: Criteria) -> tuple[PlannedStorage, ...]:
     """Size storage in a zone for the water that reaches it: a bed of stone, and chambers where the criteria have some.
 
     The depth of stone alone is that of the criteria, less where groundwater, a restrictive layer or the time of
@@ -125,8 +117,6 @@ def plan_storage(
     ----------
     place
         The zone and its water.
-    storm
-        Curve numbers.
     rain
         From `spread_rain`.
     criteria
@@ -149,7 +139,7 @@ def plan_storage(
         "room_m2": zone["area_m2"],
         "overflow_to": place.overflow_to,
     } | {name: zone[name] for name in ("rate_low_mm_h", "rate_high_mm_h", "rate_basis")}
-    inflow = _inflow(place, storm, rain, criteria)
+    inflow = runoff_inflow(rain, place.areas, ratio=criteria.initial_abstraction_ratio)
     row["inflow_m3"] = inflow.total_m3
     if not place.points:
         why = "no collection point reaches it by gravity"
@@ -191,19 +181,6 @@ def _kinds(place: StoragePlace, inflow: Inflow, row: dict[str, Any], criteria: C
             )
         )
     return kinds
-
-
-def _inflow(place: StoragePlace, storm: Storm, rain: Hyetograph, criteria: Criteria) -> Inflow:
-    """Runoff of the catchment by curve number, each number's ground together, with what comes from beyond."""
-    numbers = storm.curve_number.ravel()[place.catchment]
-    values, counts = np.unique(numbers[~np.isnan(numbers)], return_counts=True)
-    areas = [
-        DrainingArea(count * storm.grid.cell_area_m2, float(value))
-        for value, count in zip(values.tolist(), counts.tolist(), strict=True)
-    ]
-    if place.beyond_m2 > 0.0:
-        areas.append(DrainingArea(place.beyond_m2, criteria.context_curve_number))
-    return runoff_inflow(rain, areas, ratio=criteria.initial_abstraction_ratio)
 
 
 def _deepest_m(place: StoragePlace, criteria: Criteria) -> float:
