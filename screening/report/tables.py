@@ -100,13 +100,18 @@ def guard_cell(text: str) -> str:
 
 
 def write_csv(result: BlockResult, path: Path, *, name: str = "summary") -> None:
-    """Write a table of `columns.TABLES` as CSV for spreadsheets: UTF-8 with a mark, text guarded against formulas."""
+    """Write a table of `columns.TABLES` as CSV for spreadsheets: UTF-8 with a mark, text guarded against formulas.
+
+    Every row names the set of thresholds, in a last column where the table has none for it.
+    """
     frame = table_of(result, name)
     for column in TABLES[name]:
         if column.kind == "text":
             texts = frame[column.name]
             frame[column.name] = [None if is_missing(text) else guard_cell(str(text)) for text in texts]
     frame = frame[names(TABLES[name])]
+    if "criteria_profile" not in frame:
+        frame = frame.assign(criteria_profile=guard_cell(profile_words(result.criteria)))
     frame.to_csv(path, index=False, encoding="utf-8-sig", lineterminator="\r\n", float_format="%.10g")
 
 
