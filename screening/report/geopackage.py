@@ -67,6 +67,7 @@ CREATE TABLE IF NOT EXISTS gpkg_extensions (
   table_name TEXT, column_name TEXT, extension_name TEXT NOT NULL, definition TEXT NOT NULL,
   scope TEXT NOT NULL, CONSTRAINT ge_tce UNIQUE (table_name, column_name, extension_name));
 """
+_CREATED = "2000-01-01T00:00:00.000Z"
 # Identifier of the schema extension as OGC GeoPackage 1.3, annex F.9, gives it.
 _SCHEMA_EXTENSION = "http://www.geopackage.org/spec121/#extension_schema"
 
@@ -81,6 +82,19 @@ def write_geopackage(result: BlockResult, path: Path) -> None:
     """
     import pyogrio
 
+    # Else the file says when it was made, and no two would be the same.
+    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": _CREATED})
+    try:
+        _write_layers(result, path)
+    finally:
+        pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})
+    with closing(sqlite3.connect(path)) as base, base:
+        _describe_columns(base)
+
+
+def _write_layers(result: BlockResult, path: Path) -> None:
+    import pyogrio
+
     for place, name in enumerate(TABLES):
         frame = table_of(result, name)
         options: dict[str, Any] = {"layer": name, "driver": "GPKG", "append": place > 0}
@@ -89,8 +103,6 @@ def write_geopackage(result: BlockResult, path: Path) -> None:
             frame = _with_crs(frame, result)
         pyogrio.write_dataframe(_ready(frame, TABLES[name]), path, **options)
     pyogrio.write_dataframe(_style_table(), path, layer="layer_styles", driver="GPKG", append=True)
-    with closing(sqlite3.connect(path)) as base, base:
-        _describe_columns(base)
 
 
 def _with_crs(frame: Any, result: BlockResult) -> gpd.GeoDataFrame:
