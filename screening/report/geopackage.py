@@ -123,7 +123,7 @@ def _style_table() -> Any:
         {
             "f_table_catalog": "", "f_table_schema": "", "f_table_name": name, "f_geometry_column": "geom",
             "styleName": name, "styleQML": style_qml(name), "styleSLD": "", "useAsDefault": True,
-            "description": "As on the map page, in short", "owner": "", "ui": "",
+            "description": "As on the map page, in short", "owner": "", "ui": "", "update_time": pd.Timestamp(_CREATED),
         }
         for name in _GEOMETRY
     ]  # fmt: skip
@@ -149,7 +149,13 @@ def style_qml(name: str) -> str:
         symbol = _symbol("0", _SINGLE[name], shape=shape)
         renderer = f'<renderer-v2 type="singleSymbol"><symbols>{symbol}</symbols></renderer-v2>'
     kind = f"<layerGeometryType>{geometry}</layerGeometryType>"
-    return f'<qgis version="3.22.0" styleCategories="Symbology">{renderer}{kind}</qgis>'
+    titles = "".join(
+        f'<alias index="{number}" field="{column.name}" name="{escape(column_title(column))}"/>'
+        for number, column in enumerate(TABLES[name], start=1)
+    )
+    # Older programs do not read the titles of the schema extension, so they stand here too.
+    fields = f"<aliases>{titles}</aliases>"
+    return f'<qgis version="3.22.0" styleCategories="Symbology|Fields">{renderer}{kind}{fields}</qgis>'
 
 
 def _symbol(name: str, style: Style, *, shape: str) -> str:

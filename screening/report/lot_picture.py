@@ -193,13 +193,15 @@ def _legend(result: BlockResult) -> tuple[LegendKey, ...]:
         LegendKey(Style("#333333", 1.0, styles.DEPTH_COLORS[2], 1.0), "water left standing by this storm"),
         LegendKey(styles.FLOW_STYLES["large"], "flow path"),
     ]
-    if len(result.zones.table):
-        keys.append(LegendKey(styles.ZONE_STYLES["candidate"], "candidate ground for infiltration"))
+    words = {"candidate": "candidate ground for infiltration", "soil not assessed": "such ground, soil not assessed"}
+    known = set(result.zones.table["status"])
+    keys += [LegendKey(styles.ZONE_STYLES[status], text) for status, text in words.items() if status in known]
     if len(result.capture.routes):
         keys.append(LegendKey(styles.ROUTE_STYLES["reachable"], "candidate way of a pipe"))
     return tuple(keys)
 
 
 def _alt(lot_id: str, caption: str) -> str:
-    said = f" {caption}" if caption else ""
-    return f"Map of lot {lot_id}: shaded ground, standing water, flow paths, structures and candidate ground.{said}"
+    said = f" {clean(caption, 400)}" if caption else ""
+    shown = "shaded ground, standing water, flow paths, structures and candidate ground"
+    return f"Map of lot {clean(lot_id, 40)}: {shown}.{said}"

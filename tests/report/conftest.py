@@ -118,8 +118,22 @@ def make_capture(zones: gpd.GeoDataFrame, lot_id: str, text: str) -> Capture:
         frame("collection_routes", [own | {"kind": "collection", "reach": "reachable", "why": text}], [line]),
         plain("storage_options", [own | {"overflow_to": text}]),
         plain("quantities", [own | {"quantity": "Washed stone", "basis": text}]),
-        plain("site_cautions", [own | {"key": "slope", "what": "Slope of the ground", "value": 25.0, "limit": 20.0,
-                                       "unit": "pct", "advice": "too steep", "is_triggered": True, "source": text}]),
+        plain(
+            "site_cautions",
+            [
+                own
+                | {
+                    "key": "slope",
+                    "what": "Slope of the ground",
+                    "value": 25.0,
+                    "limit": 20.0,
+                    "unit": "pct",
+                    "advice": "too steep",
+                    "is_triggered": True,
+                    "source": text,
+                }
+            ],
+        ),
         make_verdicts((lot_id, lot_id), text)[:1],
     )
 
