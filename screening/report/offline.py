@@ -27,6 +27,8 @@ _KEPT = {
     "leaflet_css": "leaflet/leaflet.css",
     "screening_page": "page.js",
     "screening_page_css": "page.css",
+    "screening_table": "table.js",
+    "screening_table_css": "table.css",
 }
 _DROPPED = frozenset(
     {
@@ -76,8 +78,8 @@ class PageScript(JSCSSMixin):
     """Hands the folium map to the page's own script, which draws the layers from the page's data."""
 
     _template = Template("{% macro script(this, kwargs) %}screeningPage({{ this._parent.get_name() }});{% endmacro %}")
-    default_js = [("screening_page", "page.js")]  # noqa: RUF012  (folium's own form)
-    default_css = [("screening_page_css", "page.css")]  # noqa: RUF012
+    default_js = [("screening_page", "page.js"), ("screening_table", "table.js")]  # noqa: RUF012  (folium's own form)
+    default_css = [("screening_page_css", "page.css"), ("screening_table_css", "table.css")]  # noqa: RUF012
 
 
 class OfflineFigure(Figure):

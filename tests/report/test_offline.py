@@ -63,7 +63,7 @@ def test_an_unknown_script_is_refused() -> None:
 
 def test_the_page_script_asks_for_nothing_unknown() -> None:
     names = [name for name, _ in (*PageScript.default_js, *PageScript.default_css)]
-    assert names == ["screening_page", "screening_page_css"]
+    assert names == ["screening_page", "screening_table", "screening_page_css", "screening_table_css"]
 
 
 @pytest.mark.parametrize("text", ["</script>", "<!--", "a & b", "\u2028\u2029", 'quote " and \\ and \n'])
