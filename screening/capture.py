@@ -236,8 +236,7 @@ def _plan_storage(
     for _, own in ranked.reset_index(drop=True).groupby("lot_id", sort=False):
         for zone in own.sort_values("zone_rank").index[:_MOST_ZONES].tolist():
             used = by_zone.get(zone, [])
-            catchments = [points[point].catchment for point in used]
-            catchment = np.unique(np.concatenate(catchments)) if catchments else np.empty(0, np.int64)
+            catchment = _joined([points[point].catchment for point in used])
             place = StoragePlace(
                 f"ST-{len(planned) + 1}",
                 ranked.iloc[zone].drop("geometry").to_dict(),
@@ -252,6 +251,13 @@ def _plan_storage(
             if planned[-1].row["status"] != "takes a part":
                 break
     return planned
+
+
+def _joined(catchments: list[I64]) -> I64:
+    """Join ascending lists of cells into one, each cell once."""
+    cells = np.concatenate([np.empty(0, np.int64), *catchments])
+    cells.sort(kind="stable")  # which merges runs that ascend already
+    return cells[np.diff(cells, prepend=-1) > 0]
 
 
 def _tabulate_ways(

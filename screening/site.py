@@ -32,6 +32,8 @@ from screening.units import UnitSystem
 if TYPE_CHECKING:
     import geopandas as gpd
 
+    from screening.inputs import Site
+
 DEFAULT_STORM = "10yr-24h"
 WINDOW_CELLS_MAX = 10_000_000
 """Largest window that is grown to: about 300 bytes a cell at the peak of a screening, so 3 GB."""
@@ -137,13 +139,37 @@ def screen_site(
     >>> screening = screen_site(demo_request())  # doctest: +SKIP
     >>> screening.write("out")  # doctest: +SKIP
     """
-    from screening.inputs import add_context_elevation, load_block, open_site
-    from screening.pipeline import screen_block
-    from screening.workers import spread_calls
+    from screening.inputs import open_site
 
     criteria = criteria or Criteria()
     progress("reading the inputs")
     site = open_site(request)
+    rain = rain or choose_rain(criteria=criteria)
+    result = screen_lots(site, criteria=criteria, rain=rain, progress=progress, n_workers=n_workers)
+    return Screening(result, title or _title(result.block), units, _provenance(request, result.block))
+
+
+def screen_lots(
+    site: Site,
+    *,
+    criteria: Criteria,
+    rain: Rain,
+    progress: Progress = lambda step: None,
+    n_workers: int = 1,
+) -> BlockResult:
+    """Close the window of the lots of an opened site, and screen them.
+
+    Parameters
+    ----------
+    site
+        From `inputs.open_site`.
+    criteria, rain, progress, n_workers
+        As for `screen_site`.
+    """
+    from screening.inputs import add_context_elevation, load_block
+    from screening.pipeline import screen_block
+    from screening.workers import spread_calls
+
     progress("closing the window")
     west, south, east, north = (float(value) for value in site.lots.total_bounds)
     context = site.context_elevation
@@ -157,8 +183,7 @@ def screen_site(
         n_workers=min(n_workers, max(WINDOW_CELLS_MAX // block.elev_m.size, 1)),
         on_done=lambda n_done, n: progress(f"screening under elevation error, {n_done} of {n}"),
     )
-    result = screen_block(block, criteria=criteria, rain=rain or choose_rain(criteria=criteria), spread=spread)
-    return Screening(result, title or _title(block), units, _provenance(request, block))
+    return screen_block(block, criteria=criteria, rain=rain, spread=spread)
 
 
 def choose_rain(

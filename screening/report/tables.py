@@ -98,12 +98,16 @@ def guard_cell(text: str) -> str:
 
 def write_csv(result: BlockResult, path: Path, *, name: str = "summary") -> None:
     """Write a table of `columns.TABLES` as CSV for spreadsheets: UTF-8 with a mark, text guarded against formulas."""
-    frame = table_of(result, name)
-    for column in TABLES[name]:
+    write_table_csv(table_of(result, name), TABLES[name], path)
+
+
+def write_table_csv(frame: pd.DataFrame, columns: tuple[Column, ...], path: Path) -> None:
+    """Write the declared columns of a table as CSV for spreadsheets, as `write_csv` does."""
+    frame = frame[names(columns)].copy()
+    for column in columns:
         if column.kind == "text":
             texts = frame[column.name]
             frame[column.name] = [None if is_missing(text) else guard_cell(str(text)) for text in texts]
-    frame = frame[names(TABLES[name])]
     frame.to_csv(path, index=False, encoding="utf-8-sig", lineterminator="\r\n", float_format="%.10g")
 
 
