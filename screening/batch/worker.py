@@ -22,6 +22,10 @@ if TYPE_CHECKING:
     from screening.models import BlockResult
 
 
+START_M = 240.0
+"""Reach that the window of a block begins with: two rounds of looking are spared."""
+
+
 @dataclass(frozen=True)
 class _Failure:
     lot_id: str
@@ -87,7 +91,8 @@ def _screen(site: Site, job: Job) -> Sequence[BlockResult | _Failure]:
     from screening.site import screen_lots
 
     try:
-        return [screen_lots(site, criteria=job.criteria, rain=job.rain)]
+        start_m = START_M if len(site.lots) > 1 else 0.0
+        return [screen_lots(site, criteria=job.criteria, rain=job.rain, start_m=start_m, in_brief=not job.rasters)]
     except OutputError:
         raise
     except Exception as error:
