@@ -1,5 +1,6 @@
 """The command in a process of its own, as a user runs it, and what its folder then says."""
 
+import json
 import os
 import subprocess
 import sys
@@ -9,29 +10,31 @@ import geopandas as gpd
 import pandas as pd
 
 ROOT = Path(__file__).parents[2]
-PROGRAM = "from screening.cli import main; main()"
+PROGRAM = ["-c", "from screening.cli import main; main()"]
+DRIVEN = ["-m", "tests.batch.driven"]
 
 
-def command(paths, out, *more):
+def command(paths, out, more, faults):
     inputs = [part for name, path in paths.items() for part in (f"--{name.replace('_', '-')}", path)]
-    return [sys.executable, "-c", PROGRAM, "batch", *map(str, [*inputs, "--rain-mm", 75, "--out", out, *more])]
+    program = PROGRAM if faults is None else DRIVEN
+    return [sys.executable, *program, "batch", *map(str, [*inputs, "--rain-mm", 75, "--out", out, *more])]
 
 
-def environment(**more):
-    return {**os.environ, "PYTHONPATH": str(ROOT), "NUMBA_NUM_THREADS": "1", **more}
-
-
-def start(paths, out, *more, **variables):
+def start(paths, out, *more, faults=None):
+    variables = {"PYTHONPATH": str(ROOT), "NUMBA_NUM_THREADS": "1", "BATCH_FAULTS": json.dumps(faults)}
     return subprocess.Popen(
-        command(paths, out, *more), cwd=ROOT, env=environment(**variables), text=True,
+        command(paths, out, more, faults), cwd=ROOT, env={**os.environ, **variables}, text=True,
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True,
     )  # fmt: skip
 
 
-def run(paths, out, *more, **variables):
-    return subprocess.run(
-        command(paths, out, *more), cwd=ROOT, env=environment(**variables), text=True, capture_output=True, timeout=900
-    )
+def run(paths, out, *more, faults=None):
+    return finish(start(paths, out, *more, faults=faults))
+
+
+def finish(process):
+    stdout, stderr = process.communicate(timeout=900)
+    return subprocess.CompletedProcess(process.args, process.returncode, stdout, stderr)
 
 
 def summary_of(out):
