@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 
 from screening.basins import find_basins
@@ -14,7 +14,7 @@ from screening.criteria import Criteria
 from screening.crossings import close_edge, find_crossings
 from screening.depressions import find_depressions, label_low_spots, low_spot_depths
 from screening.doors import assess_doors
-from screening.driveways import study_driveways
+from screening.driveways import shed_driveways, study_driveways
 from screening.elevation_error import elevation_error_m
 from screening.exposure import add_rains_and_peaks, assess_exposure, rank_structures
 from screening.flow import (
@@ -54,7 +54,9 @@ from screening.walls import Walls, find_walls
 Spread = Callable[[Callable[[int], Realisation], Iterable[int]], Iterable[Realisation]]
 
 
-def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread = map) -> BlockResult:
+def screen_block(
+    block: Block, *, criteria: Criteria, rain: Rain, spread: Spread = map, further_rains: Sequence[Rain] = ()
+) -> BlockResult:
     """Screen the lots of a block.
 
     Parameters
@@ -68,6 +70,8 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
     spread
         Calls a function with each number of a range, in any order, and gives what it returns in theirs: the
         realisations of elevation error may be shared out to other processes.
+    further_rains
+        Rains of more storms, for the water that arrives at garages.
 
     Returns
     -------
@@ -90,7 +94,17 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
         criteria=criteria,
     )
     exposure = add_rains_and_peaks(ground.exposure, walls, ground.ponding, at_sides, storm, criteria=criteria)
-    ground = dataclasses.replace(ground, exposure=exposure)
+    driveways, driveway_study = shed_driveways(
+        block,
+        surface,
+        ground.flow,
+        ground.depressions,
+        ground.driveways,
+        [storm, *(design_storm(block, surface, rain=other, criteria=criteria) for other in further_rains)],
+        concentration,
+        criteria=criteria,
+    )
+    ground = dataclasses.replace(ground, exposure=exposure, driveways=driveways)
     doors = assess_doors(
         block,
         surface,
@@ -177,6 +191,7 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
         verdicts,
         summary,
         notes,
+        driveway_study,
     )
 
 

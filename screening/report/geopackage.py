@@ -25,6 +25,10 @@ _GEOMETRY = {
     "wall_arrivals": "Point",
     "doors": "Point",
     "driveways": "MultiPolygon",
+    "driveway_edges": "MultiLineString",
+    "driveway_arrows": "Point",
+    "driveway_low_points": "Point",
+    "driveway_areas": "MultiPolygon",
     "low_spots": "MultiPolygon",
     "infiltration_zones": "MultiPolygon",
     "collection_points": "Point",
@@ -37,12 +41,16 @@ _GEOMETRY = {
 _CLASSED: dict[str, tuple[str, dict[str, Style]]] = {
     "structures": ("exposure", styles.EXPOSURE_STYLES),
     "structure_sides": ("exposure", styles.SIDE_STYLES),
+    "driveway_edges": ("receiver", styles.EDGE_STYLES),
     "infiltration_zones": ("status", styles.ZONE_STYLES),
     "collection_routes": ("reach", styles.ROUTE_STYLES),
 }
 _SINGLE: dict[str, Style] = {
     "summary": styles.LOT_STYLES["lot"],
     "driveways": styles.DRIVEWAY_STYLES["little"],
+    "driveway_arrows": Style(styles.INK, 1.0, styles.INK, 1.0),
+    "driveway_low_points": styles.LOW_POINT_STYLES["lowest ground"],
+    "driveway_areas": styles.CATCHMENT_STYLES["contributing"],
     "wall_arrivals": styles.ARRIVAL_STYLES["arrival"],
     "doors": styles.DOOR_STYLES["door"],
     "collection_points": styles.COLLECTION_STYLES["point"],

@@ -6,8 +6,8 @@ function screeningPage(map) {
   const byId = (id) => document.getElementById(id);
   const calm = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
   const isNarrow = () => window.matchMedia("(max-width: 760px)").matches;
-  const PANES = ["basemap", "relief", "roads", "soils", "lots", "contributing_areas", "infiltration_zones", "driveways",
-    "storm_water", "low_spots", "flow_casing", "flow_paths", "overflow_paths", "drains", "barriers", "others", "structures", "structure_sides", "septic", "wells", "wall_arrivals", "doors", "chosen"];
+  const PANES = ["basemap", "relief", "roads", "soils", "lots", "contributing_areas", "infiltration_zones", "driveways", "driveway_edges",
+    "storm_water", "low_spots", "flow_casing", "flow_paths", "overflow_paths", "drains", "barriers", "others", "structures", "driveway_arrows", "structure_sides", "driveway_low_points", "septic", "wells", "wall_arrivals", "doors", "chosen"];
   PANES.forEach((name, order) => { map.createPane(name).style.zIndex = 210 + 10 * order; });
   map.getPane("chosen").classList.add("no-hit");
   const container = map.getContainer();
