@@ -375,3 +375,9 @@ def _progress(n_steps: int) -> Iterator[Callable[[str], None]]:
 def main() -> None:
     """Run the command line."""
     cli()
+
+
+# At the end, because the command takes its shared options from here.
+from screening.driveway_command import driveway  # noqa: E402
+
+cli.add_command(driveway)

@@ -97,6 +97,7 @@ def screen_site(
     *,
     criteria: Criteria | None = None,
     rain: Rain | None = None,
+    further_rains: tuple[Rain, ...] = (),
     title: str = "",
     units: UnitSystem = "metric",
     progress: Progress = lambda step: None,
@@ -112,6 +113,8 @@ def screen_site(
         Thresholds; the neutral set by default.
     rain
         The storm's rain, from `choose_rain`; the criteria's assumed depth by default.
+    further_rains
+        Of more storms, for the water that arrives at garages.
     title
         Heading of the outputs; the names of the lots by default.
     units
@@ -157,7 +160,8 @@ def screen_site(
         n_workers=min(n_workers, max(WINDOW_CELLS_MAX // block.elev_m.size, 1)),
         on_done=lambda n_done, n: progress(f"screening under elevation error, {n_done} of {n}"),
     )
-    result = screen_block(block, criteria=criteria, rain=rain or choose_rain(criteria=criteria), spread=spread)
+    rain = rain or choose_rain(criteria=criteria)
+    result = screen_block(block, criteria=criteria, rain=rain, further_rains=further_rains, spread=spread)
     return Screening(result, title or _title(block), units, _provenance(request, block))
 
 
@@ -321,7 +325,7 @@ def _provenance(request: SiteRequest, block: Block) -> dict[str, Any]:
     files = {}
     for spec in dataclasses.fields(request):
         value = getattr(request, spec.name)
-        if spec.name == "elevation" or (spec.name in (*_LAYERS, "land_cover", "context_elevation") and value):
+        if spec.name == "elevation" or (spec.name in (*_LAYERS, *_FURTHER_FILES) and value):
             files[spec.name] = Path(str(value)).name
     return {"files": files, "crs": block.grid.crs, "cell_m": block.grid.cell_m}
 
@@ -330,6 +334,9 @@ _LAYERS = (
     "lots", "structures", "driveways", "roads", "soils", "drains", "wells", "septic", "barriers", "downspouts", "doors",
     "wetlands", "utilities", "trees",
 )  # fmt: skip
+
+
+_FURTHER_FILES = ("impervious", "land_cover", "context_elevation")
 
 
 def samples_dir() -> Path:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Sequence
 from contextlib import closing
 from html import escape
 from pathlib import Path
@@ -79,8 +80,8 @@ CREATE TABLE IF NOT EXISTS gpkg_extensions (
 _SCHEMA_EXTENSION = "http://www.geopackage.org/spec121/#extension_schema"
 
 
-def write_geopackage(result: BlockResult, path: Path) -> None:
-    """Write every table of the result as a layer of a new GeoPackage, in the CRS of the grid, SI units.
+def write_geopackage(result: BlockResult, path: Path, *, layers: Sequence[str] = tuple(TABLES)) -> None:
+    """Write tables of the result, all if not named, as layers of a new GeoPackage, in the CRS of the grid, SI units.
 
     References
     ----------
@@ -89,16 +90,16 @@ def write_geopackage(result: BlockResult, path: Path) -> None:
     """
     import pyogrio
 
-    for place, name in enumerate(TABLES):
+    for place, name in enumerate(layers):
         frame = table_of(result, name)
         options: dict[str, Any] = {"layer": name, "driver": "GPKG", "append": place > 0}
         if name in _GEOMETRY:
             options |= {"geometry_type": _GEOMETRY[name], "promote_to_multi": _GEOMETRY[name] != "Point"}
             frame = _with_crs(frame, result)
         pyogrio.write_dataframe(_ready(frame, TABLES[name]), path, **options)
-    pyogrio.write_dataframe(_style_table(), path, layer="layer_styles", driver="GPKG", append=True)
+    pyogrio.write_dataframe(_style_table(layers), path, layer="layer_styles", driver="GPKG", append=True)
     with closing(sqlite3.connect(path)) as base, base:
-        _describe_columns(base)
+        _describe_columns(base, layers)
 
 
 def _with_crs(frame: Any, result: BlockResult) -> gpd.GeoDataFrame:
@@ -112,7 +113,7 @@ def _ready(frame: Any, columns: tuple[Column, ...]) -> Any:
     return frame.astype({column.name: "string" for column in columns if column.kind == "text"})
 
 
-def _style_table() -> Any:
+def _style_table(layers: Sequence[str]) -> Any:
     import pandas as pd
 
     rows = [
@@ -121,7 +122,8 @@ def _style_table() -> Any:
             "styleName": name, "styleQML": style_qml(name), "styleSLD": "", "useAsDefault": True,
             "description": "As on the map page, in short", "owner": "", "ui": "",
         }
-        for name in _GEOMETRY
+        for name in layers
+        if name in _GEOMETRY
     ]  # fmt: skip
     return pd.DataFrame(rows)
 
@@ -192,12 +194,12 @@ def column_title(column: Column, units: UnitSystem = "metric") -> str:
     return f"{column.label} [{symbol}]" if symbol else column.label
 
 
-def _describe_columns(base: sqlite3.Connection) -> None:
+def _describe_columns(base: sqlite3.Connection, layers: Sequence[str]) -> None:
     base.executescript(_METADATA_TABLES)
-    for name, columns in TABLES.items():
+    for name in layers:
         base.executemany(
             "INSERT INTO gpkg_data_columns (table_name, column_name, name, title, description) VALUES (?, ?, ?, ?, ?)",
-            [(name, c.name, column_title(c), column_title(c), c.meaning) for c in columns],
+            [(name, c.name, column_title(c), column_title(c), c.meaning) for c in TABLES[name]],
         )
     base.executemany(
         "INSERT INTO gpkg_extensions VALUES (?, NULL, 'gpkg_schema', ?, 'read-write')",

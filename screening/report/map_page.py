@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
@@ -23,7 +23,7 @@ Corners = tuple[tuple[float, float], tuple[float, float]]
 def build_map(
     result: BlockResult, *, units: UnitSystem = "metric", title: str = "",
     provenance: Mapping[str, Any] | None = None, basemap_url: str | None = None,
-    basemap_attribution: str | None = None,
+    basemap_attribution: str | None = None, more_cautions: Sequence[str] = (),
 ) -> str:  # fmt: skip
     """Build the map page of a screening.
 
@@ -40,6 +40,8 @@ def build_map(
     basemap_url, basemap_attribution
         Address of map tiles with `{z}`, `{x}`, `{y}`, and whose they are. Off until the reader switches them
         on; without them the page can reach nothing.
+    more_cautions
+        Put before those of every page.
 
     Returns
     -------
@@ -74,7 +76,7 @@ def build_map(
         "table": page_text.lots_table(result, units),
         "checks": page_text.checks_list(verdicts, places, units),
         "notes": [(note.kind, clip_text(note.subject), clip_text(note.text)) for note in sort_notes(result.notes)],
-        "cautions": [clip_text(line) for line in all_cautions(result, units)],
+        "cautions": [clip_text(line) for line in (*more_cautions, *all_cautions(result, units))],
         "data": page_text.data_rows(result, provenance, units),
         "meanings": page_text.meanings(layers, units),
         "payload": json_for_script(_payload(layers, images, verdicts, view, basemap, units)),
