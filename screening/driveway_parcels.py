@@ -103,6 +103,9 @@ def send_parcels(ground: DrivewayGround, flow: FlowField) -> Parcels:
         ground.filled_m, ground.receiver, ground.code, ground.pond, np.ascontiguousarray(edges),
         np.ascontiguousarray(place[:, 0]), np.ascontiguousarray(place[:, 1]), inside,
     )  # fmt: skip
+    # What begins a hair inside came over the outline there.
+    came_over = (kind == THROUGH) & (inside > 0)
+    enters_at[came_over] = ground.outline.nearest_to(xy[came_over]) / cell_m
     kept = fate != NEVER_ENTERED
     returned_from, returned_cell = _comes_back(ground, flow)
     kind, cell, weight = kind[kept], cell[kept], weight[kept]
