@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 _SUB = 4
-"""Parcels begin at 4 x 4 places in a cell, an even number: crowns of sampled ground lie on the middle lines of cells."""
+"""Parcels begin at 4 x 4 places in a cell, an even number: sampled crowns lie on the middle lines of cells."""
 
 
 @dataclass(frozen=True, eq=False)

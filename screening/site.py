@@ -114,7 +114,7 @@ def screen_site(
     rain
         The storm's rain, from `choose_rain`; the criteria's assumed depth by default.
     further_rains
-        Of more storms, for the water that arrives at garages.
+        Of storms to compare on the map, and at garages; verdicts and tables are the first one's.
     title
         Heading of the outputs; the names of the lots by default.
     units
@@ -160,8 +160,8 @@ def screen_site(
         n_workers=min(n_workers, max(WINDOW_CELLS_MAX // block.elev_m.size, 1)),
         on_done=lambda n_done, n: progress(f"screening under elevation error, {n_done} of {n}"),
     )
-    rain = rain or choose_rain(criteria=criteria)
-    result = screen_block(block, criteria=criteria, rain=rain, further_rains=further_rains, spread=spread)
+    chosen = rain or choose_rain(criteria=criteria)
+    result = screen_block(block, criteria=criteria, rain=chosen, further_rains=further_rains, spread=spread)
     return Screening(result, title or _title(block), units, _provenance(request, block))
 
 

@@ -17,6 +17,7 @@ GPM_PER_L_S = 60.0 / (1000.0 * M3_PER_GAL)
 MM_H_PER_UM_S = 3.6
 
 UnitSystem = Literal["metric", "us"]
+UNIT_SYSTEMS: tuple[UnitSystem, ...] = ("metric", "us")
 
 VERTICAL_UNITS_M: dict[str, float] = {"m": 1.0, "ft": M_PER_FT, "us-ft": M_PER_US_FT, "cm": 0.01}
 """Metres per vertical unit, by the word the command line uses."""

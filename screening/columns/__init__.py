@@ -21,6 +21,7 @@ from screening.columns.driveways import (
     DRIVEWAY_TABLES,
     SHARE_WORDS,
 )
+from screening.columns.interception import DRAIN_OUTLET_COLUMNS, INTERCEPTION_COLUMNS
 from screening.columns.kinds import Column, ColumnKind, declared, declared_plain, names
 from screening.columns.structures import ARRIVAL_COLUMNS, DOOR_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
 from screening.columns.tables import (
@@ -42,6 +43,7 @@ __all__ = [
     "CAUTION_COLUMNS",
     "COLLECTION_COLUMNS",
     "DOOR_COLUMNS",
+    "DRAIN_OUTLET_COLUMNS",
     "DRIVEWAY_AREA_COLUMNS",
     "DRIVEWAY_ARROW_COLUMNS",
     "DRIVEWAY_COLUMNS",
@@ -50,6 +52,7 @@ __all__ = [
     "DRIVEWAY_STORM_COLUMNS",
     "DRIVEWAY_TABLES",
     "FLOW_PATH_COLUMNS",
+    "INTERCEPTION_COLUMNS",
     "LOW_SPOT_COLUMNS",
     "NOTE_COLUMNS",
     "OVERFLOW_PATH_COLUMNS",

@@ -30,11 +30,13 @@ from screening.models.findings import (
     Exposure,
     InfiltrationZones,
     Outcome,
+    StormFindings,
     Verdict,
 )
 from screening.models.ground import Concentration, GroundCover, PeakFlows
 from screening.models.hierarchy import DepressionHierarchy
 from screening.models.inflow import ContextElevation, Crossings, Inflow
+from screening.models.interception import Interception
 from screening.models.notes import Note, NoteKind, merge_notes
 from screening.models.realisation import GroundFindings, Realisation, VerdictKey
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
@@ -71,6 +73,7 @@ __all__ = [
     "GroundFindings",
     "InfiltrationZones",
     "Inflow",
+    "Interception",
     "LatLon",
     "Note",
     "NoteKind",
@@ -82,6 +85,7 @@ __all__ = [
     "Realisation",
     "SiteRequest",
     "Storm",
+    "StormFindings",
     "Surface",
     "Verdict",
     "VerdictKey",

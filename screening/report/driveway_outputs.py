@@ -11,7 +11,7 @@ from screening.columns import DRIVEWAY_TABLES
 from screening.errors import InputError
 from screening.hydraulics.drain_site import DrainSite
 from screening.models import BlockResult, DrivewayStudy
-from screening.units import UnitSystem
+from screening.units import UNIT_SYSTEMS, UnitSystem
 
 DRIVEWAY_FILES: dict[str, str] = {
     "map": "map.html",
@@ -88,14 +88,17 @@ def write_driveway_outputs(
     from screening.report.outputs import make_folder, write_all
     from screening.report.tables import criteria_toml, write_csv
 
-    cautions = drain_cautions(site, criteria=result.criteria, units=units)
+    cautions = {system: drain_cautions(site, criteria=result.criteria, units=system) for system in UNIT_SYSTEMS}
 
     def write_map(path: Path) -> None:
         page = build_map(
             result, units=units, title=title, provenance=provenance, basemap_url=basemap_url,
-            basemap_attribution=basemap_attribution, more_cautions=cautions,
+            basemap_attribution=basemap_attribution, more_cautions=cautions, focus="driveways",
         )  # fmt: skip
         path.write_text(page, encoding="utf-8", newline="\n")
+
+    def write_criteria(path: Path) -> None:
+        path.write_text(criteria_toml(result.criteria), encoding="utf-8", newline="\n")
 
     writers: dict[str, Callable[[Path], None]] = {
         "map": write_map,
@@ -105,9 +108,7 @@ def write_driveway_outputs(
         },
         "geopackage": lambda path: write_geopackage(result, path, layers=LAYERS),
         "result": lambda path: _write_json(result, path, site, provenance),
-        "criteria": lambda path: (
-            path.write_text(criteria_toml(result.criteria), encoding="utf-8", newline="\n") and None
-        ),
+        "criteria": write_criteria,
     }
     return write_all(make_folder(out_dir), {key: (DRIVEWAY_FILES[key], write) for key, write in writers.items()})
 
