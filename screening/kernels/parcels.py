@@ -128,7 +128,7 @@ def _note_pond(ponds: I32, parcel: int, number: int) -> None:
 def _downhill(ground: F64, x: float, y: float) -> tuple[float, float]:
     """The end of a step down the bilinear ground; where it begins if there is none that falls."""
     here, dx, dy = _bilinear(ground, x, y)
-    steepness = np.hypot(dx, dy)
+    steepness = np.sqrt(dx * dx + dy * dy)
     if not steepness > 0.0:
         return x, y
     length = _STEP
@@ -200,7 +200,7 @@ def _crossing(edges: F64, x: float, y: float, to_x: float, to_y: float) -> tuple
         on_edge = (from_x * step_y - from_y * step_x) / cross
         if 0.0 < at <= 1.0 and 0.0 <= on_edge <= 1.0 and at < first:
             first = at
-            along = edges[number, 4] + on_edge * np.hypot(edge_x, edge_y)
+            along = edges[number, 4] + on_edge * np.sqrt(edge_x * edge_x + edge_y * edge_y)
     return first, along
 
 

@@ -136,6 +136,18 @@ def _short_cautions(site: DrainSite, criteria: Criteria, units: UnitSystem) -> S
         format_value(depth, "m", units)
         for depth in (criteria.excavation_egress_depth_m, criteria.excavation_protection_depth_m)
     )
+    dig = f"a cut of {shallow} needs a way out and one of {deep} protection against cave-in"
+    if site.cut_depth_m is not None:
+        due = [
+            what
+            for depth, what in (
+                (criteria.excavation_egress_depth_m, "a way out"),
+                (criteria.excavation_protection_depth_m, "protection against cave-in"),
+            )
+            if site.cut_depth_m >= depth
+        ]
+        cut = format_value(site.cut_depth_m, "m", units)
+        dig = f"the cut of {cut} needs {' and '.join(due)}" if due else f"the cut of {cut} is under {shallow}"
     open_rows = [row for row in drain_rows(site, criteria=criteria) if row.outcome != "passed" and row.unit != "m"]
     words = {
         "load_kn": "grate load class",
@@ -147,6 +159,6 @@ def _short_cautions(site: DrainSite, criteria: Criteria, units: UnitSystem) -> S
     )
     return [
         "have utilities located",
-        f"a cut of {shallow} needs a way out and one of {deep} protection against cave-in",
+        dig,
         *([unsettled] if unsettled else []),
     ]
