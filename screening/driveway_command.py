@@ -70,7 +70,7 @@ def driveway(
     """Study driveways: where their water leaves them, over which edge, and what arrives at the garage."""
     from screening.hydraulics.drain_site import DrainSite
     from screening.report.driveway_outputs import only_driveways, write_driveway_outputs
-    from screening.report.driveway_words import describe_driveways
+    from screening.report.driveway_words import describe_driveways, heading_of
     from screening.site import screen_site
 
     with _clear_errors():
@@ -88,7 +88,7 @@ def driveway(
             chosen = only_driveways(screening.result, driveway_ids)
             progress("writing the outputs")
             written = write_driveway_outputs(
-                chosen, out_dir, place, units=units, title=title or _title(driveway_ids, screening.title),
+                chosen, out_dir, place, units=units, title=title or heading_of(chosen),
                 provenance=screening.provenance, basemap_url=basemap_url,
                 basemap_attribution=basemap_attribution or None,
             )  # fmt: skip
@@ -98,10 +98,6 @@ def driveway(
 
 
 _BOTH = "give --rain-in or --rain-mm, not both"
-
-
-def _title(driveway_ids: tuple[str, ...], place: str) -> str:
-    return f"Driveway {', '.join(driveway_ids)}" if driveway_ids else f"Driveways: {place}"
 
 
 def _cut_depth_m(metres: float | None, feet: float | None) -> float | None:

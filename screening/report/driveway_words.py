@@ -57,6 +57,18 @@ def describe_driveways(
     return fit_lines(lines, most=3)
 
 
+def heading_of(result: BlockResult) -> str:
+    """Head a page: one driveway with the water at its garage line, several with the most of theirs."""
+    table = result.driveways
+    storm = result.storm.rain.label
+    worst = table.sort_values("wall_peak_l_s", ascending=False, na_position="last").iloc[0]
+    flow = _flow_words(worst["wall_peak_l_s"], worst["wall_peak_gpm"])
+    name = clip_text(str(worst["driveway_id"]), 24)
+    if len(table) == 1:
+        return f"Driveway {name}: {flow} at the garage line, {storm}"
+    return f"{len(table)} driveways, at most {flow} at the garage line of {name}, {storm}"
+
+
 def _one(result: BlockResult, row: dict[str, Any], units: UnitSystem) -> list[str]:
     study = result.driveway_study
     storms = study.storms[study.storms["driveway_id"] == row["driveway_id"]].to_dict("records")
