@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from screening.batch_command import batch
+from screening.driveway_command import driveway
 from screening.options import (
     clear_errors,
     criteria_of,
@@ -20,6 +20,7 @@ from screening.options import (
     rain_options,
     rains_of,
     request_of,
+    show_steps,
     with_capture,
     with_error,
 )
@@ -94,7 +95,7 @@ def site(
         criteria = with_error(criteria_of(criteria_path, profile), realisations, seed)
         criteria = with_capture(criteria, capture_in, capture_mm)
         rain, *further = rains_of(rainfall, storms, rain_in, rain_mm, criteria)
-        with _progress(_STEPS + criteria.n_realisations) as progress:
+        with show_steps(_STEPS + criteria.n_realisations) as progress:
             screening = screen_site(
                 request,
                 criteria=criteria,
@@ -117,6 +118,7 @@ def site(
 
 
 cli.add_command(batch)
+cli.add_command(driveway)
 
 
 @cli.command()
@@ -153,7 +155,7 @@ def demo(
             choose_rain(rainfall=samples_dir() / "rainfall.csv", storm=storm, criteria=criteria)
             for storm in ("10yr-24h", "2yr-24h", "100yr-24h")
         )
-        with _progress(_STEPS + criteria.n_realisations) as progress:
+        with show_steps(_STEPS + criteria.n_realisations) as progress:
             screening = screen_site(
                 demo_request(),
                 criteria=criteria,
@@ -244,25 +246,6 @@ def _report(screening: Screening, written: dict[str, Path], *, verbose: bool) ->
     if failed:
         click.echo(f"Not assessed, no elevation on them: {', '.join(failed)}", err=True)
         sys.exit(1)
-
-
-@contextmanager
-def _progress(n_steps: int) -> Iterator[Callable[[str], None]]:
-    """Show the steps as a bar on a terminal, and nothing elsewhere."""
-    hidden = not sys.stderr.isatty()
-    with click.progressbar(
-        length=n_steps,
-        file=sys.stderr,
-        hidden=hidden,
-        show_eta=False,
-        item_show_func=lambda step: step or "",
-    ) as bar:
-
-        def begin(step: str) -> None:
-            bar.update(1 if bar.current_item else 0, current_item=step)
-
-        yield begin
-        bar.update(n_steps - bar.pos)
 
 
 def main() -> None:

@@ -200,3 +200,22 @@ def clear_errors() -> Iterator[None]:
     except ScreeningError as error:
         click.echo(f"Error: {error}", err=True)
         sys.exit(2)
+
+
+@contextmanager
+def show_steps(n_steps: int) -> Iterator[Callable[[str], None]]:
+    """Show the steps as a bar on a terminal, and nothing elsewhere."""
+    hidden = not sys.stderr.isatty()
+    with click.progressbar(
+        length=n_steps,
+        file=sys.stderr,
+        hidden=hidden,
+        show_eta=False,
+        item_show_func=lambda step: step or "",
+    ) as bar:
+
+        def begin(step: str) -> None:
+            bar.update(1 if bar.current_item else 0, current_item=step)
+
+        yield begin
+        bar.update(n_steps - bar.pos)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 
 import pandas as pd
@@ -16,7 +16,7 @@ from screening.criteria import Criteria
 from screening.crossings import close_edge, find_crossings
 from screening.depressions import find_depressions, label_low_spots, low_spot_depths
 from screening.doors import assess_doors
-from screening.driveways import study_driveways
+from screening.driveways import shed_driveways, study_driveways
 from screening.elevation_error import elevation_error_m
 from screening.exposure import add_rains_and_peaks, assess_exposure, rank_structures
 from screening.flow import (
@@ -64,7 +64,7 @@ def screen_block(
     *,
     criteria: Criteria,
     rain: Rain,
-    further_rains: Iterable[Rain] = (),
+    further_rains: Sequence[Rain] = (),
     spread: Spread = map,
     in_brief: bool = False,
 ) -> BlockResult:
@@ -79,7 +79,8 @@ def screen_block(
     rain
         The storm's rain.
     further_rains
-        Of storms that are poured on the same routed ground, for comparison: verdicts and tables are the first one's.
+        Of storms that are poured on the same routed ground, for comparison, and at garages: verdicts and other
+        tables are the first one's.
     spread
         Calls a function with each number of a range, in any order, and gives what it returns in theirs: the
         realisations of elevation error may be shared out to other processes.
@@ -108,7 +109,17 @@ def screen_block(
         criteria=criteria,
     )
     exposure = add_rains_and_peaks(ground.exposure, walls, ground.ponding, at_sides, storm, criteria=criteria)
-    ground = dataclasses.replace(ground, exposure=exposure)
+    driveways, driveway_study = shed_driveways(
+        block,
+        surface,
+        ground.flow,
+        ground.depressions,
+        ground.driveways,
+        [storm, *(design_storm(block, surface, rain=other, criteria=criteria) for other in further_rains)],
+        concentration,
+        criteria=criteria,
+    )
+    ground = dataclasses.replace(ground, exposure=exposure, driveways=driveways)
     doors = assess_doors(
         block,
         surface,
@@ -203,6 +214,7 @@ def screen_block(
         summary,
         notes,
         further,
+        driveway_study,
     )
 
 

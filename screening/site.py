@@ -116,7 +116,7 @@ def screen_site(
     rain
         The storm's rain, from `choose_rain`; the criteria's assumed depth by default.
     further_rains
-        Of storms to compare on the map; verdicts and tables are the first one's.
+        Of storms to compare on the map, and at garages; verdicts and tables are the first one's.
     title
         Heading of the outputs; the names of the lots by default.
     units
@@ -368,7 +368,7 @@ def _provenance(request: SiteRequest, block: Block) -> dict[str, Any]:
     files = {}
     for spec in dataclasses.fields(request):
         value = getattr(request, spec.name)
-        if spec.name == "elevation" or (spec.name in (*_LAYERS, "land_cover", "context_elevation") and value):
+        if spec.name == "elevation" or (spec.name in (*_LAYERS, *_FURTHER_FILES) and value):
             files[spec.name] = Path(str(value)).name
     return {"files": files, "crs": block.grid.crs, "cell_m": block.grid.cell_m}
 
@@ -377,6 +377,9 @@ _LAYERS = (
     "lots", "structures", "driveways", "roads", "soils", "drains", "wells", "septic", "barriers", "downspouts", "doors",
     "wetlands", "utilities", "trees",
 )  # fmt: skip
+
+
+_FURTHER_FILES = ("impervious", "land_cover", "context_elevation")
 
 
 def samples_dir() -> Path:

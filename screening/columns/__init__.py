@@ -13,6 +13,15 @@ from screening.columns.capture import (
     VISIT_COLUMNS,
     ZONE_COLUMNS,
 )
+from screening.columns.driveways import (
+    DRIVEWAY_AREA_COLUMNS,
+    DRIVEWAY_ARROW_COLUMNS,
+    DRIVEWAY_EDGE_COLUMNS,
+    DRIVEWAY_LOW_POINT_COLUMNS,
+    DRIVEWAY_STORM_COLUMNS,
+    DRIVEWAY_TABLES,
+    SHARE_WORDS,
+)
 from screening.columns.interception import DRAIN_OUTLET_COLUMNS, INTERCEPTION_COLUMNS
 from screening.columns.kinds import Column, ColumnKind, declared, declared_plain, names
 from screening.columns.structures import ARRIVAL_COLUMNS, DOOR_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
@@ -37,7 +46,13 @@ __all__ = [
     "COLLECTION_COLUMNS",
     "DOOR_COLUMNS",
     "DRAIN_OUTLET_COLUMNS",
+    "DRIVEWAY_AREA_COLUMNS",
+    "DRIVEWAY_ARROW_COLUMNS",
     "DRIVEWAY_COLUMNS",
+    "DRIVEWAY_EDGE_COLUMNS",
+    "DRIVEWAY_LOW_POINT_COLUMNS",
+    "DRIVEWAY_STORM_COLUMNS",
+    "DRIVEWAY_TABLES",
     "FLOW_PATH_COLUMNS",
     "INTERCEPTION_COLUMNS",
     "LOW_SPOT_COLUMNS",
@@ -46,6 +61,7 @@ __all__ = [
     "QUANTITY_COLUMNS",
     "REJECTION_COLUMNS",
     "ROUTE_COLUMNS",
+    "SHARE_WORDS",
     "SIDE_COLUMNS",
     "STORAGE_COLUMNS",
     "STRUCTURE_COLUMNS",

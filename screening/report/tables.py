@@ -27,6 +27,7 @@ _CAPTURE = (
     "infiltration_rejections", "collection_points", "collection_routes", "storage_options", "quantities",
     "site_cautions", "storage_checks", "interception_lines", "drain_outlets", "drain_checks", "visit_sheet",
 )  # fmt: skip
+_DRIVEWAYS = ("driveway_edges", "driveway_low_points", "driveway_storms")
 _PACKAGES = (
     "screening", "numpy", "numba", "pandas", "geopandas", "shapely", "pyproj", "rasterio",
     "whitebox-workflows",
@@ -54,6 +55,11 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
         "wall_arrivals": result.wall_arrivals,
         "doors": result.doors,
         "driveways": result.driveways,
+        "driveway_edges": result.driveway_study.edges,
+        "driveway_arrows": result.driveway_study.arrows,
+        "driveway_low_points": result.driveway_study.low_points,
+        "driveway_areas": result.driveway_study.areas,
+        "driveway_storms": result.driveway_study.storms,
         "low_spots": result.depressions.table,
         "infiltration_zones": result.zones.table,
         "infiltration_rejections": result.zones.rejections,
@@ -162,6 +168,7 @@ def as_document(result: BlockResult, provenance: Mapping[str, Any] | None = None
         "wall_arrivals": _records(table_of(result, "wall_arrivals"), TABLES["wall_arrivals"]),
         "doors": _records(table_of(result, "doors"), TABLES["doors"]),
         "driveways": _records(table_of(result, "driveways"), TABLES["driveways"]),
+        **{name: _records(table_of(result, name), TABLES[name]) for name in _DRIVEWAYS},
         "low_spots": _records(low_spots, TABLES["low_spots"]),
         "infiltration_zones": _records(table_of(result, "infiltration_zones"), TABLES["infiltration_zones"]),
         **{name: _records(table_of(result, name), TABLES[name]) for name in _CAPTURE},
