@@ -6,6 +6,7 @@ import dataclasses
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from screening.criteria import Criteria
     from screening.models import Rain, SiteRequest
     from screening.site import Screening
+    from screening.works_site import WorksScreening
 
 _STEPS = 4
 _LAYER_HELP = {
@@ -116,6 +118,7 @@ def _error_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--basemap-attribution", default="", help="Credit line of that base map.")
 @click.option("--out", "out_dir", required=True, type=click.Path(path_type=Path), help="Folder for the outputs.")
 @click.option("--rasters", is_flag=True, help="Write the grids too, as GeoTIFF.")
+@click.option("--works", metavar="FILE", help="Proposed works to try out: the site before and after them is compared.")
 @click.option("--verbose", is_flag=True, help="Log every note on stderr.")
 def site(
     storm: str | None,
@@ -133,6 +136,7 @@ def site(
     basemap_attribution: str,
     out_dir: Path,
     rasters: bool,
+    works: str | None,
     verbose: bool,
     rainfall: Path | None,
     **inputs: Any,
@@ -140,14 +144,16 @@ def site(
     """Screen one site: a lot, several lots, or a circle round a place."""
     from screening.site import screen_site
     from screening.workers import count_processors
+    from screening.works_site import try_works
 
+    screen = partial(try_works, works=works) if works else screen_site
     with _clear_errors():
         request = _request(**inputs)
         criteria = _with_error(_criteria(criteria_path, profile), realisations, seed)
         criteria = _with_capture(criteria, capture_in, capture_mm)
         rain = _rain(rainfall, storm, rain_in, rain_mm, criteria)
         with _progress(_STEPS + criteria.n_realisations) as progress:
-            screening = screen_site(
+            screening: Any = screen(
                 request,
                 criteria=criteria,
                 rain=rain,
@@ -163,7 +169,9 @@ def site(
                 basemap_attribution=basemap_attribution or None,
                 rasters=rasters,
             )
-        _report(screening, written, verbose=verbose)
+        if works:
+            _report_change(screening, verbose=verbose)
+        _report(screening.after if works else screening, written, verbose=verbose)
 
 
 @cli.command()
@@ -341,6 +349,18 @@ def _report(screening: Screening, written: dict[str, Path], *, verbose: bool) ->
     if failed:
         click.echo(f"Not assessed, no elevation on them: {', '.join(failed)}", err=True)
         sys.exit(1)
+
+
+def _report_change(screening: WorksScreening, *, verbose: bool) -> None:
+    """Print what the works change, red flags first."""
+    from screening.report.works_words import change_findings
+
+    click.echo("What the works change:")
+    for mark, words in change_findings(screening.trial, screening.units):
+        click.echo(f"  {'RED FLAG' if mark == 'worse' else mark}: {words}")
+    notes = [note for note in screening.trial.after.notes if note.subject == "works"]
+    for note in notes if verbose else ():
+        click.echo(f"{note.kind}: {note.subject}: {note.text}", err=True)
 
 
 @contextmanager

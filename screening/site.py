@@ -158,7 +158,7 @@ def screen_site(
         on_done=lambda n_done, n: progress(f"screening under elevation error, {n_done} of {n}"),
     )
     result = screen_block(block, criteria=criteria, rain=rain or choose_rain(criteria=criteria), spread=spread)
-    return Screening(result, title or _title(block), units, _provenance(request, block))
+    return Screening(result, title or title_of(block), units, provenance_of(request, block))
 
 
 def choose_rain(
@@ -213,7 +213,12 @@ def choose_rain(
 
 
 def close_window(
-    lots: Bounds, load: Callable[[Bounds], Block], *, criteria: Criteria, has_context: bool = False
+    lots: Bounds,
+    load: Callable[[Bounds], Block],
+    *,
+    criteria: Criteria,
+    has_context: bool = False,
+    look: Callable[[Block], WindowView] | None = None,
 ) -> Block:
     """Grow the window from the lots until it hides nothing that matters to them, or to the stated limit.
 
@@ -235,6 +240,8 @@ def close_window(
         `window_margin_m`, `window_look_m`, `window_limit_m`, `context_window_m`.
     has_context
         Whether a coarser elevation supplies what a side that stays open would hide.
+    look
+        What a window shows of its lots; `pipeline.look_around` by default.
 
     Returns
     -------
@@ -244,8 +251,9 @@ def close_window(
 
     limit = criteria.window_limit_m
     reach = dict.fromkeys(_SIDE_NAMES, min(criteria.window_margin_m, limit))
+    see = look or partial(look_around, criteria=criteria)
     block = load(_widen(lots, reach))
-    view = look_around(block, criteria=criteria)
+    view = see(block)
     while True:
         can_grow = sum(side for side in _SIDE_NAMES if not block.data_sides & side and reach[side] < limit)
         still_open = view.open_sides & can_grow
@@ -260,7 +268,7 @@ def close_window(
         if not further or too_large:
             return _note_open_sides(block, view.open_sides, reach, too_large=too_large, has_context=has_context)
         wider = load(_widen(lots, reach | further))
-        wider_view = look_around(wider, criteria=criteria)
+        wider_view = see(wider)
         by_area = not (has_context and view.open_sides)
         if not still_open and _shows_the_same(view, wider_view, by_area=by_area):
             return _note_open_sides(block, view.open_sides, reach, has_context=has_context)
@@ -311,12 +319,13 @@ def _note_open_sides(
     return dataclasses.replace(block, notes=(*block.notes, Note(kind, "window", text[0].upper() + text[1:])))
 
 
-def _title(block: Block) -> str:
+def title_of(block: Block) -> str:
+    """Name a screening after its lots."""
     ids = block.lots["lot_id"].tolist()
     return f"Lot {ids[0]}" if len(ids) == 1 else f"{len(ids)} lots"
 
 
-def _provenance(request: SiteRequest, block: Block) -> dict[str, Any]:
+def provenance_of(request: SiteRequest, block: Block) -> dict[str, Any]:
     """Names of the files, not their folders: a result handed on says nothing of the machine it was made on."""
     files = {}
     for spec in dataclasses.fields(request):

@@ -26,15 +26,24 @@ from screening.columns.tables import (
     TABLES,
     VERDICT_COLUMNS,
 )
+from screening.columns.works import (
+    COMPARISON_COLUMNS,
+    LOT_CHANGE_COLUMNS,
+    WORK_CHECK_COLUMNS,
+    WORK_COLUMNS,
+    WORKS_TABLES,
+)
 
 __all__ = [
     "ARRIVAL_COLUMNS",
     "CATCHMENT_COLUMNS",
     "CAUTION_COLUMNS",
     "COLLECTION_COLUMNS",
+    "COMPARISON_COLUMNS",
     "DOOR_COLUMNS",
     "DRIVEWAY_COLUMNS",
     "FLOW_PATH_COLUMNS",
+    "LOT_CHANGE_COLUMNS",
     "LOW_SPOT_COLUMNS",
     "NOTE_COLUMNS",
     "OVERFLOW_PATH_COLUMNS",
@@ -49,6 +58,9 @@ __all__ = [
     "TABLES",
     "VERDICT_COLUMNS",
     "VISIT_COLUMNS",
+    "WORKS_TABLES",
+    "WORK_CHECK_COLUMNS",
+    "WORK_COLUMNS",
     "ZONE_COLUMNS",
     "Column",
     "ColumnKind",

@@ -9,8 +9,10 @@ from screening.inputs.elevation import ElevationSource, open_elevation, read_ele
 from screening.inputs.inspect import Inspected, Inspection, inspect_inputs
 from screening.inputs.layers import read_layer, split_layer
 from screening.inputs.rainfall import read_rainfall
+from screening.inputs.works import read_works
 
 __all__ = [
     "ElevationSource", "Inspected", "Inspection", "Site", "add_context_elevation", "inspect_inputs", "load_block",
-    "open_elevation", "open_site", "read_criteria", "read_elevation", "read_layer", "read_rainfall", "split_layer",
+    "open_elevation", "open_site", "read_criteria", "read_elevation", "read_layer", "read_rainfall", "read_works",
+    "split_layer",
 ]  # fmt: skip

@@ -21,7 +21,7 @@ from screening.models.arrays import (
     freeze,
 )
 from screening.models.capture import Capture
-from screening.models.conduits import Conduits
+from screening.models.conduits import Conduits, Intake
 from screening.models.findings import (
     SCORE_CAP,
     WITHIN_ERROR,
@@ -38,6 +38,7 @@ from screening.models.notes import Note, NoteKind, merge_notes
 from screening.models.realisation import GroundFindings, Realisation, VerdictKey
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
 from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface, WindowView
+from screening.models.works import Comparison, Trial, Work, Works
 
 __all__ = [
     "EAST_SIDE",
@@ -57,6 +58,7 @@ __all__ = [
     "BlockResult",
     "Bool",
     "Capture",
+    "Comparison",
     "Concentration",
     "Conduits",
     "ContextElevation",
@@ -69,6 +71,7 @@ __all__ = [
     "GroundFindings",
     "InfiltrationZones",
     "Inflow",
+    "Intake",
     "LatLon",
     "Note",
     "NoteKind",
@@ -81,9 +84,12 @@ __all__ = [
     "SiteRequest",
     "Storm",
     "Surface",
+    "Trial",
     "Verdict",
     "VerdictKey",
     "WindowView",
+    "Work",
+    "Works",
     "freeze",
     "merge_notes",
 ]
