@@ -12,10 +12,10 @@ Quantity = Literal["length", "elevation", "volume", "slope", "bearing", "share"]
 
 UNITS: dict[Quantity, dict[str, float]] = {
     "length": {
-        "_m": 1.0, "_us_ft": M_PER_US_FT, "_ft": M_PER_FT, "_in": MM_PER_IN / MM_PER_M, "_cm": 0.01,
-        "_mm": 1.0 / MM_PER_M,
+        "_m": 1.0, "_ft": M_PER_FT, "_in": MM_PER_IN / MM_PER_M, "_cm": 0.01, "_mm": 1.0 / MM_PER_M,
+        "_us_ft": M_PER_US_FT,
     },
-    "elevation": {"_m": 1.0, "_us_ft": M_PER_US_FT, "_ft": M_PER_FT},
+    "elevation": {"_m": 1.0, "_ft": M_PER_FT, "_us_ft": M_PER_US_FT},
     "volume": {"_m3": 1.0, "_ft3": M3_PER_FT3, "_gal": M3_PER_GAL, "_l": 1.0 / 1000.0},
     "slope": {"_pct": 1.0},
     "bearing": {"_deg": 1.0},

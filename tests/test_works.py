@@ -59,7 +59,8 @@ def value(trial, subject, statistic, when="after"):
 
 def red(trial):
     table = trial.comparison.table
-    return {(row["subject_kind"], row["subject_id"], row["statistic"]) for row in table[table["is_red_flag"]].to_dict("records")}
+    rows = table[table["is_red_flag"]].to_dict("records")
+    return {(row["subject_kind"], row["subject_id"], row["statistic"]) for row in rows}
 
 
 def cell_m3(result):
@@ -158,7 +159,8 @@ def test_a_regrade_makes_the_ground_fall_away_from_the_wall():
     ground = trial.after.block.elev_m
     assert ground[12:16, 5].tolist() == pytest.approx([49.45, 49.5, 49.55, 49.6], abs=1e-5)
     assert np.array_equal(ground[:12], block.elev_m[:12]) and np.array_equal(ground[16:], block.elev_m[16:])
-    before, after = (r.structure_sides.set_index("side").loc["north", "fall_away_pct"] for r in (trial.before, trial.after))
+    sides = [r.structure_sides.set_index("side") for r in (trial.before, trial.after)]
+    before, after = (side.loc["north", "fall_away_pct"] for side in sides)
     assert before == pytest.approx(-5.0, abs=0.01) and after == pytest.approx(5.0, abs=0.01)
     moved = trial.comparison.works.iloc[0]
     # Rows 12 to 15 rise by 0.05, 0.15, 0.25 and 0.35 m, ten cells wide.
@@ -210,10 +212,7 @@ def test_storage_that_is_too_small_and_a_drain_that_takes_nothing_are_red_flags(
 
 
 def test_a_drain_smaller_than_its_peak_is_a_red_flag_and_its_dig_is_judged():
-    wide, narrow = (
-        drain([(14, 4), (14, 9)], width_m=width, depth_m=1.3, grate_open_frac=0.5, cut_depth_m=1.6)
-        for width in (0.3, 0.02)
-    )
+    wide = drain([(14, 4), (14, 9)], width_m=0.3, depth_m=1.3, grate_open_frac=0.5, cut_depth_m=1.6)
     block = garage_below()
     assert ("works", "trench drain T", "taken_m3") not in red(tried(block, wide))
     thin = drain([(14, 4), (14, 9)], width_m=0.02, depth_m=0.02, grate_open_frac=0.01, cut_depth_m=1.6)
@@ -262,7 +261,8 @@ def random_works(draw):
         if kind == "off":
             items.append(drain([first, second], work_id=name))
         elif kind == "outlet":
-            items += [drain([first, second], to=f"O{number}", work_id=name), Work(f"O{number}", "outlet", point(*draw(cell)))]
+            items.append(drain([first, second], to=f"O{number}", work_id=name))
+            items.append(Work(f"O{number}", "outlet", point(*draw(cell))))
         elif kind == "berm":
             items.append(Work(name, "berm", way, {"height_m": 0.4}))
         elif kind == "swale":
@@ -271,7 +271,8 @@ def random_works(draw):
             items.append(Work(name, "culvert", way))
         else:
             row, col = min(first[0], 11), first[1]
-            items.append(Work(name, "regrade", box(row, col, row + 2, col + 2), {"elev_m": draw(st.floats(48.0, 51.0))}))
+            level = {"elev_m": draw(st.floats(48.0, 51.0))}
+            items.append(Work(name, "regrade", box(row, col, row + 2, col + 2), level))
     return items
 
 

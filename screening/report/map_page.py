@@ -53,6 +53,7 @@ def build_map(
         A page part is missing.
     """
     from screening.report import page_text
+    from screening.report.drawing import add_drawing
     from screening.report.findings import clip_text, rain_words, sort_notes, sort_verdicts
     from screening.report.offline import OfflineFigure, json_for_script, new_map
     from screening.report.switches import build_layers
@@ -81,7 +82,8 @@ def build_map(
     }
     heading = clip_text(title or _default_title(result), MAX_TITLE_CHARS)
     figure = OfflineFigure(heading, body, image_hosts=(basemap["host"],) if basemap else ())
-    new_map(figure, center=((view[0][0] + view[1][0]) / 2, (view[0][1] + view[1][1]) / 2))
+    drawn = new_map(figure, center=((view[0][0] + view[1][0]) / 2, (view[0][1] + view[1][1]) / 2))
+    add_drawing(drawn, units)
     return figure.render()
 
 

@@ -27,6 +27,8 @@ _KEPT = {
     "leaflet_css": "leaflet/leaflet.css",
     "screening_page": "page.js",
     "screening_page_css": "page.css",
+    "screening_draw": "draw.js",
+    "screening_draw_css": "draw.css",
 }
 _DROPPED = frozenset(
     {
