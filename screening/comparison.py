@@ -109,6 +109,9 @@ def _structure_rows(
         shared = "structure", structure_id, lot_id
         gain = arriving[1] - arriving[0] > criteria.works_gain_max_m3
         yield _row(*shared, "Water at the walls", "runoff_arriving_m3", "m3", *arriving, red=gain)
+        if is_screened:
+            peaks = [float(table.loc[structure_id, "peak_l_s"]) for table in own]
+            yield _row(*shared, "Peak at the walls", "peak_l_s", "l_s", *peaks)
         deeper = depth[1] - depth[0] > criteria.works_deeper_max_m
         yield _row(*shared, "Water standing at the walls", "pond_depth_storm_m", "m", *depth, red=deeper)
 

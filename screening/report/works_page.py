@@ -6,12 +6,13 @@ from typing import Any
 
 from screening.models import BlockResult, Trial, Work
 from screening.report.cautions import TAGLINE
-from screening.report.findings import clip_text, format_unit_value, is_missing, sort_notes
+from screening.report.findings import clip_text, is_missing, sort_notes
 from screening.report.works_words import (
     change_findings,
     pair_words,
     records_of,
     title_words,
+    value_words,
     volume_words,
     volumes_words,
     works_cautions,
@@ -149,8 +150,8 @@ def _checks(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]:
     rows = sorted(trial.comparison.checks.to_dict("records"), key=lambda row: order[row["outcome"]])
     found = []
     for row in rows:
-        sought = format_unit_value(row["threshold"], row["unit"], units)
-        value = format_unit_value(row["value"], row["unit"], units)
+        sought = value_words(row["threshold"], row["unit"], units)
+        value = value_words(row["value"], row["unit"], units)
         compared = f"{value} (sought: {_OPERATORS[row['operator']]} {sought})"
         if row["statistic"].startswith("has_"):
             compared = {1.0: "yes", 0.0: "no"}.get(row["value"], "not said") + " (sought: yes)"

@@ -43,6 +43,9 @@ def open_form(shown: Any) -> None:
 
 def choose(shown: Any, kind: str, **values: str) -> None:
     shown.locator("#draw-kind").select_option(kind)
+    details = shown.locator(".draw-panel details")
+    if details.count():
+        details.locator("summary").click()
     for name, text in values.items():
         field = shown.locator(f"#draw-{name}")
         if field.evaluate("element => element.tagName") == "SELECT":

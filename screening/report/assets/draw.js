@@ -10,6 +10,7 @@ function screeningDraw(map, form) {
   let draft = null;
   let awaited = null; /* the drain that waits for its outlet */
   let pressed = null;
+  let more = null; /* where the numbers go that may be left out, if they are many */
 
   function node(tag, className, text) {
     const made = document.createElement(tag);
@@ -68,7 +69,7 @@ function screeningDraw(map, form) {
   const head = node("div", "row");
   head.append(node("h2", "", "Draw works"), button("Close", () => setOpen(false)));
   const kindLabel = labelled("What", kinds);
-  const last = node("div", "row");
+  const last = node("div", "row saving");
   last.append(save);
   panel.append(head, kindLabel, fields, row, say, list, last);
   container.append(panel);
@@ -89,7 +90,14 @@ function screeningDraw(map, form) {
   function showFields() {
     const kind = chosen();
     fields.replaceChildren();
+    more = null;
     if (kind.shapes.length > 1) { field("shape", "Drawn as", select(kind.shapes)); }
+    if (kind.leads) { addLeads(kind); }
+    if (kind.numbers.length + kind.choices.length > 4) {
+      more = node("details");
+      more.append(node("summary", "", "Its dimensions and use, if known"));
+      fields.append(more);
+    }
     kind.numbers.forEach((number, i) => {
       const input = node("input");
       input.inputMode = "decimal";
@@ -97,23 +105,23 @@ function screeningDraw(map, form) {
       input.id = "draw-" + number.names[0][0];
       const unit = select(number.names.map((name) => name[0]), number.names.map((name) => name[1]));
       unit.setAttribute("aria-label", "Unit of " + number.label);
-      fields.append(labelled(number.label + (number.is_needed ? " (needed)" : ""), input, unit));
+      (number.is_needed ? fields : more || fields).append(labelled(number.label + (number.is_needed ? " (needed)" : ""), input, unit));
     });
     if (kind.has_structure) { field("structure_id", "Structure (id on the map)", node("input")); }
-    if (kind.leads) {
-      const there = ends().map((work) => work.properties.id);
-      const needsPlace = kind.kind === "trench_drain";
-      const first = needsPlace ? ["next"] : [""];
-      const words = needsPlace ? ["an outlet, placed next"] : ["the ground where it is drawn to"];
-      field("to", "Its water goes to", select([...first, "off", ...there], [...words, "taken off the ground", ...there]));
-    }
     kind.choices.forEach(([name, label, values]) => field(name, label, select(["", ...values], ["not known", ...values])));
     setBusy(false);
+  }
+  function addLeads(kind) {
+    const there = ends().map((work) => work.properties.id);
+    const needsPlace = kind.kind === "trench_drain";
+    const first = needsPlace ? ["next"] : [""];
+    const words = needsPlace ? ["an outlet, placed next"] : ["the ground where it is drawn to"];
+    field("to", "Its water goes to", select([...first, "off", ...there], [...words, "taken off the ground", ...there]));
   }
   function field(name, label, input) {
     input.dataset.name = name;
     input.id = "draw-" + name;
-    fields.append(labelled(label, input));
+    (more || fields).append(labelled(label, input));
   }
   function valueOf(name) {
     const input = fields.querySelector('[data-name="' + name + '"]');
@@ -160,6 +168,7 @@ function screeningDraw(map, form) {
     [finish, middle, cancel].forEach((each) => { each.hidden = !busy; });
     kinds.disabled = busy;
     container.classList.toggle("drawing", busy);
+    panel.classList.toggle("busy", busy);
     map.doubleClickZoom[busy ? "disable" : "enable"]();
   }
   function begin() {
