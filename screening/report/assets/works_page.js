@@ -3,7 +3,7 @@
 (function trialPage() {
   const data = JSON.parse(document.getElementById("trial-data").textContent);
   const status = document.getElementById("status");
-  const map = L.map("trial-map", { attributionControl: false, zoomSnap: 0.25, zoomDelta: 0.5, maxZoom: 23 });
+  const map = L.map("trial-map", { attributionControl: false, zoomSnap: 0.25, zoomDelta: 0.5, maxZoom: 23, fadeAnimation: false });
   const PANES = ["relief", "roads", "lots", "driveways", "low_spots", "water", "flow_paths", "drains", "barriers", "others", "structures", "flags", "works"];
   PANES.forEach((name, order) => { map.createPane(name).style.zIndex = 210 + 10 * order; });
   const WORK = "#5b1f6e";
