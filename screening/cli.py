@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from screening.criteria import Criteria
     from screening.models import Rain, SiteRequest
     from screening.site import Screening
-    from screening.works_site import WorksScreening
 
 _STEPS = 4
 _LAYER_HELP = {
@@ -104,7 +103,14 @@ def _error_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 @cli.command()
 @_input_options
-@click.option("--storm", metavar="10yr-24h", help="Return period and duration, taken from --rainfall.")
+@click.option(
+    "--storm",
+    "storms",
+    multiple=True,
+    metavar="10yr-24h",
+    help="Return period and duration, taken from --rainfall. May be repeated: the first is the one of the checks and "
+    "tables, the others can be switched to on the map.",
+)
 @click.option("--rain-in", type=float, help="Rain depth [in], in place of a storm.")
 @click.option("--rain-mm", type=float, help="Rain depth [mm], in place of a storm.")
 @click.option("--capture-in", type=float, help="Rain depth that storage is sized for [in], in place of the storm.")
@@ -121,7 +127,7 @@ def _error_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--works", metavar="FILE", help="Proposed works to try out: the site before and after them is compared.")
 @click.option("--verbose", is_flag=True, help="Log every note on stderr.")
 def site(
-    storm: str | None,
+    storms: tuple[str, ...],
     rain_in: float | None,
     rain_mm: float | None,
     capture_in: float | None,
@@ -142,6 +148,7 @@ def site(
     **inputs: Any,
 ) -> None:
     """Screen one site: a lot, several lots, or a circle round a place."""
+    from screening.report.works_words import summarize_changes
     from screening.site import screen_site
     from screening.workers import count_processors
     from screening.works_site import try_works
@@ -151,12 +158,14 @@ def site(
         request = _request(**inputs)
         criteria = _with_error(_criteria(criteria_path, profile), realisations, seed)
         criteria = _with_capture(criteria, capture_in, capture_mm)
-        rain = _rain(rainfall, storm, rain_in, rain_mm, criteria)
+        rain = _rain(rainfall, storms[0] if storms else None, rain_in, rain_mm, criteria)
+        further = tuple(_rain(rainfall, storm, None, None, criteria) for storm in dict.fromkeys(storms[1:]))
         with _progress(_STEPS + criteria.n_realisations) as progress:
             screening: Any = screen(
                 request,
                 criteria=criteria,
                 rain=rain,
+                further_rains=further,
                 title=title,
                 units=units,
                 progress=progress,
@@ -170,7 +179,7 @@ def site(
                 rasters=rasters,
             )
         if works:
-            _report_change(screening, verbose=verbose)
+            click.echo(summarize_changes(screening.trial, screening.units))
         _report(screening.after if works else screening, written, verbose=verbose)
 
 
@@ -195,12 +204,16 @@ def demo(out_dir: Path, realisations: int | None, seed: int | None, units: Any, 
 
     with _clear_errors():
         criteria = _with_error(Criteria(), realisations, seed)
-        rain = choose_rain(rainfall=samples_dir() / "rainfall.csv", storm="10yr-24h", criteria=criteria)
+        rain, *further = (
+            choose_rain(rainfall=samples_dir() / "rainfall.csv", storm=storm, criteria=criteria)
+            for storm in ("10yr-24h", "2yr-24h", "100yr-24h")
+        )
         with _progress(_STEPS + criteria.n_realisations) as progress:
             screening = screen_site(
                 demo_request(),
                 criteria=criteria,
                 rain=rain,
+                further_rains=tuple(further),
                 title="Sample neighbourhood",
                 units=units,
                 progress=progress,
@@ -349,18 +362,6 @@ def _report(screening: Screening, written: dict[str, Path], *, verbose: bool) ->
     if failed:
         click.echo(f"Not assessed, no elevation on them: {', '.join(failed)}", err=True)
         sys.exit(1)
-
-
-def _report_change(screening: WorksScreening, *, verbose: bool) -> None:
-    """Print what the works change, red flags first."""
-    from screening.report.works_words import change_findings
-
-    click.echo("What the works change:")
-    for mark, words in change_findings(screening.trial, screening.units):
-        click.echo(f"  {'RED FLAG' if mark == 'worse' else mark}: {words}")
-    notes = [note for note in screening.trial.after.notes if note.subject == "works"]
-    for note in notes if verbose else ():
-        click.echo(f"{note.kind}: {note.subject}: {note.text}", err=True)
 
 
 @contextmanager

@@ -25,6 +25,7 @@ def try_works_on_block(
     *,
     criteria: Criteria,
     rain: Rain,
+    further_rains: Iterable[Rain] = (),
     lots: gpd.GeoDataFrame | None = None,
     spread: Spread = map,
 ) -> Trial:
@@ -36,8 +37,8 @@ def try_works_on_block(
         The window as it is; it is not changed.
     works
         In the CRS of its grid.
-    criteria, rain, spread
-        As `pipeline.screen_block` takes them.
+    criteria, rain, further_rains, spread
+        As `pipeline.screen_block` takes them; what is compared is the first rain.
     lots
         `lot_id` and polygons of every lot that meets the window; the block's own by default.
 
@@ -51,8 +52,11 @@ def try_works_on_block(
         The works do not fit the block; see `works.apply_works`.
     """
     changed = apply_works(block, works, criteria=criteria)
-    before = screen_block(block, criteria=criteria, rain=rain, spread=spread)
-    after = screen_block(changed, criteria=criteria, rain=rain, spread=spread)
+    further = tuple(further_rains)
+    before, after = (
+        screen_block(each, criteria=criteria, rain=rain, further_rains=further, spread=spread)
+        for each in (block, changed)
+    )
     around = block.lots if lots is None else lots
     return Trial(before, after, works, compare_works(before, after, works, lots=around))
 

@@ -80,6 +80,7 @@ def try_works(
     *,
     criteria: Criteria | None = None,
     rain: Rain | None = None,
+    further_rains: tuple[Rain, ...] = (),
     title: str = "",
     units: UnitSystem = "metric",
     progress: Progress = lambda step: None,
@@ -89,7 +90,7 @@ def try_works(
 
     Parameters
     ----------
-    request, criteria, rain, title, units, progress, n_workers
+    request, criteria, rain, further_rains, title, units, progress, n_workers
         As `site.screen_site` takes them.
     works
         The file of works, or works already read in the CRS of the site's grid.
@@ -129,7 +130,9 @@ def try_works(
     )
     settled = rain or choose_rain(criteria=criteria)
     lots = _lots_around(site, block)
-    trial = try_works_on_block(block, read, criteria=criteria, rain=settled, lots=lots, spread=spread)
+    trial = try_works_on_block(
+        block, read, criteria=criteria, rain=settled, further_rains=further_rains, lots=lots, spread=spread
+    )
     provenance = provenance_of(request, block)
     if not isinstance(works, Works):
         provenance["files"] = {**provenance["files"], "works": Path(str(works)).name}

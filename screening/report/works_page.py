@@ -56,7 +56,7 @@ def build_works_page(trial: Trial, *, units: UnitSystem = "metric", title: str =
     from screening.report.offline import ASSETS, asset_text, json_for_script
 
     pages = Environment(loader=FileSystemLoader(ASSETS), autoescape=True, trim_blocks=True, lstrip_blocks=True)
-    styles = ("leaflet/leaflet.css", "page.css", "works_page.css")
+    styles = ("leaflet/leaflet.css", "page/page.css", "works_page.css")
     return pages.get_template("works_page.html").render(
         title=clip_text(title or "Works tried out", 160),
         tagline=TAGLINE,
@@ -189,7 +189,7 @@ def _payload(trial: Trial, units: UnitSystem) -> dict[str, Any]:
         "water_after": depth_image(after.ponding.water_depth_m, grid, **classes),
     }
     layers = {
-        when: {layer.kind.key: layer.payload() for layer in build_layers(result, units)}
+        when: {layer.kind.key: layer.payload() for layer in build_layers(result, units, classes_in=units)}
         for when, result in (("before", before), ("after", after))
     }
     shown = {key: layers["before"][key] for key in _SAME if key in layers["before"]}

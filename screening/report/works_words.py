@@ -50,6 +50,13 @@ def change_findings(trial: Trial, units: UnitSystem) -> list[Words]:
     return [*lines[:_MAX_LISTED], *(("same", text) for text in _besides(trial, rows, units, len(lines)))]
 
 
+def summarize_changes(trial: Trial, units: UnitSystem) -> str:
+    """Say what changes as plain lines, red flags first, for a terminal."""
+    marks = {"worse": "RED FLAG", "better": "better", "same": "note"}
+    lines = [f"  {marks[mark]}: {words}" for mark, words in change_findings(trial, units)]
+    return "\n".join(["What the works change:", *lines])
+
+
 def _lots_with_more(trial: Trial, units: UnitSystem) -> list[str]:
     texts = []
     lots = trial.comparison.lots
