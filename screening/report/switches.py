@@ -58,6 +58,8 @@ def build_layers(result: BlockResult, units: UnitSystem, *, classes_in: UnitSyst
         (_ZONES, result.zones.table),
         (_ROUTES, result.capture.routes),
         (_POINTS, result.capture.points),
+        (_LINES, result.interception.lines),
+        (_OUTLETS, result.interception.outlets),
         (_LOTS, result.summary),
         (_context("others", "Structures beyond the chosen lots", "Structure", styles.OTHER_STYLES,
                   "stands as a wall to flow", ("structure_id", "kind")), beyond),
@@ -71,6 +73,11 @@ def build_layers(result: BlockResult, units: UnitSystem, *, classes_in: UnitSyst
         (_context("wells", "Wells", "Well", styles.WELL_STYLES, "well"), block.wells),
         (_context("septic", "Septic fields", "Septic field", styles.SEPTIC_STYLES, "septic field"),
          block.septic),
+        (_context("wetlands", "Wetlands", "Wetland", styles.WETLAND_STYLES, "wetland or open water"), block.wetlands),
+        (_context("utilities", "Buried utilities given", "Utility", styles.UTILITY_STYLES,
+                  "buried utility; others may run where none is drawn"), block.utilities),
+        (_context("trees", "Ground under trees", "Tree", styles.TREE_STYLES, "ground under trees", is_on=False),
+         block.trees),
     ]  # fmt: skip
     if result.flow.context_area_m2 is None:
         pairs = [(_without_beyond(kind), table) for kind, table in pairs]
@@ -179,6 +186,16 @@ _POINTS = LayerKind(
     "collection_points", "Places where water can be caught", "Collection point", styles.COLLECTION_STYLES,
     (LegendKey(styles.COLLECTION_STYLES["point"], "lowest ground there, or a downspout"),), lambda row: "point",
     "point_id", TABLES["collection_points"], is_on=False,
+)  # fmt: skip
+_LINES = LayerKind(
+    "interception_lines", "Lines that keep a driveway's water from walls", "Interception line", styles.LINE_STYLES,
+    tuple(LegendKey(style, name) for name, style in styles.LINE_STYLES.items()),
+    lambda row: _one_of(row["place"], styles.LINE_STYLES), "line_id", TABLES["interception_lines"],
+)  # fmt: skip
+_OUTLETS = LayerKind(
+    "drain_outlets", "Pipes from those lines to a way out", "Pipe of", styles.OUTLET_STYLES,
+    (LegendKey(styles.OUTLET_STYLES["outlet"], "by gravity, to daylight or a candidate zone"),),
+    lambda row: "outlet", "line_id", TABLES["drain_outlets"],
 )  # fmt: skip
 _LOTS = LayerKind(
     "lots", "Lots", "Lot", styles.LOT_STYLES, (LegendKey(styles.LOT_STYLES["lot"], "lot line"),),
