@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -64,6 +65,7 @@ def _brief_option(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--out", "out_dir", required=True, type=click.Path(path_type=Path), help="Folder for the outputs.")
 @_brief_option
 @click.option("--rasters", is_flag=True, help="Write the grids too, as GeoTIFF.")
+@click.option("--works", metavar="FILE", help="Proposed works to try out: the site before and after them is compared.")
 @click.option("--verbose", is_flag=True, help="Log every note on stderr.")
 def site(
     storms: tuple[str, ...],
@@ -82,21 +84,25 @@ def site(
     out_dir: Path,
     briefs: tuple[str, ...],
     rasters: bool,
+    works: str | None,
     verbose: bool,
     rainfall: Path | None,
     **inputs: Any,
 ) -> None:
     """Screen one site: a lot, several lots, or a circle round a place."""
+    from screening.report.works_words import summarize_changes
     from screening.site import screen_site
     from screening.workers import count_processors
+    from screening.works_site import try_works
 
+    screen = partial(try_works, works=works) if works else screen_site
     with clear_errors():
         request = request_of(**inputs)
         criteria = with_error(criteria_of(criteria_path, profile), realisations, seed)
         criteria = with_capture(criteria, capture_in, capture_mm)
         rain, *further = rains_of(rainfall, storms, rain_in, rain_mm, criteria)
         with show_steps(_STEPS + criteria.n_realisations) as progress:
-            screening = screen_site(
+            screening: Any = screen(
                 request,
                 criteria=criteria,
                 rain=rain,
@@ -114,7 +120,9 @@ def site(
                 briefs=briefs or None,
                 rasters=rasters,
             )
-        _report(screening, written, verbose=verbose)
+        if works:
+            click.echo(summarize_changes(screening.trial, screening.units))
+        _report(screening.after if works else screening, written, verbose=verbose)
 
 
 cli.add_command(batch)

@@ -151,7 +151,7 @@ def screen_site(
     result = screen_lots(
         site, criteria=criteria, rain=rain, further_rains=further_rains, progress=progress, n_workers=n_workers
     )
-    return Screening(result, title or _title(result.block), units, _provenance(request, result.block))
+    return Screening(result, title or title_of(result.block), units, provenance_of(request, result.block))
 
 
 def screen_lots(
@@ -258,6 +258,7 @@ def close_window(
     criteria: Criteria,
     has_context: bool = False,
     start_m: float = 0.0,
+    look: Callable[[Block], WindowView] | None = None,
 ) -> Block:
     """Grow the window from the lots until it hides nothing that matters to them, or to the stated limit.
 
@@ -282,6 +283,8 @@ def close_window(
     start_m
         Reach to begin with where it is more than `window_margin_m`: a block of many lots nearly always needs more, and
         what a window shows beyond what is needed changes nothing.
+    look
+        What a window shows of its lots; `pipeline.look_around` by default.
 
     Returns
     -------
@@ -291,8 +294,9 @@ def close_window(
 
     limit = criteria.window_limit_m
     reach = dict.fromkeys(_SIDE_NAMES, min(max(criteria.window_margin_m, start_m), limit))
+    see = look or partial(look_around, criteria=criteria)
     block = load(_widen(lots, reach))
-    view = look_around(block, criteria=criteria)
+    view = see(block)
     while True:
         can_grow = sum(side for side in _SIDE_NAMES if not block.data_sides & side and reach[side] < limit)
         still_open = view.open_sides & can_grow
@@ -307,7 +311,7 @@ def close_window(
         if not further or too_large:
             return _note_open_sides(block, view.open_sides, reach, too_large=too_large, has_context=has_context)
         wider = load(_widen(lots, reach | further))
-        wider_view = look_around(wider, criteria=criteria)
+        wider_view = see(wider)
         by_area = not (has_context and view.open_sides)
         if not still_open and _shows_the_same(view, wider_view, by_area=by_area):
             return _note_open_sides(block, view.open_sides, reach, has_context=has_context)
@@ -358,12 +362,13 @@ def _note_open_sides(
     return dataclasses.replace(block, notes=(*block.notes, Note(kind, "window", text[0].upper() + text[1:])))
 
 
-def _title(block: Block) -> str:
+def title_of(block: Block) -> str:
+    """Name a screening after its lots."""
     ids = block.lots["lot_id"].tolist()
     return f"Lot {ids[0]}" if len(ids) == 1 else f"{len(ids)} lots"
 
 
-def _provenance(request: SiteRequest, block: Block) -> dict[str, Any]:
+def provenance_of(request: SiteRequest, block: Block) -> dict[str, Any]:
     """Names of the files, not their folders: a result handed on says nothing of the machine it was made on."""
     files = {}
     for spec in dataclasses.fields(request):

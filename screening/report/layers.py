@@ -96,12 +96,13 @@ def make_layer(kind: LayerKind, table: gpd.GeoDataFrame, *, half_cell_m: float, 
     units
         What readers see.
     """
-    shapes = _to_degrees(table, half_cell_m if kind.is_from_raster else 0.0)
+    shapes = to_degrees(table, half_cell_m if kind.is_from_raster else 0.0)
     rows = table.to_dict("records")
     return PageLayer(kind, [_feature(kind, row, shape, units) for row, shape in zip(rows, shapes, strict=True)])
 
 
-def _to_degrees(table: gpd.GeoDataFrame, tolerance_m: float) -> list[Any]:
+def to_degrees(table: gpd.GeoDataFrame, tolerance_m: float = 0.0) -> list[Any]:
+    """Shapes of a table in longitude and latitude, simplified by at most a tolerance [m]."""
     import numpy as np
     import shapely
     from pyproj import Transformer
@@ -111,10 +112,10 @@ def _to_degrees(table: gpd.GeoDataFrame, tolerance_m: float) -> list[Any]:
         return []
     if tolerance_m:
         shapes = shapely.simplify(shapes, tolerance_m, preserve_topology=True)
-    to_degrees = Transformer.from_crs(table.crs, "EPSG:4326", always_xy=True)
+    transformer = Transformer.from_crs(table.crs, "EPSG:4326", always_xy=True)
 
     def move(points: NDArray[np.float64]) -> NDArray[np.float64]:
-        lon, lat = to_degrees.transform(points[:, 0], points[:, 1])
+        lon, lat = transformer.transform(points[:, 0], points[:, 1])
         return np.round(np.column_stack((lon, lat)), COORDINATE_DECIMALS)
 
     return list(shapely.transform(shapes, move))
