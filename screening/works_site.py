@@ -12,15 +12,14 @@ from screening.criteria import Criteria
 from screening.grid import Bounds
 from screening.models import Block, Rain, SiteRequest, Trial, Works
 from screening.site import (
-    WINDOW_CELLS_MAX,
     Progress,
     Screening,
     choose_rain,
-    close_window,
     provenance_of,
     title_of,
 )
 from screening.units import UnitSystem
+from screening.window import WINDOW_CELLS_MAX, close_window
 
 if TYPE_CHECKING:
     import geopandas as gpd
