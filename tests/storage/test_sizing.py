@@ -41,6 +41,14 @@ def test_deepest_bed_is_that_of_virginia():
     assert deepest / FT == pytest.approx(5.0, abs=0.01)
 
 
+def test_depth_of_stone_is_not_depth_of_ponding():
+    # Sustainable Technologies LID wiki: ponding of 19.2 f mm at f mm/h, 48 h times voids of 0.4. A bed of stone that
+    # empties in the same time is 48 / 0.4 = 120 f mm deep, 6.25 times that.
+    deepest = 1000.0 * deepest_bed_m(design_rate_mm_h=1.0, drawdown_max_h=48.0, void_frac=0.4)
+    assert deepest == pytest.approx(120.0)
+    assert deepest / 19.2 == pytest.approx(6.25)
+
+
 def test_even_inflow_needs_what_the_formula_says():
     # Even inflow over tf into a bed that loses f A: A = V / (n d + f tf) to the last digit.
     flow = inflow(*[0.75] * 8, step_h=0.25)
