@@ -16,7 +16,7 @@ from screening.rainfall_tables import rain_depth_mm
 from screening.storage.cautions import SiteFacts, site_cautions
 from screening.storage.chambers import chambers_of, largest_field, size_chambers
 from screening.storage.gallery import stone_bed
-from screening.storage.hyetographs import Hyetograph, nested_hyetograph, type_ii_hyetograph, uniform_hyetograph
+from screening.storage.hyetographs import Hyetograph, nested_hyetograph, nrcs_hyetograph, uniform_hyetograph
 from screening.storage.inflow import DrainingArea, Inflow, runoff_inflow
 from screening.storage.quantities import estimate_quantities
 from screening.storage.sizing import Ground, Sizing, deepest_bed_m, ground_of, size_bed_footprint, try_gallery
@@ -83,21 +83,21 @@ class _Kind:
 def spread_rain(rain: Rain, *, criteria: Criteria) -> Hyetograph:
     """Spread the rain that storage is sized for over its hours.
 
-    The depths of the rainfall table nested, where the storm comes from one; else Type II over 24 h, which falls
-    harder than most storms do and so asks for more storage.
+    The depths of the rainfall table nested, where the storm comes from one; else an NRCS distribution over 24 h: II
+    by default, which falls harder than the others and so asks for more storage.
 
     Parameters
     ----------
     rain
         Of the screening.
     criteria
-        `capture_rain_mm` in its place.
+        `capture_rain_mm` in its place; `rainfall_distribution`.
     """
     table, years, hours = rain.table, rain.return_period_yr, rain.duration_h
     if criteria.capture_rain_mm > 0.0:
-        return type_ii_hyetograph(criteria.capture_rain_mm, step_h=_STEP_H)
+        return nrcs_hyetograph(criteria.capture_rain_mm, criteria.rainfall_distribution, step_h=_STEP_H)
     if table is None or years is None or hours is None or rain.is_duration_assumed or not np.isfinite(years):
-        return type_ii_hyetograph(rain.depth_mm, step_h=_STEP_H)
+        return nrcs_hyetograph(rain.depth_mm, criteria.rainfall_distribution, step_h=_STEP_H)
     if hours <= table.durations_h[0]:
         return uniform_hyetograph(rain.depth_mm, duration_h=hours, step_h=_STEP_H)
     return nested_hyetograph(

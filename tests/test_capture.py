@@ -11,7 +11,7 @@ from screening.criteria import Criteria, choose_profile
 from screening.grid import Grid
 from screening.models import ContextElevation, Rain
 from screening.pipeline import screen_block
-from screening.storage.hyetographs import type_ii_hyetograph
+from screening.storage.hyetographs import nrcs_hyetograph
 from screening.storage.inflow import DrainingArea, runoff_inflow
 from screening.storage.sizing import Ground, size_bed_footprint
 from screening.units import MM_PER_IN
@@ -104,7 +104,7 @@ def test_storage_is_that_of_the_leaves():
     result = screen(pond(0.05), soils=sand_at(45, 52))
     (spot,) = result.capture.points.itertuples()
     (option,) = stone(result).itertuples()
-    inflow = runoff_inflow(type_ii_hyetograph(75.0, step_h=0.25), [DrainingArea(spot.area_m2, 80.0)])
+    inflow = runoff_inflow(nrcs_hyetograph(75.0, step_h=0.25), [DrainingArea(spot.area_m2, 80.0)])
     sizing = size_bed_footprint(inflow, Ground(36.0), depth_m=0.914, void_frac=0.4)
     assert option.inflow_m3 == pytest.approx(inflow.total_m3)
     assert option.depth_m == pytest.approx(0.914)
@@ -134,6 +134,16 @@ def test_a_typed_depth_takes_the_place_of_the_storm():
     assert half.inflow_m3 == pytest.approx(area * 0.25 / 3.0 * MM_PER_IN / 1000)
     assert half.rain_mm == pytest.approx(25.4)
     assert half.footprint_high_m2 < whole.footprint_high_m2
+
+
+def test_the_distribution_of_the_criteria_spreads_a_rain_without_a_table():
+    soils, rows = sand_at(45, 52), {}
+    for name in ("II", "IA"):
+        criteria = Criteria(**NO_SETBACK, rainfall_distribution=name)
+        rows[name] = stone(screen(pond(0.05), criteria, soils=soils)).iloc[0]
+        assert rows[name].rain_spread == f"NRCS Type {name} over 24 h"
+    assert rows["IA"].inflow_m3 == pytest.approx(rows["II"].inflow_m3)
+    assert rows["IA"].footprint_high_m2 < rows["II"].footprint_high_m2
 
 
 def test_a_zone_too_small_takes_a_part_and_the_rest_overflows():

@@ -87,4 +87,5 @@ def test_rates_of_the_table_in_other_units():
     # NEH 630 chapter 7: 40.0, 10.0 and 1.0 um/s are 5.67, 1.42 and 0.14 in/h; 4.0 and 0.40 are 0.57 and 0.06.
     for um_s, in_h in ((40.0, 5.67), (10.0, 1.42), (1.0, 0.14), (4.0, 0.57), (0.40, 0.06)):
         assert um_s * MM_H_PER_UM_S / MM_PER_IN == pytest.approx(in_h, abs=0.005)
-    assert MM_H_PER_UM_S / MM_PER_IN == pytest.approx(0.141732, abs=5e-7)
+    per_um_s = MM_H_PER_UM_S / MM_PER_IN
+    assert per_um_s == pytest.approx(0.141732, abs=5e-7)

@@ -119,8 +119,8 @@ _ALL = (
     _profile(
         "6-nycrr-646-4.9",
         "6 NYCRR 646-4.9, minor projects",
-        "read; its distance holds for places up-gradient of a wastewater field and is kept on all sides here; storage is "
-        "sized for 1.5 gal for each square foot of new impervious ground, taken as a rain of that depth",
+        "read; its distance holds for places up-gradient of a wastewater field and is kept on all sides here; storage "
+        "is sized for 1.5 gal for each square foot of new impervious ground, taken as a rain of that depth",
         setback_septic_m=(6.10, "not up-gradient within 20 ft of a wastewater field"),
         capture_rain_mm=(61.1, "1.5 gal for each square foot of new impervious ground, which is 2.41 in"),
     ),

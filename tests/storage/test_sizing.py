@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from screening.criteria import Criteria, choose_profile
 from screening.errors import InputError
-from screening.storage.hyetographs import type_ii_hyetograph, uniform_hyetograph
+from screening.storage.hyetographs import nrcs_hyetograph, uniform_hyetograph
 from screening.storage.inflow import DrainingArea, runoff_inflow
 from screening.storage.ranges import Range
 from screening.storage.sizing import (
@@ -24,7 +24,7 @@ from screening.storage.sizing import (
 from tests.storage.storages import ARCH, bed, chambers, inflow, inflows
 
 FT, IN, FT3 = 0.3048, 25.4, 0.3048**3
-ROOF = runoff_inflow(type_ii_hyetograph(100.0), [DrainingArea(180.0, 98.0)])
+ROOF = runoff_inflow(nrcs_hyetograph(100.0), [DrainingArea(180.0, 98.0)])
 
 
 def test_quick_footprint_is_that_of_virginia():
