@@ -236,9 +236,9 @@ def _sized(row: dict[str, Any], place: StoragePlace, kind: _Kind, criteria: Crit
     }
     if built is None or built_fast is None:
         return PlannedStorage(row | {"status": "does not fit", "why": "the zone has no room for a single chamber"})
-    status, why = _fit_words(needs, needs_fast, room)
-    if built.drawdown_h > criteria.drawdown_max_h * (1.0 + _SAME_M):
-        why += "; full, it takes longer to empty at that rate than is allowed"
+    longest_h = criteria.drawdown_max_h * (1.0 + _SAME_M)
+    is_in_time = built.drawdown_h <= longest_h, built_fast.drawdown_h <= longest_h
+    status, why = _fit_words(needs, needs_fast, room, is_in_time)
     row |= {
         "status": status,
         "why": why,
@@ -263,20 +263,28 @@ def _compare(other: PlannedStorage, stone: PlannedStorage) -> PlannedStorage:
         ("footprint", other.row["footprint_high_m2"] / stone.row["footprint_high_m2"]),
         ("depth", other.row["depth_m"] / stone.row["depth_m"]),
     ]
-    if other.row["status"] == stone.row["status"] == "fits":
+    if other.row["overflow_m3"] == stone.row["overflow_m3"] == 0.0:
         most, least = ({line["quantity"]: line["high"] for line in one.quantities} for one in (other, stone))
         shares += [(label.split(",")[0].lower(), most[label] / least[label]) for label in _COMPARED]
     words = ", ".join(f"{share:.0%} of the {what}" for what, share in shares)
     return replace(other, row=other.row | {"compared": words})
 
 
-def _fit_words(needs: Sizing, needs_fast: Sizing, room_m2: float) -> tuple[str, str]:
-    if needs.gallery.footprint_m2 <= room_m2:
+def _fit_words(needs: Sizing, needs_fast: Sizing, room_m2: float, is_in_time: tuple[bool, bool]) -> tuple[str, str]:
+    """Judge room and time of emptying, each at the slower and at the faster rate."""
+    has_room, has_room_fast = (sizing.gallery.footprint_m2 <= room_m2 for sizing in (needs, needs_fast))
+    in_time, in_time_fast = is_in_time
+    slowly = "" if in_time else "full, it takes longer to empty at the slower rate than is allowed"
+    if not in_time_fast:
+        return "empties too slowly", "full, it takes longer to empty than is allowed, at the faster rate too"
+    if not has_room_fast:
+        share = room_m2 / needs.gallery.footprint_m2
+        small = f"the zone has {share:.0%} of the room that all of this rain needs at the slower rate"
+        return "takes a part", "; ".join(part for part in (small, slowly) if part)
+    if has_room and in_time:
         return "fits", "the zone has room for all of this rain at the slower rate"
-    if needs_fast.gallery.footprint_m2 <= room_m2:
-        return "fits at the faster rate only", "at the slower rate the zone is too small for all of this rain"
-    share = room_m2 / needs.gallery.footprint_m2
-    return "takes a part", f"the zone has {share:.0%} of the room that all of this rain needs at the slower rate"
+    small = "" if has_room else "at the slower rate the zone is too small for all of this rain"
+    return "fits at the faster rate only", "; ".join(part for part in (small, slowly) if part)
 
 
 def _quantities(

@@ -332,6 +332,31 @@ def test_the_users_own_chambers_are_taken():
     assert only_stone.capture.options.kind.tolist() == ["stone"]
 
 
+# Stone of 0.30 m with voids of 0.40 holds 120 mm: at 5.0 mm/h and a safety factor of 2 it empties in 48 h.
+@pytest.mark.parametrize(
+    ("ksat_mm_h", "status"), [(5.0, "fits"), (4.999, "empties too slowly"), (15.0, "fits"), (60.0, "fits")]
+)
+def test_storage_that_empties_too_slowly_is_none(ksat_mm_h, status):
+    slow = Criteria(**NO_SETBACK, infiltration_groups=("A", "B", "C"), chamber_height_m=0.0)
+    soils = [(*CLAY, box(0, 0, *SHAPE)), ("2", "C", ksat_mm_h, np.nan, np.nan, box(40, 1, 58, 40))]
+    result = screen(pond(0.05), slow, Rain(40.0, "40 mm", "test"), soils=soils)
+    (option,) = result.capture.options.itertuples()
+    assert option.status == status
+    assert option.depth_m == pytest.approx(min(0.914, max(ksat_mm_h / 2 * 48 / 0.4 / 1000, 0.30)))
+    if status != "fits":
+        assert works(result) == ("none found", f"stone: {option.why}")
+
+
+def test_the_range_of_rates_shows_in_the_status():
+    # Group A: 0.50 to 2.20 in/h (Minnesota Stormwater Manual, after Rawls 1998). Chambers hold more depth than stone
+    # and empty in time at the faster rate only.
+    soils = [(*CLAY, box(0, 0, *SHAPE)), ("2", "A", box(45, 10, 52, 30))]
+    plain, filled = screen(pond(0.05), soils=soils).capture.options.itertuples()
+    assert (plain.status, filled.status) == ("fits", "fits at the faster rate only")
+    assert filled.drawdown_low_h < 48.0 < filled.drawdown_high_h
+    assert filled.why == "full, it takes longer to empty at the slower rate than is allowed"
+
+
 # 0.914 m below a base of 0.30 m and 1.2192 m.
 @pytest.mark.parametrize(("water_m", "status"), [(2.4332, "fits"), (2.4322, "too deep")])
 def test_chambers_keep_their_distance_from_groundwater_by_a_hair(water_m, status):
