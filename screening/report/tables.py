@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -25,7 +25,7 @@ _FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
 _DTYPES = {"text": "object", "number": "float64", "count": "Int64", "flag": "boolean"}
 _CAPTURE = (
     "infiltration_rejections", "collection_points", "collection_routes", "storage_options", "quantities",
-    "site_cautions", "storage_checks", "visit_sheet",
+    "site_cautions", "storage_checks", "interception_lines", "drain_outlets", "drain_checks", "visit_sheet",
 )  # fmt: skip
 _PACKAGES = (
     "screening", "numpy", "numba", "pandas", "geopandas", "shapely", "pyproj", "rasterio",
@@ -62,19 +62,23 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
         "storage_options": result.capture.options,
         "quantities": result.capture.quantities,
         "site_cautions": result.capture.cautions,
-        "storage_checks": [_verdict_row(verdict) for verdict in result.capture.verdicts],
-        "visit_sheet": visit_rows(result) if name == "visit_sheet" else [],
+        "interception_lines": result.interception.lines,
+        "drain_outlets": result.interception.outlets,
         "flow_paths": result.flow_paths,
         "overflow_paths": result.ponding.overflow_paths,
         "surface_changes": result.surface.changes,
         "contributing_areas": result.catchments,
-        "verdicts": [_verdict_row(verdict) for verdict in result.verdicts],
-        "notes": [dataclasses.asdict(note) for note in result.notes],
+    }
+    # Made of single values, which takes its time: only the one that is asked for.
+    rows: dict[str, Callable[[], list[dict[str, Any]]]] = {
+        "storage_checks": lambda: [_verdict_row(verdict) for verdict in result.capture.verdicts],
+        "drain_checks": lambda: [_verdict_row(verdict) for verdict in result.interception.verdicts],
+        "visit_sheet": lambda: visit_rows(result),
+        "verdicts": lambda: [_verdict_row(verdict) for verdict in result.verdicts],
+        "notes": lambda: [dataclasses.asdict(note) for note in result.notes],
     }
     columns = TABLES[name]
-    frame = frames[name]
-    if isinstance(frame, list):
-        frame = pd.DataFrame(frame, columns=names(columns))
+    frame = pd.DataFrame(rows[name](), columns=names(columns)) if name in rows else frames[name]
     shapes = ["geometry"] if "geometry" in frame.columns else []
     picked: pd.DataFrame = frame[[*names(columns), *shapes]].reset_index(drop=True)
     return picked.astype({column.name: _DTYPES[column.kind] for column in columns})
