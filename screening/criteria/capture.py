@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from screening.criteria.declaring import COMMON_PRACTICE, threshold
-from screening.criteria.ground import GroundCriteria
+from screening.criteria.driveways import DrivewayCriteria
 
 CHAMBER_SHAPES = ("half-ellipse", "arch", "box", "round")
 
 
 @dataclass(frozen=True, kw_only=True)
-class CaptureCriteria(GroundCriteria):
+class CaptureCriteria(DrivewayCriteria):
     """The part of `Criteria` that places and leads to storage."""
 
     setback_wetland_m: float = threshold(

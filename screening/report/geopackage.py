@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Sequence
 from contextlib import closing
 from html import escape
 from pathlib import Path
@@ -25,6 +26,10 @@ _GEOMETRY = {
     "wall_arrivals": "Point",
     "doors": "Point",
     "driveways": "MultiPolygon",
+    "driveway_edges": "MultiLineString",
+    "driveway_arrows": "Point",
+    "driveway_low_points": "Point",
+    "driveway_areas": "MultiPolygon",
     "low_spots": "MultiPolygon",
     "infiltration_zones": "MultiPolygon",
     "collection_points": "Point",
@@ -39,6 +44,7 @@ _GEOMETRY = {
 _CLASSED: dict[str, tuple[str, dict[str, Style]]] = {
     "structures": ("exposure", styles.EXPOSURE_STYLES),
     "structure_sides": ("exposure", styles.SIDE_STYLES),
+    "driveway_edges": ("receiver", styles.EDGE_STYLES),
     "infiltration_zones": ("status", styles.ZONE_STYLES),
     "collection_routes": ("reach", styles.ROUTE_STYLES),
     "interception_lines": ("place", styles.LINE_STYLES),
@@ -46,6 +52,9 @@ _CLASSED: dict[str, tuple[str, dict[str, Style]]] = {
 _SINGLE: dict[str, Style] = {
     "summary": styles.LOT_STYLES["lot"],
     "driveways": styles.DRIVEWAY_STYLES["little"],
+    "driveway_arrows": Style(styles.INK, 1.0, styles.INK, 1.0),
+    "driveway_low_points": styles.LOW_POINT_STYLES["lowest ground"],
+    "driveway_areas": styles.CATCHMENT_STYLES["contributing"],
     "wall_arrivals": styles.ARRIVAL_STYLES["arrival"],
     "doors": styles.DOOR_STYLES["door"],
     "collection_points": styles.COLLECTION_STYLES["point"],
@@ -76,8 +85,8 @@ _CREATED = "2000-01-01T00:00:00.000Z"
 _SCHEMA_EXTENSION = "http://www.geopackage.org/spec121/#extension_schema"
 
 
-def write_geopackage(result: BlockResult, path: Path) -> None:
-    """Write every table of the result as a layer of a new GeoPackage, in the CRS of the grid, SI units.
+def write_geopackage(result: BlockResult, path: Path, *, layers: Sequence[str] = tuple(TABLES)) -> None:
+    """Write tables of the result, all if not named, as layers of a new GeoPackage, in the CRS of the grid, SI units.
 
     References
     ----------
@@ -89,24 +98,24 @@ def write_geopackage(result: BlockResult, path: Path) -> None:
     # Else the file says when it was made, and no two would be the same.
     pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": _CREATED})
     try:
-        _write_layers(result, path)
+        _write_layers(result, path, layers)
     finally:
         pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})
     with closing(sqlite3.connect(path)) as base, base:
-        _describe_columns(base)
+        _describe_columns(base, layers)
 
 
-def _write_layers(result: BlockResult, path: Path) -> None:
+def _write_layers(result: BlockResult, path: Path, layers: Sequence[str]) -> None:
     import pyogrio
 
-    for place, name in enumerate(TABLES):
+    for place, name in enumerate(layers):
         frame = table_of(result, name)
         options: dict[str, Any] = {"layer": name, "driver": "GPKG", "append": place > 0}
         if name in _GEOMETRY:
             options |= {"geometry_type": _GEOMETRY[name], "promote_to_multi": _GEOMETRY[name] != "Point"}
             frame = _with_crs(frame, result)
         pyogrio.write_dataframe(_ready(frame, TABLES[name]), path, **options)
-    pyogrio.write_dataframe(_style_table(), path, layer="layer_styles", driver="GPKG", append=True)
+    pyogrio.write_dataframe(_style_table(layers), path, layer="layer_styles", driver="GPKG", append=True)
 
 
 def _with_crs(frame: Any, result: BlockResult) -> gpd.GeoDataFrame:
@@ -120,7 +129,7 @@ def _ready(frame: Any, columns: tuple[Column, ...]) -> Any:
     return frame.astype({column.name: "string" for column in columns if column.kind == "text"})
 
 
-def _style_table() -> Any:
+def _style_table(layers: Sequence[str]) -> Any:
     import pandas as pd
 
     rows = [
@@ -129,7 +138,8 @@ def _style_table() -> Any:
             "styleName": name, "styleQML": style_qml(name), "styleSLD": "", "useAsDefault": True,
             "description": "As on the map page, in short", "owner": "", "ui": "", "update_time": pd.Timestamp(_CREATED),
         }
-        for name in _GEOMETRY
+        for name in layers
+        if name in _GEOMETRY
     ]  # fmt: skip
     return pd.DataFrame(rows)
 
@@ -206,12 +216,12 @@ def column_title(column: Column, units: UnitSystem = "metric") -> str:
     return f"{column.label} [{symbol}]" if symbol else column.label
 
 
-def _describe_columns(base: sqlite3.Connection) -> None:
+def _describe_columns(base: sqlite3.Connection, layers: Sequence[str]) -> None:
     base.executescript(_METADATA_TABLES)
-    for name, columns in TABLES.items():
+    for name in layers:
         base.executemany(
             "INSERT INTO gpkg_data_columns (table_name, column_name, name, title, description) VALUES (?, ?, ?, ?, ?)",
-            [(name, c.name, column_title(c), column_title(c), c.meaning) for c in columns],
+            [(name, c.name, column_title(c), column_title(c), c.meaning) for c in TABLES[name]],
         )
     base.executemany(
         "INSERT INTO gpkg_extensions VALUES (?, NULL, 'gpkg_schema', ?, 'read-write')",
