@@ -31,7 +31,7 @@ from screening.walls import Walls
 if TYPE_CHECKING:
     import geopandas as gpd
 
-_TOO_LITTLE = ("takes a part", "does not fit", "too deep")
+_TOO_LITTLE = ("takes a part", "does not fit", "too deep", "empties too slowly")
 _MOST_ZONES = 2
 """Zones of a lot whose storage is worked out: the best, and the next where the best cannot take all."""
 

@@ -169,7 +169,8 @@ def _wall_number(result: BlockResult, lot: Any, units: UnitSystem) -> KeyNumber:
 def _storage_number(result: BlockResult, lot: Any, units: UnitSystem) -> KeyNumber:
     options = result.capture.options
     for row in options[options["lot_id"] == lot["lot_id"]].to_dict("records"):
-        if row["inflow_m3"] > 0 and row["overflow_m3"] == row["overflow_m3"]:
+        is_sized = row["overflow_m3"] == row["overflow_m3"]
+        if row["inflow_m3"] > 0 and is_sized and row["status"] != "empties too slowly":
             taken = format_value(max(row["inflow_m3"] - row["overflow_m3"], 0.0), "m3", units)
             reaching = format_value(row["inflow_m3"], "m3", units)
             return KeyNumber(taken, f"of the {reaching} that reach candidate zone {clean(row['zone_id'], 20)} could be "

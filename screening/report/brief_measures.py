@@ -12,6 +12,7 @@ from screening.report.plain_text import clean
 from screening.units import UnitSystem, format_value
 
 _MAX_ZONES, _MAX_WAYS = 2, 2
+_KIND_WORDS = {"chambers": "chambers in stone"}
 _QUANTITIES = ("Washed stone", "Excavation, in the ground", "Pipe")
 
 
@@ -30,14 +31,19 @@ def measure_words(result: BlockResult, lot: Any, units: UnitSystem = "metric") -
     lot_id = lot["lot_id"]
     capture = result.capture
     lines: list[str] = []
+    used: set[str] = set()
     for option in _rows_of(capture.options, lot_id):
         lines.append(_storage_words(option, units))
-        lines += _way_words(option, result, units)
+        # Stone alone and chambers in one zone share their pipes.
+        lines += [] if option["zone_id"] in used else _way_words(option, result, units)
         lines += _quantity_words(option, result, units)
-    used = {option["zone_id"] for option in _rows_of(capture.options, lot_id)}
+        used.add(option["zone_id"])
     others = [zone for zone in _rows_of(capture.zones, lot_id) if zone["zone_id"] not in used]
     lines += [_zone_words(zone, units) for zone in others[:_MAX_ZONES]]
-    if not lines:
+    if lot["storage_status"] in ("none found", "not assessed"):
+        status, why = clean(lot["storage_status"], 40), clean(lot["storage_why"], 240)
+        lines.insert(0, f"Storage on the lot: {status}: {why}.")
+    elif not lines:
         why = f": {clean(lot['infiltration_why'], 200)}" if lot["infiltration_why"] else ""
         status = clean(lot["infiltration_status"], 40)
         lines.append(f"Ground that may take water back: {status}{why}.")
@@ -76,17 +82,18 @@ def _range(low: float, high: float, unit: str, units: UnitSystem) -> str:
 def _storage_words(option: dict[str, Any], units: UnitSystem) -> str:
     where = f"Storage in the ground at zone {clean(option['zone_id'], 20)}: {clean(option['status'], 60)}"
     why = f" ({clean(option['why'], 120)})" if option["why"] else ""
-    if not math.isfinite(option["depth_m"]) or not option["inflow_m3"] > 0:
+    if not math.isfinite(option["built_footprint_m2"]) or not option["inflow_m3"] > 0:
         room = format_value(option["room_m2"], "m2", units)
         return f"{where}{why}. Its room is {room}."
     parts = [
-        f"stone {format_value(option['depth_m'], 'm', units)} deep on "
+        f"{_KIND_WORDS.get(option['kind'], 'stone')} {format_value(option['depth_m'], 'm', units)} deep on "
         f"{format_value(option['built_footprint_m2'], 'm2', units)}, base "
         f"{format_value(option['base_depth_m'], 'm', units)} below ground",
         f"holds {_range(option['volume_low_m3'], option['volume_high_m3'], 'm3', units)} at one time",
         f"empties in {_hours(option['drawdown_low_h'], option['drawdown_high_h'])}",
         f"overflow {format_value(option['overflow_m3'], 'm3', units)} to {clean(option['overflow_to'], 60)}",
     ]
+    parts += [f"compared with stone alone {option['compared']}"] if option["compared"] else []
     return f"{where}{why}: {'; '.join(parts)}."
 
 
