@@ -282,6 +282,7 @@ def _place(text: str) -> Any:
             "--at cannot be read",
             got=repr(text),
             expected="latitude and longitude in degrees, such as 38.8101,-77.0525",
+            mend="write --at LAT,LON",
         )
     return LatLon(lat, lon)
 
@@ -339,7 +340,7 @@ def _report(screening: Screening, written: dict[str, Path], *, verbose: bool) ->
             click.echo(f"{note.kind}: {note.subject}: {note.text}", err=True)
     failed = screening.summary.loc[~(screening.summary["assessed_frac"] > 0), "lot_id"].tolist()
     if failed:
-        click.echo(f"Not assessed, no elevation on them: {', '.join(failed)}", err=True)
+        click.echo(f"Not assessed, no ground of their own with elevation: {', '.join(failed)}", err=True)
         sys.exit(1)
 
 

@@ -196,7 +196,8 @@ def choose_rain(
             raise InputError("Both a storm and a rain depth were given", mend="give --storm, or --rain-in or --rain-mm")
         if not 0 < rain_mm <= 2000:
             raise InputError(
-                "The rain depth cannot be used", got=f"{rain_mm:g} mm", expected="more than 0, up to 2000 mm"
+                "The rain depth cannot be used", got=f"{rain_mm:g} mm", expected="more than 0, up to 2000 mm",
+                mend="correct --rain-in or --rain-mm",
             )
         return rain_of_depth(rain_mm, read_rainfall(rainfall) if rainfall is not None else None)
     if rainfall is not None:

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from screening.columns import SUMMARY_COLUMNS, declared
+from screening.columns.joined import split_ids
 from screening.criteria import Criteria, profile_words
 from screening.grid import rasterize
 from screening.models import (
@@ -70,7 +71,8 @@ def summarize_lots(
     """
     ground = _measure_ground(block, surface, flow, storm, runoff_through_m3)
     rows = []
-    for number, lot_id in enumerate(block.lots["lot_id"]):
+    lot_ids = block.lots["lot_id"].tolist()
+    for number, lot_id in enumerate(lot_ids):
         own = [verdict for verdict in verdicts if verdict.lot_id == lot_id]
         row: dict[str, Any] = {
             "lot_id": lot_id,
@@ -88,7 +90,7 @@ def summarize_lots(
         row |= {name: float(values[number]) for name, values in ground.items()}
         row |= _of_structures(structures[structures["lot_id"] == lot_id])
         row |= _of_driveways(driveways[driveways["lot_id"] == lot_id])
-        row |= _of_low_spots(depressions, lot_id)
+        row |= _of_low_spots(depressions, lot_id, known=lot_ids)
         row |= _of_peak(arriving, number)
         row["hsg"] = _soil_shares(block, number)
         row.update(zones.by_lot.drop(columns="lot_id").iloc[number])
@@ -165,8 +167,8 @@ def _of_driveways(own: gpd.GeoDataFrame) -> dict[str, Any]:
     return {"n_driveways": len(own), "n_driveways_to_structure": int(own["is_flagged"].sum())}
 
 
-def _of_low_spots(depressions: Depressions, lot_id: str) -> dict[str, Any]:
-    touches = depressions.table["lot_id"].map(lambda ids: lot_id in ids.split(", "))
+def _of_low_spots(depressions: Depressions, lot_id: str, *, known: list[str]) -> dict[str, Any]:
+    touches = depressions.table["lot_id"].map(lambda ids: lot_id in split_ids(ids, known))
     own = depressions.table[touches.astype(bool) & (depressions.table["part_of"] == "")]
     depth, volume = own["depth_max_m"].max(), own["volume_m3"].sum()
     return {

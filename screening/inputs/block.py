@@ -22,6 +22,7 @@ from screening.inputs.doors import load_doors
 from screening.inputs.drains import load_drains
 from screening.inputs.elevation import ElevationSource, open_elevation, read_elevation
 from screening.inputs.land_cover import load_land_cover
+from screening.inputs.levels import drop_strange_levels
 from screening.inputs.lots import choose_lots, load_lots
 from screening.inputs.soils import load_soils
 from screening.models import Block, Note, SiteRequest, merge_notes
@@ -149,6 +150,7 @@ def load_block(site: Site, bounds: Bounds) -> Block:
     }
     layers = {name: frame for name, (frame, _) in loaded.items()}
     _assign(site, layers)
+    level_notes = drop_strange_levels(layers, grid, elev_m)
     given = frozenset(name for name in ("lots", *LAYERS, "land_cover") if getattr(request, name))
     cover, cover_notes = load_land_cover(request, grid) if request.land_cover else (None, ())
     no_lots = () if request.lots else (Note("missing", "lots", _MISSING["lots"]),)
@@ -156,7 +158,7 @@ def load_block(site: Site, bounds: Bounds) -> Block:
         grid=grid, elev_m=elev_m, lots=_meeting(site.lots, grid), **layers,
         data_sides=data_sides, given=given,
         notes=merge_notes(
-            site.notes, elevation_notes, no_lots, *(notes for _, notes in loaded.values()), cover_notes
+            site.notes, elevation_notes, no_lots, *(notes for _, notes in loaded.values()), level_notes, cover_notes,
         ),
         cover=cover,
     )  # fmt: skip
