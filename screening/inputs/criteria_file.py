@@ -59,5 +59,6 @@ def read_criteria(path: Path | str, *, profile: str | None = None) -> Criteria:
         return from_mapping({"profile": own_name(path.stem), **values})
     except CriteriaError as problem:
         raise CriteriaError(
-            f"{problem.what.rstrip('.')} (in {path.name})", got=problem.got, expected=problem.expected, mend=problem.mend
-        ) from problem
+            f"{problem.what.rstrip('.')} (in {path.name})",
+            got=problem.got, expected=problem.expected, mend=problem.mend,
+        ) from problem  # fmt: skip

@@ -234,7 +234,8 @@ def _read(layer: Layer, **options: Any) -> Any:
     import pyogrio
     from pyogrio.errors import DataSourceError, FeatureError, GeometryError
 
-    options = {"columns": list(layer.fields), **options, "layer": layer.name, "fid_as_index": True, "on_invalid": "warn"}
+    options = {"columns": list(layer.fields), **options, "layer": layer.name, "fid_as_index": True}
+    options["on_invalid"] = "warn"
     try:
         try:
             return pyogrio.read_dataframe(layer.path, **options)

@@ -45,9 +45,8 @@ def drop_strange_levels(layers: dict[str, Any], grid: Grid, elev_m: F32) -> tupl
             is_strange = np.abs(above_m) > FARTHEST_M
         if not is_strange.any():
             continue
-        which = listed(
-            f"{one} by {offset:+,.1f} m" for one, offset in zip(frame[id_column][is_strange], above_m[is_strange], strict=True)
-        )
+        pairs = zip(frame[id_column][is_strange], above_m[is_strange], strict=True)
+        which = listed(f"{one} by {offset:+,.1f} m" for one, offset in pairs)
         frame.loc[is_strange, column] = np.nan
         text = f"{column} off the ground at its place ({which}): the unit or datum of the column is not what it says; "
         notes.append(Note("caution", name, text + "taken as not given"))

@@ -218,7 +218,8 @@ def _circle(request: SiteRequest, grid: Grid) -> tuple[gpd.GeoDataFrame, tuple[N
         )  # fmt: skip
     if not 0.0 < request.radius_m < _RADIUS_MAX_M:
         raise InputError(
-            "The radius cannot be used", got=f"{request.radius_m:g} m", expected=f"above 0, below {_RADIUS_MAX_M:,.0f} m",
+            "The radius cannot be used", got=f"{request.radius_m:g} m",
+            expected=f"above 0, below {_RADIUS_MAX_M:,.0f} m",
             mend="correct --radius",
         )  # fmt: skip
     x, y = _on_grid(request.at, grid)
