@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from screening.errors import ScreeningError
+from screening.plain_text import plain_lines
 
 if TYPE_CHECKING:
     from screening.criteria import Criteria
@@ -49,9 +50,7 @@ def cli() -> None:
 def _input_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options that say what to screen, shared by `site` and `inspect`."""
     options = [
-        click.option(
-            "--elevation", required=True, type=click.Path(path_type=Path), help="Elevation raster, any GDAL format."
-        ),
+        click.option("--elevation", type=click.Path(path_type=Path), help="Elevation raster, any GDAL format."),
         *(click.option(f"--{name}", metavar="FILE", help=text + ".") for name, text in _LAYER_HELP.items()),
         click.option("--lot-id", "lot_ids", multiple=True, help="Lot to screen; may be repeated. All lots if none."),
         click.option(
@@ -177,13 +176,9 @@ def site(
 
 @cli.command()
 @click.option(
-    "--out",
-    "out_dir",
-    default=Path("maps/demo"),
-    show_default=True,
-    type=click.Path(path_type=Path),
+    "--out", "out_dir", default=Path("maps/demo"), show_default=True, type=click.Path(path_type=Path),
     help="Folder for the outputs.",
-)
+)  # fmt: skip
 @_error_options
 @click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True, help="Units shown.")
 @click.option("--rasters", is_flag=True, help="Write the grids too, as GeoTIFF.")
@@ -217,20 +212,25 @@ def demo(out_dir: Path, realisations: int | None, seed: int | None, units: Any, 
 
 
 @cli.command()
+@click.argument("result", required=False, type=click.Path(path_type=Path))
 @_input_options
-def inspect(rainfall: Path | None, **inputs: Any) -> None:
-    """Say what each input is, what is wrong with it, and whether a screening can run."""
+def inspect(result: Path | None, rainfall: Path | None, **inputs: Any) -> None:
+    """Say what each input is, and whether a screening can run; or of a RESULT.json how its numbers came to be."""
     from screening.inputs import inspect_inputs
 
     with _clear_errors():
+        if result is not None:
+            from screening.report.trace import read_result, trace_result
+
+            return _say(trace_result(read_result(result), lot_ids=inputs["lot_ids"], name=result.name))
         found = inspect_inputs(_request(**inputs), rainfall=rainfall)
     for item in found.items:
-        click.echo(f"{item.subject}: {'ok' if item.ok else 'CANNOT BE USED'}   {item.path}")
+        _say(f"{item.subject}: {'ok' if item.ok else 'CANNOT BE USED'}   {item.path}")
         for label, text in item.facts.items():
-            click.echo(f"  {label + ':':<22} {text}")
+            _say(f"  {label + ':':<22} {text}")
         for defect in item.defects:
-            click.echo(f"  ! {defect}")
-    click.echo("A screening can run." if found.can_run else f"A screening cannot run: {found.why_not}")
+            _say(f"  ! {defect}")
+    _say("A screening can run." if found.can_run else f"A screening cannot run: {found.why_not}")
     sys.exit(0 if found.can_run else 2)
 
 
@@ -250,35 +250,37 @@ def criteria(out_path: Path | None, profile: str | None, check_path: Path | None
             from screening.report.outputs import write_criteria
 
             write_criteria(chosen, out_path)
-            click.echo(f"  {out_path}")
+            _say(f"  {out_path}")
     if not (out_path or profile or check_path):
         for found in PROFILES.values():
-            click.echo(f"{found.name}: {found.document}")
-            click.echo(f"  {found.note}")
+            _say(f"{found.name}: {found.document}")
+            _say(f"  {found.note}")
 
 
 def _print_differences(chosen: Criteria) -> None:
     """Print in what thresholds differ from the default, and where each value comes from."""
     from screening.criteria import Criteria, describe, differences, profile_words
 
-    click.echo(f"Thresholds: {profile_words(chosen)}")
+    _say(f"Thresholds: {profile_words(chosen)}")
     default, differing = Criteria(), differences(chosen, Criteria())
     for row in describe(chosen):
         if row["name"] in differing:
             before = getattr(default, row["name"])
-            click.echo(f"  {row['name']} = {_value_words(row['value'])} (default {_value_words(before)})")
-            click.echo(f"    {row['source']}")
+            _say(f"  {row['name']} = {_value_words(row['value'])} (default {_value_words(before)})")
+            _say(f"    {row['source']}")
     if not differing:
-        click.echo("  no value differs from the default")
+        _say("  no value differs from the default")
 
 
 def _value_words(value: Any) -> str:
     return ", ".join(value) if isinstance(value, tuple) else f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _request(*, at: str | None, elevation: Path, **inputs: Any) -> SiteRequest:
+def _request(*, at: str | None, elevation: Path | None, **inputs: Any) -> SiteRequest:
     from screening.models import SiteRequest
 
+    if elevation is None:
+        raise click.UsageError("Missing option '--elevation'.")
     return SiteRequest(elevation=elevation, at=_place(at) if at else None, **inputs)
 
 
@@ -345,16 +347,20 @@ def _report(screening: Screening, written: dict[str, Path], *, verbose: bool) ->
     """Print the summary on stdout, the notes on stderr if asked; exit 1 if a lot could not be assessed."""
     from screening.report import summarize
 
-    click.echo(summarize(screening.result, units=screening.units, title=screening.title))
+    _say(summarize(screening.result, units=screening.units, title=screening.title))
     for path in written.values():
-        click.echo(f"  {path}")
+        _say(f"  {path}")
     if verbose:
         for note in screening.result.notes:
-            click.echo(f"{note.kind}: {note.subject}: {note.text}", err=True)
+            _say(f"{note.kind}: {note.subject}: {note.text}", err=True)
     failed = screening.summary.loc[~(screening.summary["assessed_frac"] > 0), "lot_id"].tolist()
     if failed:
-        click.echo(f"Not assessed, no ground of their own with elevation: {', '.join(failed)}", err=True)
+        _say(f"Not assessed, no ground of their own with elevation: {', '.join(failed)}", err=True)
         sys.exit(1)
+
+
+def _say(text: str, *, err: bool = False) -> None:
+    click.echo(plain_lines(text), err=err)
 
 
 @contextmanager
@@ -363,7 +369,7 @@ def _clear_errors() -> Iterator[None]:
     try:
         yield
     except ScreeningError as error:
-        click.echo(f"Error: {error}", err=True)
+        _say(f"Error: {error}", err=True)
         sys.exit(2)
 
 

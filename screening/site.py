@@ -32,6 +32,8 @@ from screening.units import UnitSystem
 if TYPE_CHECKING:
     import geopandas as gpd
 
+    from screening.inputs import Site
+
 DEFAULT_STORM = "10yr-24h"
 WINDOW_CELLS_MAX = 10_000_000
 """Largest window that is grown to: about 300 bytes a cell at the peak of a screening, so 3 GB."""
@@ -162,7 +164,7 @@ def screen_site(
     )
     chosen = rain or choose_rain(criteria=criteria)
     result = screen_block(block, criteria=criteria, rain=chosen, further_rains=further_rains, spread=spread)
-    return Screening(result, title or _title(block), units, _provenance(request, block))
+    return Screening(result, title or _title(block), units, _provenance(site, block))
 
 
 def choose_rain(
@@ -321,14 +323,27 @@ def _title(block: Block) -> str:
     return f"Lot {ids[0]}" if len(ids) == 1 else f"{len(ids)} lots"
 
 
-def _provenance(request: SiteRequest, block: Block) -> dict[str, Any]:
+def _provenance(site: Site, block: Block) -> dict[str, Any]:
     """Names of the files, not their folders: a result handed on says nothing of the machine it was made on."""
-    files = {}
+    from screening.inputs.hashes import content_hash
+    from screening.inputs.metre_crs import crs_name
+
+    request, elevation, files, hashes = site.request, site.elevation, {}, {}
     for spec in dataclasses.fields(request):
         value = getattr(request, spec.name)
         if spec.name == "elevation" or (spec.name in (*_LAYERS, "land_cover", "context_elevation") and value):
             files[spec.name] = Path(str(value)).name
-    return {"files": files, "crs": block.grid.crs, "cell_m": block.grid.cell_m}
+            hashes[spec.name] = content_hash(value)
+    decisions = {
+        "crs_of_the_elevation": crs_name(elevation.source_crs),
+        "crs_screened_in": crs_name(block.grid.crs),
+        "cells": "resampled" if elevation.is_resampled else "as in the file",
+        "vertical_unit": elevation.vertical_unit,
+        "stored_numbers": f"x {elevation.cells.scale:g} + {elevation.cells.offset:g}",
+        "lots": ", ".join(request.lot_ids) or "all of the layer, or the one at the place",
+    }
+    grid = block.grid
+    return {"files": files, "sha256": hashes, "decisions": decisions, "crs": grid.crs, "cell_m": grid.cell_m}
 
 
 _LAYERS = (

@@ -8,6 +8,7 @@ from typing import Any
 
 from screening.criteria import profile_words
 from screening.models import BlockResult
+from screening.plain_text import plain_lines
 from screening.report.cautions import TAGLINE
 from screening.report.findings import clip_text, comparison_words, is_flag, rain_words, sort_notes, subject_words
 from screening.units import UnitSystem
@@ -56,7 +57,7 @@ def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str =
         lines += [f"  - {subject_words(v)}: {comparison_words(v, units)}" for v in failed]
     lines += [_confidence_line(result), *_not_assessed(result)]
     lines += _notes(result)
-    return "\n".join(_fit(_clean(line)) for line in lines)
+    return "\n".join(_fit(plain_lines(line.replace("\n", " "))) for line in lines)
 
 
 def _count(rows: Sized, noun: str) -> str:
@@ -99,11 +100,6 @@ def _notes(result: BlockResult) -> list[str]:
     shown = [f"  - {note.kind}, {note.subject}: {note.text}" for note in sort_notes(result.notes)[:8]]
     more = [f"  and {len(result.notes) - 8} more in result.json"] if len(result.notes) > 8 else []
     return ["Assumed, converted or missing:", *shown, *more]
-
-
-def _clean(line: str) -> str:
-    # Text of the data must not move the cursor, colour the terminal or turn its direction.
-    return "".join(mark if mark.isprintable() else " " for mark in line)
 
 
 def _fit(line: str) -> str:
