@@ -111,7 +111,7 @@ def open_layer(spec: str | Path, *, subject: str) -> Layer:
             names = [str(row[0]) for row in pyogrio.list_layers(path)]
             _check_layer_name(path, name, names, subject)
             info = pyogrio.read_info(path, layer=name)
-    except (DataSourceError, DataLayerError) as problem:
+    except (DataSourceError, DataLayerError, ValueError) as problem:  # names that are not in UTF-8 among them
         raise InputError(
             f"The {subject} layer cannot be opened", got=f"{path.name}: {problem}",
             expected="a vector file that GDAL reads, such as GeoPackage, GeoJSON or Shapefile",

@@ -70,7 +70,7 @@ def trace_result(document: dict[str, Any], *, lot_ids: tuple[str, ...] = (), nam
             if not lot_ids or row["lot_id"] in lot_ids:
                 lines += ["", *_lot(row, document["verdicts"])]
         lines += ["", "Notes", *(f"  {note['kind']}, {note['subject']}: {note['text']}" for note in document["notes"])]
-    except (KeyError, TypeError, AttributeError) as problem:
+    except (KeyError, TypeError, AttributeError, ValueError) as problem:
         raise InputError(
             f"The result {name} lacks a part", got=repr(problem), mend="give the result.json that a screening wrote"
         ) from problem

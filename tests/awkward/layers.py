@@ -283,6 +283,8 @@ BROKEN = [
         {"type": "Polygon", "coordinates": [[["a", "b"], ["c", "d"]]]})), REFUSED),
     Case(_B, "a ring of two points", _text("a.geojson", _geojson(
         {"type": "Polygon", "coordinates": [_ring(LOT)[:2]]})), REFUSED),
+    Case(_B, "a column whose name is no text", _text("a.geojson", _geojson(
+        {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id="A-1", nr="1").replace(b'"nr"', b'"\x9b"')), REFUSED),
     Case(_B, "nested a thousand deep", _text("a.geojson", '{"a":' * 1000 + "1" + "}" * 1000), REFUSED),
 ]  # fmt: skip
 LAYERS = [*FORMATS, *PLACES, *GEOMETRIES, *COLUMNS, *BROKEN]

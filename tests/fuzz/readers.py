@@ -68,7 +68,7 @@ def main() -> None:
     _, read = TARGETS[target]
     atheris.instrument_func(read)
     for name, module in list(sys.modules.items()):
-        if name.startswith(("screening.inputs", "screening.criteria", "screening.rainfall", "tomllib")):
+        if name.startswith(("screening.inputs", "screening.criteria", "screening.rainfall", "screening.report.trace", "json", "tomllib")):
             for part in vars(module).values():
                 if callable(part) and getattr(part, "__module__", "") == name and hasattr(part, "__code__"):
                     atheris.instrument_func(part)
