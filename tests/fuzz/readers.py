@@ -21,6 +21,7 @@ from screening.rainfall_tables import rain_depth_mm
 from screening.report.trace import read_result, trace_result
 
 _CRS = "EPSG:26917"
+_INSTRUMENTED = ("screening.inputs", "screening.criteria", "screening.rainfall", "screening.report.trace", "tomllib")
 
 
 def _rainfall(path: Path) -> None:
@@ -68,7 +69,7 @@ def main() -> None:
     _, read = TARGETS[target]
     atheris.instrument_func(read)
     for name, module in list(sys.modules.items()):
-        if name.startswith(("screening.inputs", "screening.criteria", "screening.rainfall", "screening.report.trace", "json", "tomllib")):
+        if name.startswith(_INSTRUMENTED):
             for part in vars(module).values():
                 if callable(part) and getattr(part, "__module__", "") == name and hasattr(part, "__code__"):
                     atheris.instrument_func(part)

@@ -47,6 +47,7 @@ def test_a_short_guided_run(target: str, tmp_path: Path) -> None:
     if importlib.util.find_spec("atheris") is None:
         pytest.skip("atheris is not installed: pip install atheris")
     shutil.copytree(SEEDS / target, tmp_path / "corpus")
-    command = [sys.executable, "-m", "tests.fuzz.readers", target, f"-max_total_time={SECONDS}", str(tmp_path / "corpus")]
+    limit = f"-max_total_time={SECONDS}"
+    command = [sys.executable, "-m", "tests.fuzz.readers", target, limit, str(tmp_path / "corpus")]
     done = subprocess.run(command, capture_output=True, text=True, check=False, cwd=Path(__file__).parents[2])
     assert done.returncode == 0, done.stderr[-3000:]
