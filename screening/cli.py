@@ -99,6 +99,17 @@ def _error_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return number(seed(command))
 
 
+def _brief_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the option that says which lots get a brief, shared by `site` and `demo`."""
+    return click.option(
+        "--brief",
+        "briefs",
+        multiple=True,
+        metavar="LOT_ID",
+        help="Lot to write a brief of; may be repeated; or `all`, `none`. By default the flagged lots to visit first.",
+    )(command)
+
+
 @cli.command()
 @_input_options
 @click.option(
@@ -121,6 +132,7 @@ def _error_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--basemap-url", help="Online tile address with {z} {x} {y}; the map works without it.")
 @click.option("--basemap-attribution", default="", help="Credit line of that base map.")
 @click.option("--out", "out_dir", required=True, type=click.Path(path_type=Path), help="Folder for the outputs.")
+@_brief_option
 @click.option("--rasters", is_flag=True, help="Write the grids too, as GeoTIFF.")
 @click.option("--verbose", is_flag=True, help="Log every note on stderr.")
 def site(
@@ -138,6 +150,7 @@ def site(
     basemap_url: str | None,
     basemap_attribution: str,
     out_dir: Path,
+    briefs: tuple[str, ...],
     rasters: bool,
     verbose: bool,
     rainfall: Path | None,
@@ -169,6 +182,7 @@ def site(
                 out_dir,
                 basemap_url=basemap_url,
                 basemap_attribution=basemap_attribution or None,
+                briefs=briefs or None,
                 rasters=rasters,
             )
         _report(screening, written, verbose=verbose)
@@ -181,9 +195,18 @@ def site(
 )  # fmt: skip
 @_error_options
 @click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True, help="Units shown.")
+@_brief_option
 @click.option("--rasters", is_flag=True, help="Write the grids too, as GeoTIFF.")
 @click.option("--verbose", is_flag=True, help="Log every note on stderr.")
-def demo(out_dir: Path, realisations: int | None, seed: int | None, units: Any, rasters: bool, verbose: bool) -> None:
+def demo(
+    out_dir: Path,
+    realisations: int | None,
+    seed: int | None,
+    units: Any,
+    briefs: tuple[str, ...],
+    rasters: bool,
+    verbose: bool,
+) -> None:
     """Screen the sample neighbourhood: an invented hillside with about two dozen lots."""
     from screening.criteria import Criteria
     from screening.site import choose_rain, demo_request, samples_dir, screen_site
@@ -207,7 +230,7 @@ def demo(out_dir: Path, realisations: int | None, seed: int | None, units: Any, 
                 n_workers=count_processors(),
             )
             progress("writing the outputs")
-            written = screening.write(out_dir, rasters=rasters)
+            written = screening.write(out_dir, briefs=briefs or None, rasters=rasters)
         _report(screening, written, verbose=verbose)
 
 
@@ -241,11 +264,12 @@ def inspect(result: Path | None, rainfall: Path | None, **inputs: Any) -> None:
 def criteria(out_path: Path | None, profile: str | None, check_path: Path | None) -> None:
     """Write the thresholds with their sources, check a file of them, or list the published profiles."""
     from screening.criteria import PROFILES
+    from screening.criteria.wording import difference_lines
 
     with _clear_errors():
         chosen = _criteria(check_path, profile)
         if check_path or profile:
-            _print_differences(chosen)
+            _say("\n".join(difference_lines(chosen)))
         if out_path:
             from screening.report.outputs import write_criteria
 
@@ -255,25 +279,6 @@ def criteria(out_path: Path | None, profile: str | None, check_path: Path | None
         for found in PROFILES.values():
             _say(f"{found.name}: {found.document}")
             _say(f"  {found.note}")
-
-
-def _print_differences(chosen: Criteria) -> None:
-    """Print in what thresholds differ from the default, and where each value comes from."""
-    from screening.criteria import Criteria, describe, differences, profile_words
-
-    _say(f"Thresholds: {profile_words(chosen)}")
-    default, differing = Criteria(), differences(chosen, Criteria())
-    for row in describe(chosen):
-        if row["name"] in differing:
-            before = getattr(default, row["name"])
-            _say(f"  {row['name']} = {_value_words(row['value'])} (default {_value_words(before)})")
-            _say(f"    {row['source']}")
-    if not differing:
-        _say("  no value differs from the default")
-
-
-def _value_words(value: Any) -> str:
-    return ", ".join(value) if isinstance(value, tuple) else f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def _request(*, at: str | None, elevation: Path | None, **inputs: Any) -> SiteRequest:
