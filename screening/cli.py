@@ -21,13 +21,13 @@ from screening.options import (
     rain_options,
     rains_of,
     request_of,
+    say,
     show_steps,
     with_capture,
     with_error,
 )
 
 if TYPE_CHECKING:
-    from screening.criteria import Criteria
     from screening.site import Screening
 
 _STEPS = 4
@@ -131,13 +131,9 @@ cli.add_command(driveway)
 
 @cli.command()
 @click.option(
-    "--out",
-    "out_dir",
-    default=Path("maps/demo"),
-    show_default=True,
-    type=click.Path(path_type=Path),
+    "--out", "out_dir", default=Path("maps/demo"), show_default=True, type=click.Path(path_type=Path),
     help="Folder for the outputs.",
-)
+)  # fmt: skip
 @error_options
 @click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True, help="Units shown.")
 @_brief_option
@@ -180,21 +176,26 @@ def demo(
 
 
 @cli.command()
+@click.argument("result", required=False, type=click.Path(path_type=Path))
 @input_options
 @place_options
-def inspect(rainfall: Path | None, **inputs: Any) -> None:
-    """Say what each input is, what is wrong with it, and whether a screening can run."""
+def inspect(result: Path | None, rainfall: Path | None, **inputs: Any) -> None:
+    """Say what each input is, and whether a screening can run; or of a RESULT.json how its numbers came to be."""
     from screening.inputs import inspect_inputs
 
     with clear_errors():
+        if result is not None:
+            from screening.report.trace import read_result, trace_result
+
+            return say(trace_result(read_result(result), lot_ids=inputs["lot_ids"], name=result.name))
         found = inspect_inputs(request_of(**inputs), rainfall=rainfall)
     for item in found.items:
-        click.echo(f"{item.subject}: {'ok' if item.ok else 'CANNOT BE USED'}   {item.path}")
+        say(f"{item.subject}: {'ok' if item.ok else 'CANNOT BE USED'}   {item.path}")
         for label, text in item.facts.items():
-            click.echo(f"  {label + ':':<22} {text}")
+            say(f"  {label + ':':<22} {text}")
         for defect in item.defects:
-            click.echo(f"  ! {defect}")
-    click.echo("A screening can run." if found.can_run else f"A screening cannot run: {found.why_not}")
+            say(f"  ! {defect}")
+    say("A screening can run." if found.can_run else f"A screening cannot run: {found.why_not}")
     sys.exit(0 if found.can_run else 2)
 
 
@@ -205,54 +206,38 @@ def inspect(rainfall: Path | None, **inputs: Any) -> None:
 def criteria(out_path: Path | None, profile: str | None, check_path: Path | None) -> None:
     """Write the thresholds with their sources, check a file of them, or list the published profiles."""
     from screening.criteria import PROFILES
+    from screening.criteria.wording import difference_lines
 
     with clear_errors():
         chosen = criteria_of(check_path, profile)
         if check_path or profile:
-            _print_differences(chosen)
+            say("\n".join(difference_lines(chosen)))
         if out_path:
             from screening.report.outputs import write_criteria
 
             write_criteria(chosen, out_path)
-            click.echo(f"  {out_path}")
+            say(f"  {out_path}")
     if not (out_path or profile or check_path):
         for found in PROFILES.values():
-            click.echo(f"{found.name}: {found.document}")
-            click.echo(f"  {found.note}")
+            say(f"{found.name}: {found.document}")
+            say(f"  {found.note}")
 
 
-def _print_differences(chosen: Criteria) -> None:
-    """Print in what thresholds differ from the default, and where each value comes from."""
-    from screening.criteria import Criteria, describe, differences, profile_words
-
-    click.echo(f"Thresholds: {profile_words(chosen)}")
-    default, differing = Criteria(), differences(chosen, Criteria())
-    for row in describe(chosen):
-        if row["name"] in differing:
-            before = getattr(default, row["name"])
-            click.echo(f"  {row['name']} = {_value_words(row['value'])} (default {_value_words(before)})")
-            click.echo(f"    {row['source']}")
-    if not differing:
-        click.echo("  no value differs from the default")
-
-
-def _value_words(value: Any) -> str:
-    return ", ".join(value) if isinstance(value, tuple) else f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def _report(screening: Screening, written: dict[str, Path], *, verbose: bool) -> None:
     """Print the summary on stdout, the notes on stderr if asked; exit 1 if a lot could not be assessed."""
     from screening.report import summarize
 
-    click.echo(summarize(screening.result, units=screening.units, title=screening.title))
+    say(summarize(screening.result, units=screening.units, title=screening.title))
     for path in written.values():
-        click.echo(f"  {path}")
+        say(f"  {path}")
     if verbose:
         for note in screening.result.notes:
-            click.echo(f"{note.kind}: {note.subject}: {note.text}", err=True)
+            say(f"{note.kind}: {note.subject}: {note.text}", err=True)
     failed = screening.summary.loc[~(screening.summary["assessed_frac"] > 0), "lot_id"].tolist()
     if failed:
-        click.echo(f"Not assessed, no elevation on them: {', '.join(failed)}", err=True)
+        say(f"Not assessed, no ground of their own with elevation: {', '.join(failed)}", err=True)
         sys.exit(1)
 
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from screening.errors import ScreeningError
+from screening.plain_text import plain_lines
 
 if TYPE_CHECKING:
     from screening.criteria import Criteria
@@ -39,7 +40,7 @@ def input_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options that say what to screen, shared by `site`, `batch` and `inspect`."""
     options = [
         click.option(
-            "--elevation", required=True, type=click.Path(path_type=Path), help="Elevation raster, any GDAL format."
+            "--elevation", type=click.Path(path_type=Path), help="Elevation raster, any GDAL format."
         ),
         *(click.option(f"--{name}", metavar="FILE", help=text + ".") for name, text in _LAYER_HELP.items()),
         click.option("--lot-id", "lot_ids", multiple=True, help="Lot to screen; may be repeated. All lots if none."),
@@ -117,10 +118,12 @@ def error_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return number(seed(command))
 
 
-def request_of(*, elevation: Path, at: str | None = None, **inputs: Any) -> SiteRequest:
+def request_of(*, elevation: Path | None, at: str | None = None, **inputs: Any) -> SiteRequest:
     """Make a request of the options of inputs and place."""
     from screening.models import SiteRequest
 
+    if elevation is None:
+        raise click.UsageError("Missing option '--elevation'.")
     return SiteRequest(elevation=elevation, at=_place(at) if at else None, **inputs)
 
 
@@ -137,6 +140,7 @@ def _place(text: str) -> Any:
             "--at cannot be read",
             got=repr(text),
             expected="latitude and longitude in degrees, such as 38.8101,-77.0525",
+            mend="write --at LAT,LON",
         )
     return LatLon(lat, lon)
 
@@ -192,13 +196,18 @@ def rains_of(
     )
 
 
+def say(text: str, *, err: bool = False) -> None:
+    """Print text whose control characters do nothing."""
+    click.echo(plain_lines(text), err=err)
+
+
 @contextmanager
 def clear_errors() -> Iterator[None]:
     """Turn a refusal into its message and exit code 2; anything else is a bug and keeps its traceback."""
     try:
         yield
     except ScreeningError as error:
-        click.echo(f"Error: {error}", err=True)
+        say(f"Error: {error}", err=True)
         sys.exit(2)
 
 

@@ -138,7 +138,7 @@ def screen_site(
     result = screen_lots(
         site, criteria=criteria, rain=rain, further_rains=further_rains, progress=progress, n_workers=n_workers
     )
-    return Screening(result, title or title_of(result.block), units, provenance_of(request, result.block))
+    return Screening(result, title or title_of(result.block), units, provenance_of(site, result.block))
 
 
 def screen_lots(
@@ -222,7 +222,8 @@ def choose_rain(
             raise InputError("Both a storm and a rain depth were given", mend="give --storm, or --rain-in or --rain-mm")
         if not 0 < rain_mm <= 2000:
             raise InputError(
-                "The rain depth cannot be used", got=f"{rain_mm:g} mm", expected="more than 0, up to 2000 mm"
+                "The rain depth cannot be used", got=f"{rain_mm:g} mm", expected="more than 0, up to 2000 mm",
+                mend="correct --rain-in or --rain-mm",
             )
         return rain_of_depth(rain_mm, read_rainfall(rainfall) if rainfall is not None else None)
     if rainfall is not None:
@@ -244,14 +245,27 @@ def title_of(block: Block) -> str:
     return f"Lot {ids[0]}" if len(ids) == 1 else f"{len(ids)} lots"
 
 
-def provenance_of(request: SiteRequest, block: Block) -> dict[str, Any]:
+def provenance_of(site: Site, block: Block) -> dict[str, Any]:
     """Names of the files, not their folders: a result handed on says nothing of the machine it was made on."""
-    files = {}
+    from screening.inputs.hashes import content_hash
+    from screening.inputs.metre_crs import crs_name
+
+    request, elevation, files, hashes = site.request, site.elevation, {}, {}
     for spec in dataclasses.fields(request):
         value = getattr(request, spec.name)
         if spec.name == "elevation" or (spec.name in (*_LAYERS, *_FURTHER_FILES) and value):
             files[spec.name] = Path(str(value)).name
-    return {"files": files, "crs": block.grid.crs, "cell_m": block.grid.cell_m}
+            hashes[spec.name] = content_hash(value)
+    decisions = {
+        "crs_of_the_elevation": crs_name(elevation.source_crs),
+        "crs_screened_in": crs_name(block.grid.crs),
+        "cells": "resampled" if elevation.is_resampled else "as in the file",
+        "vertical_unit": elevation.vertical_unit,
+        "stored_numbers": f"x {elevation.cells.scale:g} + {elevation.cells.offset:g}",
+        "lots": ", ".join(request.lot_ids) or "all of the layer, or the one at the place",
+    }
+    grid = block.grid
+    return {"files": files, "sha256": hashes, "decisions": decisions, "crs": grid.crs, "cell_m": grid.cell_m}
 
 
 _LAYERS = (

@@ -132,7 +132,7 @@ def try_works(
     trial = try_works_on_block(
         block, read, criteria=criteria, rain=settled, further_rains=further_rains, lots=lots, spread=spread
     )
-    provenance = provenance_of(request, block)
+    provenance = provenance_of(site, block)
     if not isinstance(works, Works):
         provenance["files"] = {**provenance["files"], "works": Path(str(works)).name}
     return WorksScreening(trial, title or title_of(block), units, provenance)

@@ -196,7 +196,7 @@ def test_lot_without_elevation_gives_exit_code_1(tmp_path):
         tmp_path / "out",
     )
     assert result.exit_code == 1
-    assert f"Not assessed, no elevation on them: {first}" in result.stderr
+    assert f"Not assessed, no ground of their own with elevation: {first}" in result.stderr
     assert (tmp_path / "out" / "map.html").exists()
 
 

@@ -24,6 +24,7 @@ from screening.inputs.elevation import ElevationSource, open_elevation, read_ele
 from screening.inputs.impervious import driveways_from_impervious
 from screening.inputs.land_cover import load_land_cover
 from screening.inputs.layers import open_layer
+from screening.inputs.levels import drop_strange_levels
 from screening.inputs.lots import choose_lots, load_lots
 from screening.inputs.soils import load_soils
 from screening.models import Block, Note, SiteRequest, merge_notes
@@ -184,6 +185,7 @@ def load_block(site: Site, bounds: Bounds) -> Block:
         if not request.driveways:
             loaded["driveways"] = (layers["driveways"], ())
     _assign(site, layers)
+    level_notes = drop_strange_levels(layers, grid, elev_m)
     given = frozenset(name for name in ("lots", *LAYERS, "land_cover") if getattr(request, name))
     given |= {"driveways"} if request.impervious else set()
     cover, cover_notes = load_land_cover(request, grid) if request.land_cover else (None, ())
@@ -193,7 +195,7 @@ def load_block(site: Site, bounds: Bounds) -> Block:
         data_sides=data_sides, given=given,
         notes=merge_notes(
             site.notes, elevation_notes, no_lots, *(notes for _, notes in loaded.values()), impervious_notes,
-            cover_notes,
+            level_notes, cover_notes,
         ),
         cover=cover,
     )  # fmt: skip

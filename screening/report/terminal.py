@@ -8,6 +8,7 @@ from typing import Any
 
 from screening.criteria import profile_words
 from screening.models import BlockResult
+from screening.plain_text import plain_lines
 from screening.report.cautions import TAGLINE
 from screening.report.findings import clip_text, comparison_words, is_flag, rain_words, sort_notes, subject_words
 from screening.units import UnitSystem
@@ -63,7 +64,7 @@ def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str =
 
 def fit_lines(lines: Sequence[str], *, most: int = 2) -> str:
     """Join lines for a terminal: no control characters, wrapped at 100 characters, the rest of long ones cut."""
-    return "\n".join(_fit(_clean(line), most) for line in lines)
+    return "\n".join(_fit(plain_lines(line.replace("\n", " ")), most) for line in lines)
 
 
 def _count(rows: Sized, noun: str) -> str:
@@ -106,11 +107,6 @@ def _notes(result: BlockResult) -> list[str]:
     shown = [f"  - {note.kind}, {note.subject}: {note.text}" for note in sort_notes(result.notes)[:8]]
     more = [f"  and {len(result.notes) - 8} more in result.json"] if len(result.notes) > 8 else []
     return ["Assumed, converted or missing:", *shown, *more]
-
-
-def _clean(line: str) -> str:
-    # Text of the data must not move the cursor, colour the terminal or turn its direction.
-    return "".join(mark if mark.isprintable() else " " for mark in line)
 
 
 def _fit(line: str, most: int) -> str:
