@@ -26,8 +26,8 @@ WORKS_CAUTIONS: tuple[str, ...] = (
 """Beside the cautions that always hold."""
 
 Words = tuple[str, str]
-_SMALL_M3 = 10.0
-"""Volumes below this are said in litres or gallons."""
+_SMALL_M3: dict[UnitSystem, float] = {"metric": 10.0, "us": 100.0}
+"""Volumes below this are said in litres or gallons; those that are read together below ten times as much."""
 _MAX_LISTED = 40
 
 
@@ -153,12 +153,12 @@ def _besides(trial: Trial, rows: list[dict[str, Any]], units: UnitSystem, n_list
 def volumes_words(volumes_m3: Sequence[float], units: UnitSystem) -> list[str]:
     """Write volumes that are read together, all in the unit of the largest; changes of litres stay in litres."""
     largest = max((abs(each) for each in volumes_m3 if not is_missing(each)), default=0.0)
-    if largest < _SMALL_M3 * 10:
-        return [volume_words(each, units, small_m3=_SMALL_M3 * 10) for each in volumes_m3]
+    if largest < 10.0 * _SMALL_M3[units]:
+        return [volume_words(each, units, small_m3=10.0 * _SMALL_M3[units]) for each in volumes_m3]
     return [volume_words(each, units, small_m3=0.0) for each in volumes_m3]
 
 
-def volume_words(volume_m3: float, units: UnitSystem, *, small_m3: float = _SMALL_M3) -> str:
+def volume_words(volume_m3: float, units: UnitSystem, *, small_m3: float | None = None) -> str:
     """Write a volume as a person would say it: litres or gallons while it is small.
 
     Examples
@@ -168,7 +168,7 @@ def volume_words(volume_m3: float, units: UnitSystem, *, small_m3: float = _SMAL
     """
     if is_missing(volume_m3):
         return "not assessed"
-    if abs(volume_m3) >= small_m3:
+    if abs(volume_m3) >= (_SMALL_M3[units] if small_m3 is None else small_m3):
         return format_value(volume_m3, "m3", units)
     # Rounding must not write a minus before nothing.
     amount = round(volume_m3 / M3_PER_GAL if units == "us" else volume_m3 * 1000.0) + 0

@@ -82,7 +82,7 @@
     const lines = [work.words].concat(work.taken ? ["Takes " + work.taken + " in this storm"] : []).filter(Boolean);
     say(shape, work.kind + " " + work.id, lines);
     const isEnd = work.kind === "outlet" || work.kind === "storage";
-    shape.bindTooltip(node(work.kind + " " + work.id + (work.taken ? ": " + work.taken : "")),
+    shape.bindTooltip(node((isEnd ? "" : work.kind + " ") + work.id + (work.taken ? ": " + work.taken : "")),
       { permanent: true, direction: isEnd ? "left" : "right", offset: [isEnd ? -12 : 12, 0], className: "work-name" });
     places[work.id] = shape.getBounds().getCenter();
     works.addLayer(shape);
