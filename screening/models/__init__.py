@@ -29,6 +29,7 @@ from screening.models.findings import (
     Exposure,
     InfiltrationZones,
     Outcome,
+    StormFindings,
     Verdict,
 )
 from screening.models.ground import Concentration, GroundCover, PeakFlows
@@ -82,6 +83,7 @@ __all__ = [
     "Realisation",
     "SiteRequest",
     "Storm",
+    "StormFindings",
     "Surface",
     "Verdict",
     "VerdictKey",

@@ -123,6 +123,24 @@ class Exposure:
 
 
 @dataclass(frozen=True, eq=False)
+class StormFindings:
+    """What one more storm does on ground that is routed already; verdicts and tables stay those of the first.
+
+    Parameters
+    ----------
+    storm, ponding
+        Its runoff, and what it leaves standing.
+    low_spots, structures
+        Columns of `BlockResult.depressions.table` and `BlockResult.structures` that depend on the storm, by their rows.
+    """
+
+    storm: Storm
+    ponding: Ponding
+    low_spots: pd.DataFrame
+    structures: pd.DataFrame
+
+
+@dataclass(frozen=True, eq=False)
 class BlockResult:
     """All that a screening found in one block; reports read nothing else."""
 
@@ -146,6 +164,7 @@ class BlockResult:
     verdicts: tuple[Verdict, ...]
     summary: gpd.GeoDataFrame
     notes: tuple[Note, ...] = field(default=())
+    further_storms: tuple[StormFindings, ...] = field(default=())
 
     def __post_init__(self) -> None:
         for what, part in (
@@ -157,3 +176,5 @@ class BlockResult:
             ("The zones", self.zones),
         ):
             check_same_grid(self.block.grid, part.grid, what=what)
+        for further in self.further_storms:
+            check_same_grid(self.block.grid, further.ponding.grid, what="A further storm")

@@ -128,17 +128,17 @@ WELL_STYLES = {"well": Style(INK, 2.0, "#ffffff", 1.0, shape="point")}
 SEPTIC_STYLES = {"septic": Style(INK, 1.8, "#ffffff", 0.5, dash="2 3")}
 
 
-def depth_legend(units: UnitSystem) -> tuple[LegendKey, ...]:
-    """Classes of water depth."""
-    texts = _class_texts(DEPTH_BREAKS_M[units], "m", units)
+def depth_legend(units: UnitSystem, round_in: UnitSystem | None = None) -> tuple[LegendKey, ...]:
+    """Classes of water depth, told in `units`, their limits round in `round_in`."""
+    texts = _class_texts(DEPTH_BREAKS_M[round_in or units], "m", units)
     return tuple(
         LegendKey(Style("#333333", 1.0, color, 1.0), text) for color, text in zip(DEPTH_COLORS, texts, strict=True)
     )
 
 
-def flow_legend(units: UnitSystem) -> tuple[LegendKey, ...]:
-    """Classes of contributing area, as line widths."""
-    texts = _class_texts(FLOW_BREAKS_M2[units], "m2", units)
+def flow_legend(units: UnitSystem, round_in: UnitSystem | None = None) -> tuple[LegendKey, ...]:
+    """Classes of contributing area, as line widths, told in `units`, their limits round in `round_in`."""
+    texts = _class_texts(FLOW_BREAKS_M2[round_in or units], "m2", units)
     return tuple(LegendKey(style, text) for style, text in zip(FLOW_STYLES.values(), texts, strict=True))
 
 
