@@ -40,7 +40,7 @@ def daylight(elev, row, depth_m, **more):
 
 @pytest.mark.parametrize(("fall", "metres"), [(0.10, 5.0), (0.05, 11.0), (0.03, 22.0)])
 def test_daylight_is_where_the_ground_has_fallen_past_the_pipe(fall, metres):
-    # 0.43 m deep; the ground gains (fall - 1 %) on the pipe each metre: 4.8, 10.75 and 21.5 m, and on to a cell's centre.
+    # 0.43 m deep; the ground gains (fall - 1 %) on the pipe each metre: 4.8, 10.75 and 21.5 m, and on to a cell centre.
     elev = 50 - fall * ROW
     found = daylight(elev, 12, 0.43)
     assert found.kind == "daylight on the lot" and found.length_m == pytest.approx(metres)
