@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 from screening.hydraulics.manning import NEGLIGIBLE_FLOW_M3_S
 from screening.hydraulics.ranges import check_range
@@ -18,6 +17,9 @@ F64 = NDArray[np.float64]
 N_STEPS = 100
 """Steps along a channel; eight times as many change the greatest depth by less than 0.05 %."""
 
+_DEPTH_TOLERANCE_M = 1e-10
+_MOST_STEPS = 60
+"""Next to critical depth a step only halves what is left."""
 _NEWTON_STEPS = 12
 """Toward a critical depth: they double its digits, and half are enough from where they begin."""
 
@@ -209,13 +211,20 @@ def _force_and_depth(section: TrenchSection, force_m3: float, flow_m3_s: float, 
     if force_m3 <= least:
         return least, critical
 
-    def lacking(depth_m: float) -> float:
-        return _force_m3(section, depth_m, flow_m3_s) - force_m3 if depth_m > 0.0 else -force_m3
-
     deep = max(2.0 * critical, 1e-6)
-    while lacking(deep) < 0.0:
+    while _force_m3(section, deep, flow_m3_s) < force_m3:
         deep *= 2.0
-    return force_m3, float(brentq(lacking, critical, deep, xtol=1e-10))
+    base, side = section.base_width_m, section.side_slope
+    moved = flow_m3_s**2 / GRAVITY_M_S2 if flow_m3_s >= NEGLIGIBLE_FLOW_M3_S else 0.0
+    # Above critical depth the force is convex, so that Newton's steps come down to the depth and not past it.
+    for _ in range(_MOST_STEPS):
+        area = (base + side * deep) * deep
+        surplus = deep**2 * (base / 2.0 + side * deep / 3.0) + moved / area - force_m3
+        step = surplus / (area - moved * (base + 2.0 * side * deep) / area**2)
+        deep = max(deep - step, critical)
+        if step < _DEPTH_TOLERANCE_M:
+            break
+    return force_m3, deep
 
 
 def largest_inflow_m3_s(
