@@ -20,7 +20,7 @@ COORDINATE_DECIMALS = 7
 MAX_NAME_CHARS = 60
 Row = Mapping[str, Any]
 
-_ON_A_LOT = ("structures", "driveways", "low_spots", "infiltration_zones", "contributing_areas")
+_ON_A_LOT = ("structures", "driveways", "low_spots", "infiltration_zones", "contributing_areas", "interception_lines")
 _AT_A_STRUCTURE = ("structure_sides", "wall_arrivals", "doors")
 
 

@@ -3,8 +3,8 @@ const PANES = [
   "basemap", "relief", "roads", "soils", "lots", "contributing_areas", "traced_area", "infiltration_zones", "driveways",
   "storm_water", "low_spots", "flow_casing", "flow_paths", "overflow_paths", "collection_routes", "drains", "barriers",
   "others", "structures", "structure_sides", "driveway_edges", "driveway_arrows", "driveway_low_points",
-  "septic", "wells", "collection_points", "wall_arrivals", "doors", "chosen",
-  "traced_line",
+  "drain_outlets", "interception_lines", "trees", "wetlands", "utilities", "septic", "wells",
+  "collection_points", "wall_arrivals", "doors", "chosen", "traced_line",
 ];
 
 function makeLayers(page) {
