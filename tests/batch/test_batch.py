@@ -95,3 +95,21 @@ def test_from_python_with_the_samples(tmp_path):
     report = run_batch(request, tmp_path, rain=rain(), options=BatchOptions(n_workers=1))
     assert report.is_complete and report.n_settled == report.n_lots == len(report.summary)
     assert set(report.written) >= {"summary_csv", "summary_parquet", "summary_gpkg"}
+
+
+@pytest.mark.realdata
+def test_real_lots_find_what_they_find_alone(real_data, tmp_path):
+    folder = real_data / "bangor"
+    request = SiteRequest(
+        elevation=folder / "dem_3ft_tin_DERIVED.tif",
+        lots=str(folder / "parcels_window.gpkg"),
+        structures=str(folder / "buildings_window.gpkg"),
+    )
+    rain_75 = choose_rain(rain_mm=75.0, criteria=Criteria())
+    found = run_batch(request, tmp_path, rain=rain_75, options=BatchOptions(n_workers=1)).summary
+    assert found.lot_id.is_unique
+    assessed = found[found.status == "assessed"]
+    for lot_id in assessed.sort_values("lot_id").lot_id.iloc[[0, len(assessed) // 2]]:
+        alone = screen_site(SiteRequest(**{**vars(request), "lot_ids": (lot_id,)}), rain=rain_75)
+        if not alone.summary.edge_contaminated.any():
+            assert_same_lots(found, alone.summary)
