@@ -1,8 +1,8 @@
 "use strict";
 (async () => {
   const TILE = 256, ROW = 28, KEPT_TILES = 400, SMALL_PX = 4;
-  const CLASSES = [[0, "#ffffd9", "no points"], [1e-9, "#fee391", "up to 5"], [5, "#fe9929", "5 to 10"],
-    [10, "#cc4c02", "10 to 20"], [20, "#662506", "20 and more"]];
+  const CLASSES = [[0, "#ffffd9", "no points"], [1e-9, "#fee391", "score up to 5"], [5, "#fe9929", "score 5 to 10"],
+    [10, "#cc4c02", "score 10 to 20"], [20, "#662506", "score 20 and more"]];
   const UNKNOWN = "#9aa0a6";
   const $ = (id) => document.getElementById(id);
 
@@ -266,7 +266,7 @@
   for (const [colour, words] of [...CLASSES.map((row) => [row[1], row[2]]), [UNKNOWN, "not assessed"]]) {
     const item = document.createElement("li"), swatch = document.createElement("span");
     swatch.style.background = colour;
-    item.append(swatch, words === "not assessed" ? words : `score ${words}`);
+    item.append(swatch, words);
     $("legend").append(item);
   }
   new ResizeObserver(() => { rows(); redraw(); }).observe(canvas);
