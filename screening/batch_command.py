@@ -38,6 +38,7 @@ _SHOWN = 10
 @click.option("--retry-failed", is_flag=True, help="Take up the lots again that failed.")
 @click.option("--restart", is_flag=True, help="Discard what an earlier run left in the folder.")
 @click.option("--rasters", is_flag=True, help="Write the grids of each block too, as GeoTIFF.")
+@click.option("--pages", metavar="top:N", help="Write full outputs of the first N lots by rank, such as top:50.")
 def batch(
     storms: tuple[str, ...],
     rain_in: float | None,
@@ -54,11 +55,13 @@ def batch(
     retry_failed: bool,
     restart: bool,
     rasters: bool,
+    pages: str | None,
     rainfall: Path | None,
     **inputs: Any,
 ) -> None:
     """Screen thousands of lots, ranked; run the same command again to go on after an interruption."""
     from screening.batch import BatchOptions, run_batch
+    from screening.batch.lot_pages import read_pages
     from screening.errors import InputError
 
     with clear_errors():
@@ -70,7 +73,12 @@ def batch(
             raise InputError("Several storms were given", got=", ".join(storms), mend="give one --storm")
         (rain,) = rains_of(rainfall, storms, rain_in, rain_mm, criteria)
         options = BatchOptions(
-            n_workers=n_workers, scheduler=scheduler, restart=restart, retry_failed=retry_failed, rasters=rasters
+            n_workers=n_workers,
+            scheduler=scheduler,
+            restart=restart,
+            retry_failed=retry_failed,
+            rasters=rasters,
+            n_pages=read_pages(pages) if pages else 0,
         )
         with _progress() as progress:
             report = run_batch(

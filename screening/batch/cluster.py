@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import logging
+import signal
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
@@ -56,14 +58,29 @@ def open_client(*, n_workers: int | None, scheduler: str | None) -> Iterator[Cli
             with _connect(scheduler) as client:
                 yield client
             return
-        with LocalCluster(
-            n_workers=n_workers or default_workers(),
-            threads_per_worker=1,
-            memory_limit=WORKER_BYTES,
-            dashboard_address=None,
-            silence_logs=logging.CRITICAL,
-        ) as cluster, Client(cluster) as client:
+        with _interrupts_held():
+            cluster = LocalCluster(
+                n_workers=n_workers or default_workers(),
+                threads_per_worker=1,
+                memory_limit=WORKER_BYTES,
+                dashboard_address=None,
+                silence_logs=logging.CRITICAL,
+            )
+        with cluster, Client(cluster) as client:
             yield client
+
+
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Start processes that leave Ctrl-C to the driver: what is ignored here they ignore from their start."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def default_workers() -> int:

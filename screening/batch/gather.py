@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from screening.batch.page import lots_page
 from screening.batch.parts import read_parts, table_path, winners
 from screening.batch.plan import Plan
 from screening.batch.tasks import Job
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 ASSESSED, NOT_ASSESSED, FAILED = "assessed", "not assessed", "failed"
 NO_ELEVATION = "no elevation on the lot"
 FILE_NAMES = {
+    "map": "map.html",
     "summary_csv": "summary.csv",
     "summary_parquet": "summary.parquet",
     "summary_gpkg": "summary.gpkg",
@@ -63,6 +65,9 @@ def gather_outputs(job: Job, plan: Plan) -> tuple[gpd.GeoDataFrame, dict[str, Pa
     structures = _by_rank(_rows_of(job.out_dir, "structures", part_of), ranked)
     notes = pd.DataFrame(_notes(plan.notes, [row for part in parts for row in part.notes]))
     writers: dict[str, Callable[[Path], Any]] = {
+        "map": lambda path: path.write_text(
+            lots_page(summary, title=f"{len(summary):,} lots"), encoding="utf-8", newline="\n"
+        ),
         "summary_csv": lambda path: write_table_csv(summary, BATCH_COLUMNS, path, profile=profile),
         "summary_parquet": lambda path: summary.to_parquet(path, index=False),
         "summary_gpkg": lambda path: _write_geopackage(path, summary, structures, verdicts),

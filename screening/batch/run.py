@@ -40,6 +40,8 @@ class BatchOptions:
         Take up the lots again that failed, each alone.
     rasters
         Write the grids of each block.
+    n_pages
+        Lots, first by rank, that get outputs of their own.
     """
 
     n_workers: int | None = None
@@ -47,6 +49,7 @@ class BatchOptions:
     restart: bool = False
     retry_failed: bool = False
     rasters: bool = False
+    n_pages: int = 0
 
 
 @dataclass(frozen=True, eq=False)
@@ -156,6 +159,9 @@ def run_batch(
                 "Inputs changed while the batch ran", got=", ".join(different), mend="run it again with --restart"
             )
         summary, written = gather_outputs(job, plan)
+        if options.n_pages:
+            progress("writing the pages of the first lots", tally.n_settled, tally.n_lots, tally.n_failed)
+            written["pages"] = _write_pages(job, plan, summary, options)
     return BatchReport(
         summary, written, is_complete, tally.n_settled, tally.n_lots, seconds, tally.n_cells, tally.n_screened,
         tally.peak_bytes,
@@ -193,6 +199,22 @@ def _screen(job: Job, chunks: list[Chunk], tally: _Tally, options: BatchOptions,
     except KeyboardInterrupt:
         return False
     return True
+
+
+def _write_pages(job: Job, plan: Plan, summary: gpd.GeoDataFrame, options: BatchOptions) -> Path:
+    """Write the pages of the first lots; what cannot be made is listed beside them."""
+    from screening.batch.cluster import open_client
+    from screening.batch.lot_pages import write_lot_pages
+    from screening.batch.parts import write_whole
+
+    folder = job.out_dir / "pages"
+    with open_client(n_workers=options.n_workers, scheduler=options.scheduler) as client:
+        reasons = write_lot_pages(client, job, plan, summary, options.n_pages)
+    if reasons:
+        folder.mkdir(exist_ok=True)
+        text = "".join(f"{lot_id!r}: {reason}\n" for lot_id, reason in reasons.items())
+        write_whole(folder / "not_made.txt", lambda path: path.write_text(text, encoding="utf-8"))
+    return folder
 
 
 def _absolute(request: SiteRequest) -> SiteRequest:

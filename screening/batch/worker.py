@@ -67,6 +67,25 @@ def screen_chunk(job: Job, chunk: Chunk) -> ChunkReport:
     return ChunkReport(failed, n_cells, time.perf_counter() - start, _peak_bytes())
 
 
+def write_lot_page(job: Job, chunk: Chunk, folder: str) -> str:
+    """Screen one lot in full and write its map, tables and sheet to a folder of the run's `pages`.
+
+    Returns
+    -------
+    Empty text, or the reason why it cannot be made.
+    """
+    from screening.site import Screening, screen_lots
+
+    try:
+        result = screen_lots(_open(job, chunk), criteria=job.criteria, rain=job.rain)
+        Screening(result, title=f"Lot {chunk.lot_ids[0]}").write(job.out_dir / "pages" / folder)
+    except OutputError:
+        raise
+    except Exception as error:
+        return _reason(error)
+    return ""
+
+
 def _open(job: Job, chunk: Chunk) -> Site:
     """Open the site of a chunk: its lots come from the run's own file, so that ids and places are those of the plan."""
     import geopandas as gpd

@@ -95,3 +95,35 @@ def test_from_python_with_the_samples(tmp_path):
     report = run_batch(request, tmp_path, rain=rain(), options=BatchOptions(n_workers=1))
     assert report.is_complete and report.n_settled == report.n_lots == len(report.summary)
     assert set(report.written) >= {"summary_csv", "summary_parquet", "summary_gpkg"}
+
+
+def test_pages_of_the_first_lots_and_rasters_when_asked(sample_paths, tmp_path):
+    two = ["--lot-id", "TR-01", "--lot-id", "TR-02"]
+    done = run(sample_paths, tmp_path, "--workers", 1, "--pages", "top:2", "--rasters", *two)
+    assert done.returncode == 0, done.stderr
+    found = summary_of(tmp_path)
+    folders = sorted(path.name for path in (tmp_path / "pages").iterdir())
+    assert folders == [f"{rank:05d}-{lot_id}" for rank, lot_id in enumerate(found.lot_id, start=1)]
+    assert all((tmp_path / "pages" / name / "map.html").stat().st_size > 1e5 for name in folders)
+    (rasters,) = (tmp_path / "rasters").iterdir()
+    assert (rasters / "standing_water.tif").is_file()
+    refused = run(sample_paths, tmp_path, "--pages", "first")
+    assert refused.returncode == 2 and "top:N" in refused.stderr
+
+
+@pytest.mark.realdata
+def test_real_lots_find_what_they_find_alone(real_data, tmp_path):
+    folder = real_data / "bangor"
+    request = SiteRequest(
+        elevation=folder / "dem_3ft_tin_DERIVED.tif",
+        lots=str(folder / "parcels_window.gpkg"),
+        structures=str(folder / "buildings_window.gpkg"),
+    )
+    rain_75 = choose_rain(rain_mm=75.0, criteria=Criteria())
+    found = run_batch(request, tmp_path, rain=rain_75, options=BatchOptions(n_workers=1)).summary
+    assert found.lot_id.is_unique
+    assessed = found[found.status == "assessed"]
+    for lot_id in assessed.sort_values("lot_id").lot_id.iloc[[0, len(assessed) // 2]]:
+        alone = screen_site(SiteRequest(**{**vars(request), "lot_ids": (lot_id,)}), rain=rain_75)
+        if not alone.summary.edge_contaminated.any():
+            assert_same_lots(found, alone.summary)

@@ -23,15 +23,16 @@ from tests.town import make_town
 pytestmark = pytest.mark.slow
 
 N_LOTS = 24
-SMALL_WINDOWS = "window_margin_m = 10.0\nwindow_look_m = 60.0\n"
+MIDDLING_WINDOWS = "window_margin_m = 10.0\nwindow_look_m = 200.0\n"
+SMALL_WINDOWS = "window_margin_m = 10.0\nwindow_look_m = 20.0\nwindow_limit_m = 40.0\n"
 
 
 @pytest.fixture(scope="module")
 def town(tmp_path_factory):
     folder = tmp_path_factory.mktemp("town")
     paths = make_town(folder, n_rows=6, n_cols=4, around_m=60)
-    (folder / "small.toml").write_text(SMALL_WINDOWS, encoding="utf-8")
-    return {**paths, "criteria": folder / "small.toml"}
+    (folder / "own.toml").write_text(MIDDLING_WINDOWS, encoding="utf-8")
+    return {**paths, "criteria": folder / "own.toml"}
 
 
 @pytest.fixture(scope="module")
@@ -46,7 +47,7 @@ def assert_each_lot_once(out, n_lots=N_LOTS):
     found = summary_of(out)
     assert len(found) == found.lot_id.nunique() == n_lots
     assert (found.reason.ne("") == found.status.ne("assessed")).all()
-    assert set(verdicts_of(out).lot_id.dropna()) <= set(found.lot_id)
+    assert set(verdicts_of(out).lot_id.str.removeprefix("'")) <= set(found.lot_id)
     assert not list((out / "parts").glob(".writing*"))
     return found
 
@@ -143,7 +144,8 @@ def test_an_output_that_cannot_be_written_is_said(town, tmp_path):
     assert done.returncode == 2 and "cannot write its files" in done.stderr and "Traceback" not in done.stderr
 
 
-def test_a_corrupt_tile_costs_the_lots_whose_window_it_meets(town, undisturbed, tmp_path):
+def test_a_corrupt_tile_costs_the_lots_whose_window_it_meets(town, tmp_path):
+    (tmp_path / "small.toml").write_text(SMALL_WINDOWS, encoding="utf-8")
     broken = tmp_path / "elevation.tif"
     shutil.copy(town["elevation"], broken)
     with rasterio.open(broken) as raster:
@@ -152,17 +154,16 @@ def test_a_corrupt_tile_costs_the_lots_whose_window_it_meets(town, undisturbed, 
         file.seek(offset)
         file.write(b"\xff" * 64)
     out = tmp_path / "out"
-    done = run({**town, "elevation": broken}, out, faults={})
+    done = run({**town, "elevation": broken, "criteria": tmp_path / "small.toml"}, out, faults={})
     assert done.returncode == 1
     found = assert_each_lot_once(out).set_index("lot_id").sort_index()
     failed = found[found.status == "failed"]
     assert failed.reason.str.contains("cannot be read").all()
+    # The tile is 256 cells wide, and a window reaches at most 40 m.
     on_tile = shapely.box(WEST, NORTH - 256, WEST + 256, NORTH)
-    whole = found[found.status == "assessed"]
     assert set(found.index[found.intersects(on_tile)]) <= set(failed.index)
-    assert len(whole) + len(failed) == N_LOTS and len(whole) >= 1
-    expected = undisturbed.set_index("lot_id").loc[whole.index]
-    assert whole.contributing_area_m2.tolist() == pytest.approx(expected.contributing_area_m2.tolist(), rel=1e-9)
+    assert failed.distance(on_tile).max() <= 40
+    assert (found.status == "assessed").sum() + len(failed) == N_LOTS
 
 
 def test_odd_lots_and_ids_are_each_a_row(town, tmp_path):
