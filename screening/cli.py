@@ -352,11 +352,10 @@ def _rain(
 
 def _report(screening: Screening, written: dict[str, Path], *, verbose: bool) -> None:
     """Print the summary on stdout, the notes on stderr if asked; exit 1 if a lot could not be assessed."""
-    from screening.report import summarize
+    from screening.report.terminal import files_words, summarize
 
     click.echo(summarize(screening.result, units=screening.units, title=screening.title))
-    for path in written.values():
-        click.echo(f"  {path}")
+    click.echo(f"\n{files_words(written)}")
     if verbose:
         for note in screening.result.notes:
             click.echo(f"{note.kind}: {note.subject}: {note.text}", err=True)
