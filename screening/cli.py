@@ -113,7 +113,14 @@ def _brief_option(command: Callable[..., Any]) -> Callable[..., Any]:
 
 @cli.command()
 @_input_options
-@click.option("--storm", metavar="10yr-24h", help="Return period and duration, taken from --rainfall.")
+@click.option(
+    "--storm",
+    "storms",
+    multiple=True,
+    metavar="10yr-24h",
+    help="Return period and duration, taken from --rainfall. May be repeated: the first is the one of the checks and "
+    "tables, the others can be switched to on the map.",
+)
 @click.option("--rain-in", type=float, help="Rain depth [in], in place of a storm.")
 @click.option("--rain-mm", type=float, help="Rain depth [mm], in place of a storm.")
 @click.option("--capture-in", type=float, help="Rain depth that storage is sized for [in], in place of the storm.")
@@ -130,7 +137,7 @@ def _brief_option(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--rasters", is_flag=True, help="Write the grids too, as GeoTIFF.")
 @click.option("--verbose", is_flag=True, help="Log every note on stderr.")
 def site(
-    storm: str | None,
+    storms: tuple[str, ...],
     rain_in: float | None,
     rain_mm: float | None,
     capture_in: float | None,
@@ -158,12 +165,14 @@ def site(
         request = _request(**inputs)
         criteria = _with_error(_criteria(criteria_path, profile), realisations, seed)
         criteria = _with_capture(criteria, capture_in, capture_mm)
-        rain = _rain(rainfall, storm, rain_in, rain_mm, criteria)
+        rain = _rain(rainfall, storms[0] if storms else None, rain_in, rain_mm, criteria)
+        further = tuple(_rain(rainfall, storm, None, None, criteria) for storm in dict.fromkeys(storms[1:]))
         with _progress(_STEPS + criteria.n_realisations) as progress:
             screening = screen_site(
                 request,
                 criteria=criteria,
                 rain=rain,
+                further_rains=further,
                 title=title,
                 units=units,
                 progress=progress,
@@ -210,12 +219,16 @@ def demo(
 
     with _clear_errors():
         criteria = _with_error(Criteria(), realisations, seed)
-        rain = choose_rain(rainfall=samples_dir() / "rainfall.csv", storm="10yr-24h", criteria=criteria)
+        rain, *further = (
+            choose_rain(rainfall=samples_dir() / "rainfall.csv", storm=storm, criteria=criteria)
+            for storm in ("10yr-24h", "2yr-24h", "100yr-24h")
+        )
         with _progress(_STEPS + criteria.n_realisations) as progress:
             screening = screen_site(
                 demo_request(),
                 criteria=criteria,
                 rain=rain,
+                further_rains=tuple(further),
                 title="Sample neighbourhood",
                 units=units,
                 progress=progress,

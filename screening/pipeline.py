@@ -6,6 +6,8 @@ import dataclasses
 from collections.abc import Callable, Iterable
 from functools import partial
 
+import pandas as pd
+
 from screening.basins import find_basins
 from screening.capture import plan_capture
 from screening.checks import evaluate_checks
@@ -28,7 +30,9 @@ from screening.flow import (
 )
 from screening.hierarchy import build_depression_hierarchy
 from screening.infiltration import find_infiltration_zones
-from screening.inflow import find_inflow
+from screening.inflow import find_inflow, shed_inflow
+from screening.interception import find_interception
+from screening.lot_storage import storage_of_lots
 from screening.models import (
     F32,
     I64,
@@ -40,6 +44,7 @@ from screening.models import (
     Rain,
     Realisation,
     Storm,
+    StormFindings,
     Surface,
     WindowView,
     merge_notes,
@@ -54,7 +59,9 @@ from screening.walls import Walls, find_walls
 Spread = Callable[[Callable[[int], Realisation], Iterable[int]], Iterable[Realisation]]
 
 
-def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread = map) -> BlockResult:
+def screen_block(
+    block: Block, *, criteria: Criteria, rain: Rain, further_rains: Iterable[Rain] = (), spread: Spread = map
+) -> BlockResult:
     """Screen the lots of a block.
 
     Parameters
@@ -65,6 +72,8 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
         Every threshold.
     rain
         The storm's rain.
+    further_rains
+        Of storms that are poured on the same routed ground, for comparison: verdicts and tables are the first one's.
     spread
         Calls a function with each number of a range, in any order, and gives what it returns in theirs: the
         realisations of elevation error may be shared out to other processes.
@@ -105,6 +114,7 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
     zones = find_infiltration_zones(block, surface, ground.depressions, criteria=criteria)
     capture = plan_capture(block, surface, walls, ground, storm, zones, criteria=criteria)
     zones = dataclasses.replace(zones, table=capture.zones)
+    interception = find_interception(block, surface, walls, ground, storm, concentration, zones, criteria=criteria)
     flow_paths = trace_flow_paths(ground.flow, storm, block, criteria=criteria)
     catchments = trace_catchments(ground.flow, block)
     off_lot = measure_off_lot(block, ground.flow, catchments)
@@ -144,8 +154,12 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
         structures=structures,
         driveways=ground.driveways,
         zones=zones,
+        storage=storage_of_lots(zones, capture.points, capture.routes, capture.options),
         verdicts=verdicts,
         criteria=criteria,
+    )
+    further = tuple(
+        pour_further(block, surface, walls, ground, further_rain, criteria=criteria) for further_rain in further_rains
     )
     notes = merge_notes(
         block.notes,
@@ -172,11 +186,13 @@ def screen_block(block: Block, *, criteria: Criteria, rain: Rain, spread: Spread
         ground.driveways,
         zones,
         capture,
+        interception,
         flow_paths,
         catchments,
         verdicts,
         summary,
         notes,
+        further,
     )
 
 
@@ -218,7 +234,41 @@ def study_ground(
         block, surface, walls, flow, depressions, storm, ponding, runoff_through_m3=runoff, criteria=criteria
     )
     driveways = study_driveways(block, surface, flow, runoff_through_m3=runoff, criteria=criteria)
-    return GroundFindings(flow, depressions, ponding, runoff, exposure, driveways)
+    return GroundFindings(flow, depressions, ponding, runoff, exposure, driveways, hierarchy)
+
+
+def pour_further(
+    block: Block, surface: Surface, walls: Walls, ground: GroundFindings, rain: Rain, *, criteria: Criteria
+) -> StormFindings:
+    """Pour one more storm on ground that is routed already.
+
+    Parameters
+    ----------
+    block, surface, walls, ground
+        Of the same window.
+    rain
+        Of that storm.
+    criteria
+        Every threshold.
+
+    Returns
+    -------
+    Its standing water, and what it does to each low spot and each structure.
+    """
+    storm = design_storm(block, surface, rain=rain, criteria=criteria)
+    coming_in = shed_inflow(ground.flow.inflow, rain, criteria=criteria)
+    flow = dataclasses.replace(ground.flow, inflow=coming_in)
+    runoff = runoff_through(flow, storm)
+    ponding = pond_storm(
+        surface, flow, ground.hierarchy, ground.depressions, storm, criteria=criteria, with_rains=False
+    )
+    depressions = add_storm(ground.depressions, ponding, storm)
+    exposure = assess_exposure(
+        block, surface, walls, flow, depressions, storm, ponding, runoff_through_m3=runoff, criteria=criteria
+    )
+    low_spots = depressions.table[["low_spot_id", "inflow_m3", "ponded_m3", "overflow_m3", "storm_depth_m"]]
+    structures = exposure.structures[["structure_id", "pond_depth_storm_m"]]
+    return StormFindings(storm, ponding, pd.DataFrame(low_spots), pd.DataFrame(structures))
 
 
 def realise_findings(
@@ -283,4 +333,4 @@ def look_around(block: Block, *, criteria: Criteria) -> WindowView:
     basins = find_basins(surface, criteria=criteria)
     flow = route_flow(surface, basins, criteria=criteria)
     hierarchy = build_depression_hierarchy(surface, basins, criteria=criteria)
-    return view_window(flow, hierarchy, label_low_spots(surface, flow, criteria=criteria), block)
+    return view_window(surface, flow, hierarchy, label_low_spots(surface, flow, criteria=criteria), block)

@@ -98,6 +98,7 @@ def screen_site(
     *,
     criteria: Criteria | None = None,
     rain: Rain | None = None,
+    further_rains: tuple[Rain, ...] = (),
     title: str = "",
     units: UnitSystem = "metric",
     progress: Progress = lambda step: None,
@@ -113,6 +114,8 @@ def screen_site(
         Thresholds; the neutral set by default.
     rain
         The storm's rain, from `choose_rain`; the criteria's assumed depth by default.
+    further_rains
+        Of storms to compare on the map; verdicts and tables are the first one's.
     title
         Heading of the outputs; the names of the lots by default.
     units
@@ -158,7 +161,8 @@ def screen_site(
         n_workers=min(n_workers, max(WINDOW_CELLS_MAX // block.elev_m.size, 1)),
         on_done=lambda n_done, n: progress(f"screening under elevation error, {n_done} of {n}"),
     )
-    result = screen_block(block, criteria=criteria, rain=rain or choose_rain(criteria=criteria), spread=spread)
+    chosen = rain or choose_rain(criteria=criteria)
+    result = screen_block(block, criteria=criteria, rain=chosen, further_rains=further_rains, spread=spread)
     return Screening(result, title or _title(block), units, _provenance(request, block))
 
 

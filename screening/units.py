@@ -15,6 +15,7 @@ MM_PER_M = 1000.0
 MM_H_PER_UM_S = 3.6
 
 UnitSystem = Literal["metric", "us"]
+UNIT_SYSTEMS: tuple[UnitSystem, ...] = ("metric", "us")
 
 VERTICAL_UNITS_M: dict[str, float] = {"m": 1.0, "ft": M_PER_FT, "us-ft": M_PER_US_FT, "cm": 0.01}
 """Metres per vertical unit, by the word the command line uses."""

@@ -29,11 +29,13 @@ from screening.models.findings import (
     Exposure,
     InfiltrationZones,
     Outcome,
+    StormFindings,
     Verdict,
 )
 from screening.models.ground import Concentration, GroundCover, PeakFlows
 from screening.models.hierarchy import DepressionHierarchy
 from screening.models.inflow import ContextElevation, Crossings, Inflow
+from screening.models.interception import Interception
 from screening.models.notes import Note, NoteKind, merge_notes
 from screening.models.realisation import GroundFindings, Realisation, VerdictKey
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
@@ -69,6 +71,7 @@ __all__ = [
     "GroundFindings",
     "InfiltrationZones",
     "Inflow",
+    "Interception",
     "LatLon",
     "Note",
     "NoteKind",
@@ -80,6 +83,7 @@ __all__ = [
     "Realisation",
     "SiteRequest",
     "Storm",
+    "StormFindings",
     "Surface",
     "Verdict",
     "VerdictKey",

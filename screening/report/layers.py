@@ -74,7 +74,7 @@ class PageLayer:
             "key": kind.key,
             "noun": kind.noun,
             "styles": {name: style.path_options() for name, style in kind.styles.items()},
-            "columns": [[column.label, column.meaning] for column in kind.columns],
+            "columns": [[column.label, column.meaning, column.name] for column in kind.columns],
             "features": [
                 {name: part for name, part in feature.items() if name not in ("own", "lot_ids", "structure_id")}
                 for feature in self.features

@@ -118,21 +118,30 @@ ROUTE_STYLES = {
     "not assessed": Style("#5f574d", 1.6, dash="1 4", shape="line"),
     "over ground": Style("#0b3f86", 2.0, dash="2 6", shape="line"),
 }
+LINE_STYLES = {
+    "garage front": Style("#7a1f5c", 6.0, shape="line"),
+    "mid-slope": Style("#7a1f5c", 3.5, shape="line"),
+    "street side": Style("#7a1f5c", 3.5, dash="6 4", shape="line"),
+}
+OUTLET_STYLES = {"outlet": Style("#7a1f5c", 2.0, dash="2 5", shape="line")}
 WELL_STYLES = {"well": Style(INK, 2.0, "#ffffff", 1.0, shape="point")}
 SEPTIC_STYLES = {"septic": Style(INK, 1.8, "#ffffff", 0.5, dash="2 3")}
+WETLAND_STYLES = {"wetland": Style("#14559a", 1.4, "#a9d3ee", 0.35, dash="6 2")}
+UTILITY_STYLES = {"utility": Style(INK, 2.0, dash="10 3 2 3", shape="line")}
+TREE_STYLES = {"tree": Style("#4b6b3a", 1.2, "#c4d6b0", 0.45)}
 
 
-def depth_legend(units: UnitSystem) -> tuple[LegendKey, ...]:
-    """Classes of water depth."""
-    texts = _class_texts(DEPTH_BREAKS_M[units], "m", units)
+def depth_legend(units: UnitSystem, round_in: UnitSystem | None = None) -> tuple[LegendKey, ...]:
+    """Classes of water depth, told in `units`, their limits round in `round_in`."""
+    texts = _class_texts(DEPTH_BREAKS_M[round_in or units], "m", units)
     return tuple(
         LegendKey(Style("#333333", 1.0, color, 1.0), text) for color, text in zip(DEPTH_COLORS, texts, strict=True)
     )
 
 
-def flow_legend(units: UnitSystem) -> tuple[LegendKey, ...]:
-    """Classes of contributing area, as line widths."""
-    texts = _class_texts(FLOW_BREAKS_M2[units], "m2", units)
+def flow_legend(units: UnitSystem, round_in: UnitSystem | None = None) -> tuple[LegendKey, ...]:
+    """Classes of contributing area, as line widths, told in `units`, their limits round in `round_in`."""
+    texts = _class_texts(FLOW_BREAKS_M2[round_in or units], "m2", units)
     return tuple(LegendKey(style, text) for style, text in zip(FLOW_STYLES.values(), texts, strict=True))
 
 

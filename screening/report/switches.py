@@ -20,7 +20,18 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
 
-def build_layers(result: BlockResult, units: UnitSystem) -> list[PageLayer]:
+LAYER_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("Buildings and driveways",
+     ("structures", "structure_sides", "wall_arrivals", "doors", "driveways", "others")),
+    ("Water", ("flow_paths", "overflow_paths", "low_spots", "storm_water")),
+    ("Where water could go", ("infiltration_zones", "collection_routes", "collection_points")),
+    ("Lots and ground",
+     ("lots", "contributing_areas", "roads", "soils", "drains", "barriers", "wells", "septic", "relief", "basemap")),
+)  # fmt: skip
+"""Headings of the switches, and what stands under each; a layer that is under none stands under the last."""
+
+
+def build_layers(result: BlockResult, units: UnitSystem, *, classes_in: UnitSystem | None = None) -> list[PageLayer]:
     """Make the layers of a result; those without features are left out, but for the lots.
 
     Parameters
@@ -29,8 +40,10 @@ def build_layers(result: BlockResult, units: UnitSystem) -> list[PageLayer]:
         What was found.
     units
         What readers see.
+    classes_in
+        Units in which the limits of classes are round; `units` by default.
     """
-    block = result.block
+    block, classes_in = result.block, classes_in or units
     beyond = block.structures[block.structures["lot_id"] == ""]
     pairs = [
         (_structures(), _in_units(result, units)),
@@ -38,13 +51,15 @@ def build_layers(result: BlockResult, units: UnitSystem) -> list[PageLayer]:
         (_ARRIVALS, result.wall_arrivals),
         (_DOORS, result.doors),
         (_driveways(result.criteria.driveway_to_structure_flag_frac), result.driveways),
-        (_flow_paths(units), result.flow_paths),
+        (_flow_paths(units, classes_in), result.flow_paths),
         (_OVERFLOWS, result.ponding.overflow_paths),
-        (_low_spots(units), result.depressions.table),
+        (_low_spots(units, classes_in), result.depressions.table),
         (_CATCHMENTS, result.catchments),
         (_ZONES, result.zones.table),
         (_ROUTES, result.capture.routes),
         (_POINTS, result.capture.points),
+        (_LINES, result.interception.lines),
+        (_OUTLETS, result.interception.outlets),
         (_LOTS, result.summary),
         (_context("others", "Structures beyond the chosen lots", "Structure", styles.OTHER_STYLES,
                   "stands as a wall to flow", ("structure_id", "kind")), beyond),
@@ -58,6 +73,11 @@ def build_layers(result: BlockResult, units: UnitSystem) -> list[PageLayer]:
         (_context("wells", "Wells", "Well", styles.WELL_STYLES, "well"), block.wells),
         (_context("septic", "Septic fields", "Septic field", styles.SEPTIC_STYLES, "septic field"),
          block.septic),
+        (_context("wetlands", "Wetlands", "Wetland", styles.WETLAND_STYLES, "wetland or open water"), block.wetlands),
+        (_context("utilities", "Buried utilities given", "Utility", styles.UTILITY_STYLES,
+                  "buried utility; others may run where none is drawn"), block.utilities),
+        (_context("trees", "Ground under trees", "Tree", styles.TREE_STYLES, "ground under trees", is_on=False),
+         block.trees),
     ]  # fmt: skip
     if result.flow.context_area_m2 is None:
         pairs = [(_without_beyond(kind), table) for kind, table in pairs]
@@ -101,22 +121,22 @@ def _driveways(flag_frac: float) -> LayerKind:
     )  # fmt: skip
 
 
-def _flow_paths(units: UnitSystem) -> LayerKind:
-    limits = styles.FLOW_BREAKS_M2[units]
+def _flow_paths(units: UnitSystem, classes_in: UnitSystem) -> LayerKind:
+    limits = styles.FLOW_BREAKS_M2[classes_in]
 
     def class_of(row: Row) -> str:
         return styles.FLOW_CLASSES[sum(row["contributing_area_m2"] >= limit for limit in limits)]
 
     return LayerKind(
         "flow_paths", "Flow paths by ground that drains to them", "Flow path", styles.FLOW_STYLES,
-        styles.flow_legend(units), class_of, "flow_path_id", TABLES["flow_paths"], is_from_raster=True,
+        styles.flow_legend(units, classes_in), class_of, "flow_path_id", TABLES["flow_paths"], is_from_raster=True,
     )  # fmt: skip
 
 
-def _low_spots(units: UnitSystem) -> LayerKind:
+def _low_spots(units: UnitSystem, classes_in: UnitSystem) -> LayerKind:
     return LayerKind(
         "low_spots", "Low spots, depth when full", "Low spot", styles.LOW_SPOT_STYLES,
-        styles.depth_legend(units), lambda row: "low spot", "low_spot_id", TABLES["low_spots"],
+        styles.depth_legend(units, classes_in), lambda row: "low spot", "low_spot_id", TABLES["low_spots"],
         is_from_raster=True,
     )  # fmt: skip
 
@@ -166,6 +186,16 @@ _POINTS = LayerKind(
     "collection_points", "Places where water can be caught", "Collection point", styles.COLLECTION_STYLES,
     (LegendKey(styles.COLLECTION_STYLES["point"], "lowest ground there, or a downspout"),), lambda row: "point",
     "point_id", TABLES["collection_points"], is_on=False,
+)  # fmt: skip
+_LINES = LayerKind(
+    "interception_lines", "Lines that keep a driveway's water from walls", "Interception line", styles.LINE_STYLES,
+    tuple(LegendKey(style, name) for name, style in styles.LINE_STYLES.items()),
+    lambda row: _one_of(row["place"], styles.LINE_STYLES), "line_id", TABLES["interception_lines"],
+)  # fmt: skip
+_OUTLETS = LayerKind(
+    "drain_outlets", "Pipes from those lines to a way out", "Pipe of", styles.OUTLET_STYLES,
+    (LegendKey(styles.OUTLET_STYLES["outlet"], "by gravity, to daylight or a candidate zone"),),
+    lambda row: "outlet", "line_id", TABLES["drain_outlets"],
 )  # fmt: skip
 _LOTS = LayerKind(
     "lots", "Lots", "Lot", styles.LOT_STYLES, (LegendKey(styles.LOT_STYLES["lot"], "lot line"),),

@@ -25,7 +25,7 @@ _FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
 _DTYPES = {"text": "object", "number": "float64", "count": "Int64", "flag": "boolean"}
 _CAPTURE = (
     "infiltration_rejections", "collection_points", "collection_routes", "storage_options", "quantities",
-    "site_cautions", "storage_checks", "visit_sheet",
+    "site_cautions", "storage_checks", "interception_lines", "drain_outlets", "drain_checks", "visit_sheet",
 )  # fmt: skip
 _PACKAGES = (
     "screening", "numpy", "numba", "pandas", "geopandas", "shapely", "pyproj", "rasterio",
@@ -62,6 +62,8 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
         "storage_options": result.capture.options,
         "quantities": result.capture.quantities,
         "site_cautions": result.capture.cautions,
+        "interception_lines": result.interception.lines,
+        "drain_outlets": result.interception.outlets,
         "flow_paths": result.flow_paths,
         "overflow_paths": result.ponding.overflow_paths,
         "surface_changes": result.surface.changes,
@@ -70,6 +72,7 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
     # Made of single values, which takes its time: only the one that is asked for.
     rows: dict[str, Callable[[], list[dict[str, Any]]]] = {
         "storage_checks": lambda: [_verdict_row(verdict) for verdict in result.capture.verdicts],
+        "drain_checks": lambda: [_verdict_row(verdict) for verdict in result.interception.verdicts],
         "visit_sheet": lambda: visit_rows(result),
         "verdicts": lambda: [_verdict_row(verdict) for verdict in result.verdicts],
         "notes": lambda: [dataclasses.asdict(note) for note in result.notes],
@@ -98,13 +101,18 @@ def guard_cell(text: str) -> str:
 
 
 def write_csv(result: BlockResult, path: Path, *, name: str = "summary") -> None:
-    """Write a table of `columns.TABLES` as CSV for spreadsheets: UTF-8 with a mark, text guarded against formulas."""
+    """Write a table of `columns.TABLES` as CSV for spreadsheets: UTF-8 with a mark, text guarded against formulas.
+
+    Every row names the set of thresholds, in a last column where the table has none for it.
+    """
     frame = table_of(result, name)
     for column in TABLES[name]:
         if column.kind == "text":
             texts = frame[column.name]
             frame[column.name] = [None if is_missing(text) else guard_cell(str(text)) for text in texts]
     frame = frame[names(TABLES[name])]
+    if "criteria_profile" not in frame:
+        frame = frame.assign(criteria_profile=guard_cell(profile_words(result.criteria)))
     frame.to_csv(path, index=False, encoding="utf-8-sig", lineterminator="\r\n", float_format="%.10g")
 
 

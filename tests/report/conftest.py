@@ -22,6 +22,7 @@ from screening.models import (
     FlowField,
     GroundCover,
     InfiltrationZones,
+    Interception,
     Note,
     Ponding,
     Rain,
@@ -138,6 +139,21 @@ def make_capture(zones: gpd.GeoDataFrame, lot_id: str, text: str) -> Capture:
     )
 
 
+def make_interception(lot_id: str, text: str) -> Interception:
+    """A line across the driveway of the first lot, with its pipe and a check of it."""
+    ids = {"line_id": "IL-1", "driveway_id": "D-1", "lot_id": lot_id}
+    base = NORTH_M - GRID.n_rows
+    line = shapely.LineString([(WEST_M + 20, base + 9), (WEST_M + 23, base + 9)])
+    pipe = shapely.LineString([(WEST_M + 23, base + 9), (WEST_M + 27, base + 4)])
+    check = Verdict(lot_id, "interception line", "IL-1", "Little still comes over the driveway to walls",
+                    "slips_past_frac", 0.05, "<=", 0.1, "frac", text, "passed", aspect="remedy")  # fmt: skip
+    return Interception(
+        frame("interception_lines", [ids | {"place": "garage front", "why": text, "structure_id": "S-1"}], [line]),
+        frame("drain_outlets", [ids | {"kind": "daylight on the lot", "runs_to": text}], [pipe]),
+        (check,),
+    )
+
+
 def make_result(
     lot_ids: tuple[str, str] = ("A-1", "A-2"), kind: str = "house", text: str = "a low spot reaches the wall"
 ) -> BlockResult:
@@ -201,6 +217,7 @@ def make_result(
         InfiltrationZones(GRID, np.zeros(shape, np.uint32), zones, pd.DataFrame(), plain("infiltration_rejections",
                           [{"lot_id": one, "reason": text}])),
         make_capture(zones, one, text),
+        make_interception(one, text),
         frame("flow_paths", [{"flow_path_id": "F-1", "contributing_area_m2": 5000.0}], [path]),
         frame("contributing_areas", [{"lot_id": one}, {"lot_id": two}], [box(2, 2, 28, 40), box(28, 2, 58, 40)]),
         make_verdicts(lot_ids, text),
