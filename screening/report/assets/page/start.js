@@ -11,7 +11,7 @@ function screeningPage(map) {
   makeTools(page);
   makeAnswers(page);
   makeTable(page);
-  filterTable(page);
+  makeFilter(page);
   makePrint(page);
   makeFrame(page);
 }

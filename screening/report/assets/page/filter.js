@@ -1,6 +1,6 @@
 /* Filters the table of lots, and links it with the map both ways: any place of a row chooses its lot, a lot that is
    chosen brings its row into view, and lots that are filtered away fade on the map. */
-function filterTable(page) {
+function makeFilter(page) {
   const table = byId("lots-table");
   const body = table.tBodies[0];
   const rows = Array.from(body.rows);
