@@ -227,11 +227,10 @@ def criteria(out_path: Path | None, profile: str | None, check_path: Path | None
 
 def _report(screening: Screening, written: dict[str, Path], *, verbose: bool) -> None:
     """Print the summary on stdout, the notes on stderr if asked; exit 1 if a lot could not be assessed."""
-    from screening.report import summarize
+    from screening.report.terminal import files_words, summarize
 
     say(summarize(screening.result, units=screening.units, title=screening.title))
-    for path in written.values():
-        say(f"  {path}")
+    say(f"\n{files_words(written)}")
     if verbose:
         for note in screening.result.notes:
             say(f"{note.kind}: {note.subject}: {note.text}", err=True)

@@ -132,9 +132,7 @@ def add_storm(depressions: Depressions, ponding: Ponding, storm: Storm) -> Depre
     """Fill in what the storm does to each low spot, and how often it fills."""
     is_open = ~depressions.table["is_enclosed"].to_numpy(bool)
     names = ("spill_rain_mm", "inflow_m3", "ponded_m3", "overflow_m3", "storm_depth_m")
-    columns: dict[str, Any] = {
-        name: np.where(is_open, ponding.table[name].to_numpy(float), np.nan) for name in names
-    }
+    columns: dict[str, Any] = {name: np.where(is_open, ponding.table[name].to_numpy(float), np.nan) for name in names}
     often = [how_often(storm.rain, depth) for depth in columns["spill_rain_mm"].tolist()]
     columns["spill_return_yr"] = np.array([years for years, _ in often], np.float64)
     columns["spill_returns"] = pd.Series([words for _, words in often], depressions.table.index, dtype=object)

@@ -77,8 +77,9 @@ class Screening:
 
     def _repr_html_(self) -> str:
         from screening.report import map_iframe
+        from screening.report.notebook import lots_html
 
-        return map_iframe(self.map_html())
+        return map_iframe(self.map_html()) + lots_html(self.result, units=self.units)
 
 
 def screen_site(

@@ -48,7 +48,7 @@ def test_site_writes_everything_and_prints_a_summary(tmp_path):
     ]  # fmt: skip
     assert "TR-14" in result.stdout and "screening, not design" in result.stdout
     assert len(result.stdout.splitlines()) < 40
-    assert max(len(line) for line in result.stdout.splitlines() if str(tmp_path) not in line) <= 100
+    assert max(len(line) for line in result.stdout.splitlines() if str(tmp_path) not in line) <= 80
     summary = pd.read_csv(tmp_path / "summary.csv")
     assert summary.lot_id.tolist() == ["TR-14"]
     found = json.loads((tmp_path / "result.json").read_text())
@@ -81,7 +81,8 @@ def test_a_typed_depth_with_a_table_and_land_cover(tmp_path):
 def test_rasters_are_written_if_asked(tmp_path):
     result = run("site", *LOT, "--rain-in", 3, "--rasters", "--out", tmp_path)
     assert result.exit_code == 0, result.stderr
-    assert f"  {tmp_path / 'flow_direction.tif'}" in result.stdout.splitlines()
+    assert f"Open first: {tmp_path / 'map.html'}" in result.stdout.splitlines()
+    assert "flow_direction.tif" in result.stdout
     assert len(list(tmp_path.glob("*.tif"))) == 8
 
 

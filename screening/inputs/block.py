@@ -44,7 +44,10 @@ _COLUMNS: dict[str, dict[str, str]] = {
     "driveways": {"driveway_id": "object", "lot_id": "object", "kind": "object"},
     "roads": {},
     "soils": {
-        "mukey": "object", "hsg": "object", "ksat_mm_h": "float64", "water_depth_m": "float64",
+        "mukey": "object",
+        "hsg": "object",
+        "ksat_mm_h": "float64",
+        "water_depth_m": "float64",
         "restrictive_depth_m": "float64",
     },
     "drains": {
