@@ -192,7 +192,8 @@ def test_another_storm_changes_the_water_and_the_numbers(page: Any, sample_resul
 
 def test_units_are_switched_everywhere_and_back(page: Any) -> None:
     # Published sources and cautions keep the units they were written in.
-    words = "['.top', '.findings', '.layers', '#lots-table'].map((part) => document.querySelector(part).innerText).join()"
+    parts = ["header.top", ".findings", ".layers", "#lots-table"]
+    words = f"{parts}.map((part) => document.querySelector(part).innerText).join()"
     page.evaluate("document.querySelectorAll('details').forEach((part) => { part.open = true; })")
     page.locator(".findings .go").first.click()
     before = page.evaluate(words)
