@@ -31,6 +31,7 @@ from screening.flow import (
 from screening.hierarchy import build_depression_hierarchy
 from screening.infiltration import find_infiltration_zones
 from screening.inflow import find_inflow, shed_inflow
+from screening.interception import find_interception
 from screening.models import (
     F32,
     I64,
@@ -112,6 +113,7 @@ def screen_block(
     zones = find_infiltration_zones(block, surface, ground.depressions, criteria=criteria)
     capture = plan_capture(block, surface, walls, ground, storm, zones, criteria=criteria)
     zones = dataclasses.replace(zones, table=capture.zones)
+    interception = find_interception(block, surface, walls, ground, storm, concentration, zones, criteria=criteria)
     flow_paths = trace_flow_paths(ground.flow, storm, block, criteria=criteria)
     catchments = trace_catchments(ground.flow, block)
     off_lot = measure_off_lot(block, ground.flow, catchments)
@@ -182,6 +184,7 @@ def screen_block(
         ground.driveways,
         zones,
         capture,
+        interception,
         flow_paths,
         catchments,
         verdicts,

@@ -12,6 +12,7 @@ from screening.columns.capture import (
     VISIT_COLUMNS,
     ZONE_COLUMNS,
 )
+from screening.columns.interception import DRAIN_OUTLET_COLUMNS, INTERCEPTION_COLUMNS
 from screening.columns.kinds import Column, ColumnKind, declared, declared_plain, names
 from screening.columns.structures import ARRIVAL_COLUMNS, DOOR_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
 from screening.columns.tables import (
@@ -33,8 +34,10 @@ __all__ = [
     "CAUTION_COLUMNS",
     "COLLECTION_COLUMNS",
     "DOOR_COLUMNS",
+    "DRAIN_OUTLET_COLUMNS",
     "DRIVEWAY_COLUMNS",
     "FLOW_PATH_COLUMNS",
+    "INTERCEPTION_COLUMNS",
     "LOW_SPOT_COLUMNS",
     "NOTE_COLUMNS",
     "OVERFLOW_PATH_COLUMNS",

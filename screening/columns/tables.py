@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from screening.columns.capture import CAPTURE_TABLES, ZONE_COLUMNS
+from screening.columns.interception import INTERCEPTION_TABLES
 from screening.columns.kinds import Column, count, flag, number, text
 from screening.columns.shared import BEYOND, CONFIDENCE, CONFIDENCE_FRAC, CONTRIBUTING, EDGE, LOT_ID
 from screening.columns.structures import ARRIVAL_COLUMNS, DOOR_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
@@ -216,6 +217,8 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "infiltration_zones": ZONE_COLUMNS,
     **CAPTURE_TABLES,
     "storage_checks": VERDICT_COLUMNS,
+    **INTERCEPTION_TABLES,
+    "drain_checks": VERDICT_COLUMNS,
     "flow_paths": FLOW_PATH_COLUMNS,
     "overflow_paths": OVERFLOW_PATH_COLUMNS,
     "surface_changes": SURFACE_CHANGE_COLUMNS,

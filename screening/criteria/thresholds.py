@@ -5,8 +5,8 @@ from __future__ import annotations
 import dataclasses
 from dataclasses import dataclass
 
-from screening.criteria.capture import CaptureCriteria
 from screening.criteria.declaring import COMMON_PRACTICE, check_value, check_word, threshold
+from screening.criteria.interception import InterceptionCriteria
 from screening.errors import CriteriaError
 
 _PLAN_2010 = "single-family residential dry well standard plan of a soil conservation district, July 2010"
@@ -22,7 +22,7 @@ QUALITY_LEVEL_RMSE_M = {"QL0": 0.05, "QL1": 0.10, "QL2": 0.10, "QL3": 0.20}
 
 
 @dataclass(frozen=True, kw_only=True)
-class Criteria(CaptureCriteria):
+class Criteria(InterceptionCriteria):
     """Every threshold of a screening.
 
     Fields carry `unit`, `meaning`, `source`, `low` and `high` in their metadata; `describe` lists them.

@@ -198,6 +198,7 @@ def largest_inflow_m3_s(
     *,
     freeboard_min_m: float = 0.0,
     outlet_depth_m: Callable[[float], float | None] = lambda flow: 0.0,
+    at_most_m3_s: float = math.inf,
 ) -> float:
     """Find the largest even inflow that stays a given height below the grate.
 
@@ -209,6 +210,8 @@ def largest_inflow_m3_s(
         Room that must be left below the grate [m].
     outlet_depth_m
         Depth at which the outlet holds a flow [m], None where it cannot take it; left out, the outlet is a free fall.
+    at_most_m3_s
+        What the outlet takes at most [m3/s].
 
     Returns
     -------
@@ -225,13 +228,22 @@ def largest_inflow_m3_s(
     section = channel.section
     # Critical flow at the brim: a free fall already fills the outlet, so that no channel is found to carry more.
     area = section.area_m2(section.depth_m)
-    high = math.sqrt(GRAVITY_M_S2 * area**3 / section.surface_width_m(section.depth_m))
-    low, tolerance = 0.0, 1e-4 * high
-    if room(0.0) < 0.0:
+    brimful = math.sqrt(GRAVITY_M_S2 * area**3 / section.surface_width_m(section.depth_m))
+    low, high, tolerance = 0.0, min(brimful, at_most_m3_s), 1e-4 * brimful
+    room_low, room_high = room(low), room(high)
+    if room_low < 0.0:
         return 0.0
+    if room_high >= 0.0:
+        return high
     while high - low > tolerance:
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if room(middle) >= 0.0 else (low, middle)
+        # Where the chord meets zero, but a tenth of the bracket from its ends: the room falls smoothly.
+        share = 0.5 if math.isinf(room_high) else min(max(room_low / (room_low - room_high), 0.1), 0.9)
+        middle = low + share * (high - low)
+        found = room(middle)
+        if found >= 0.0:
+            low, room_low = middle, found
+        else:
+            high, room_high = middle, found
     return low
 
 

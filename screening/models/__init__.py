@@ -35,6 +35,7 @@ from screening.models.findings import (
 from screening.models.ground import Concentration, GroundCover, PeakFlows
 from screening.models.hierarchy import DepressionHierarchy
 from screening.models.inflow import ContextElevation, Crossings, Inflow
+from screening.models.interception import Interception
 from screening.models.notes import Note, NoteKind, merge_notes
 from screening.models.realisation import GroundFindings, Realisation, VerdictKey
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
@@ -70,6 +71,7 @@ __all__ = [
     "GroundFindings",
     "InfiltrationZones",
     "Inflow",
+    "Interception",
     "LatLon",
     "Note",
     "NoteKind",

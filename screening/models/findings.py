@@ -9,6 +9,7 @@ from screening.criteria import Criteria
 from screening.grid import Grid, check_same_grid
 from screening.models.arrays import I64, U32, freeze
 from screening.models.capture import Capture
+from screening.models.interception import Interception
 from screening.models.notes import Note
 from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface
 
@@ -157,6 +158,7 @@ class BlockResult:
     driveways: gpd.GeoDataFrame
     zones: InfiltrationZones
     capture: Capture
+    interception: Interception
     flow_paths: gpd.GeoDataFrame
     catchments: gpd.GeoDataFrame
     verdicts: tuple[Verdict, ...]

@@ -29,6 +29,8 @@ _GEOMETRY = {
     "infiltration_zones": "MultiPolygon",
     "collection_points": "Point",
     "collection_routes": "MultiLineString",
+    "interception_lines": "MultiLineString",
+    "drain_outlets": "MultiLineString",
     "flow_paths": "MultiLineString",
     "overflow_paths": "MultiLineString",
     "contributing_areas": "MultiPolygon",
@@ -39,6 +41,7 @@ _CLASSED: dict[str, tuple[str, dict[str, Style]]] = {
     "structure_sides": ("exposure", styles.SIDE_STYLES),
     "infiltration_zones": ("status", styles.ZONE_STYLES),
     "collection_routes": ("reach", styles.ROUTE_STYLES),
+    "interception_lines": ("place", styles.LINE_STYLES),
 }
 _SINGLE: dict[str, Style] = {
     "summary": styles.LOT_STYLES["lot"],
@@ -46,6 +49,7 @@ _SINGLE: dict[str, Style] = {
     "wall_arrivals": styles.ARRIVAL_STYLES["arrival"],
     "doors": styles.DOOR_STYLES["door"],
     "collection_points": styles.COLLECTION_STYLES["point"],
+    "drain_outlets": styles.OUTLET_STYLES["outlet"],
     "low_spots": Style("#082f66", 1.4, "#63abd9", 0.7),
     "flow_paths": styles.FLOW_STYLES["small"],
     "overflow_paths": styles.OVERFLOW_STYLES["overflow"],

@@ -118,6 +118,12 @@ ROUTE_STYLES = {
     "not assessed": Style("#5f574d", 1.6, dash="1 4", shape="line"),
     "over ground": Style("#0b3f86", 2.0, dash="2 6", shape="line"),
 }
+LINE_STYLES = {
+    "garage front": Style("#7a1f5c", 6.0, shape="line"),
+    "mid-slope": Style("#7a1f5c", 3.5, shape="line"),
+    "street side": Style("#7a1f5c", 3.5, dash="6 4", shape="line"),
+}
+OUTLET_STYLES = {"outlet": Style("#7a1f5c", 2.0, dash="2 5", shape="line")}
 WELL_STYLES = {"well": Style(INK, 2.0, "#ffffff", 1.0, shape="point")}
 SEPTIC_STYLES = {"septic": Style(INK, 1.8, "#ffffff", 0.5, dash="2 3")}
 

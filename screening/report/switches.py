@@ -58,6 +58,8 @@ def build_layers(result: BlockResult, units: UnitSystem, *, classes_in: UnitSyst
         (_ZONES, result.zones.table),
         (_ROUTES, result.capture.routes),
         (_POINTS, result.capture.points),
+        (_LINES, result.interception.lines),
+        (_OUTLETS, result.interception.outlets),
         (_LOTS, result.summary),
         (_context("others", "Structures beyond the chosen lots", "Structure", styles.OTHER_STYLES,
                   "stands as a wall to flow", ("structure_id", "kind")), beyond),
@@ -179,6 +181,16 @@ _POINTS = LayerKind(
     "collection_points", "Places where water can be caught", "Collection point", styles.COLLECTION_STYLES,
     (LegendKey(styles.COLLECTION_STYLES["point"], "lowest ground there, or a downspout"),), lambda row: "point",
     "point_id", TABLES["collection_points"], is_on=False,
+)  # fmt: skip
+_LINES = LayerKind(
+    "interception_lines", "Lines that keep a driveway's water from walls", "Interception line", styles.LINE_STYLES,
+    tuple(LegendKey(style, name) for name, style in styles.LINE_STYLES.items()),
+    lambda row: _one_of(row["place"], styles.LINE_STYLES), "line_id", TABLES["interception_lines"],
+)  # fmt: skip
+_OUTLETS = LayerKind(
+    "drain_outlets", "Pipes from those lines to a way out", "Pipe of", styles.OUTLET_STYLES,
+    (LegendKey(styles.OUTLET_STYLES["outlet"], "by gravity, to daylight or a candidate zone"),),
+    lambda row: "outlet", "line_id", TABLES["drain_outlets"],
 )  # fmt: skip
 _LOTS = LayerKind(
     "lots", "Lots", "Lot", styles.LOT_STYLES, (LegendKey(styles.LOT_STYLES["lot"], "lot line"),),

@@ -25,7 +25,7 @@ _FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
 _DTYPES = {"text": "object", "number": "float64", "count": "Int64", "flag": "boolean"}
 _CAPTURE = (
     "infiltration_rejections", "collection_points", "collection_routes", "storage_options", "quantities",
-    "site_cautions", "storage_checks", "visit_sheet",
+    "site_cautions", "storage_checks", "interception_lines", "drain_outlets", "drain_checks", "visit_sheet",
 )  # fmt: skip
 _PACKAGES = (
     "screening", "numpy", "numba", "pandas", "geopandas", "shapely", "pyproj", "rasterio",
@@ -63,6 +63,9 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
         "quantities": result.capture.quantities,
         "site_cautions": result.capture.cautions,
         "storage_checks": [_verdict_row(verdict) for verdict in result.capture.verdicts],
+        "interception_lines": result.interception.lines,
+        "drain_outlets": result.interception.outlets,
+        "drain_checks": [_verdict_row(verdict) for verdict in result.interception.verdicts],
         "visit_sheet": visit_rows(result) if name == "visit_sheet" else [],
         "flow_paths": result.flow_paths,
         "overflow_paths": result.ponding.overflow_paths,

@@ -44,6 +44,9 @@ def test_layers_and_their_kinds(package: Path) -> None:
         "quantities": None,
         "site_cautions": None,
         "storage_checks": None,
+        "interception_lines": "MultiLineString",
+        "drain_outlets": "MultiLineString",
+        "drain_checks": None,
         "visit_sheet": None,
         "flow_paths": "MultiLineString",
         "overflow_paths": "MultiLineString",
@@ -113,7 +116,8 @@ def test_every_drawn_layer_has_a_style(base: sqlite3.Connection) -> None:
         categories = renderer.findall("categories/category")
         assert len(symbols) == (len(categories) or 1), name
         shapes = {"structure_sides": "line", "wall_arrivals": "marker", "doors": "marker",
-                  "collection_points": "marker", "collection_routes": "line"}  # fmt: skip
+                  "collection_points": "marker", "collection_routes": "line",
+                  "interception_lines": "line", "drain_outlets": "line"}  # fmt: skip
         expected = "line" if name.endswith("_paths") else shapes.get(name, "fill")
         assert {symbol.get("type") for symbol in symbols} == {expected}, name
 
