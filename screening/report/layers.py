@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from screening.columns import Column
@@ -101,17 +102,23 @@ def make_layer(kind: LayerKind, table: gpd.GeoDataFrame, *, half_cell_m: float, 
     return PageLayer(kind, [_feature(kind, row, shape, units) for row, shape in zip(rows, shapes, strict=True)])
 
 
+@cache
+def _degrees_from(crs: Any) -> Any:
+    from pyproj import Transformer
+
+    return Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
+
+
 def _to_degrees(table: gpd.GeoDataFrame, tolerance_m: float) -> list[Any]:
     import numpy as np
     import shapely
-    from pyproj import Transformer
 
     shapes = np.asarray(table.geometry.values, dtype=object)
     if not shapes.size:
         return []
     if tolerance_m:
         shapes = shapely.simplify(shapes, tolerance_m, preserve_topology=True)
-    to_degrees = Transformer.from_crs(table.crs, "EPSG:4326", always_xy=True)
+    to_degrees = _degrees_from(table.crs)
 
     def move(points: NDArray[np.float64]) -> NDArray[np.float64]:
         lon, lat = to_degrees.transform(points[:, 0], points[:, 1])

@@ -24,7 +24,8 @@ LAYER_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Buildings and driveways",
      ("structures", "structure_sides", "wall_arrivals", "doors", "driveways", "others")),
     ("Water", ("flow_paths", "overflow_paths", "low_spots", "storm_water")),
-    ("Where water could go", ("infiltration_zones", "collection_routes", "collection_points")),
+    ("Where water could be caught, and go",
+     ("interception_lines", "drain_outlets", "collection_points", "collection_routes", "infiltration_zones")),
     ("Lots and ground",
      ("lots", "contributing_areas", "roads", "soils", "drains", "barriers", "wells", "septic", "relief", "basemap")),
 )  # fmt: skip

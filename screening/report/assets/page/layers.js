@@ -1,9 +1,9 @@
 /* Draws the layers of the page's data: each kind in its own pane, so that nothing is covered by chance. */
 const PANES = [
   "basemap", "relief", "roads", "soils", "lots", "contributing_areas", "traced_area", "infiltration_zones", "driveways",
-  "storm_water", "low_spots", "flow_casing", "flow_paths", "overflow_paths", "collection_routes", "drains", "barriers",
-  "others", "structures", "structure_sides", "septic", "wells", "collection_points", "wall_arrivals", "doors", "chosen",
-  "traced_line",
+  "storm_water", "low_spots", "flow_casing", "flow_paths", "overflow_paths", "collection_routes", "interception_lines",
+  "drain_outlets", "drains", "barriers", "others", "structures", "structure_sides", "septic", "wells", "collection_points",
+  "wall_arrivals", "doors", "chosen", "traced_line",
 ];
 
 function makeLayers(page) {
