@@ -69,6 +69,20 @@ def test_what_drains_to_a_place_is_its_catchment(page: Any, sample_result: Block
     assert page.locator(".leaflet-traced_area-pane path").count() == 0
 
 
+def test_a_channel_missed_by_two_cells_is_offered(page: Any, sample_result: BlockResult) -> None:
+    area = sample_result.flow.contributing_area_m2
+    row, col = some_cells(sample_result)[2]
+    beside = min(((row + r, col + c) for r in range(-2, 3) for c in range(-2, 3)), key=lambda at: area[at])
+    take(page, "up", degrees_of(sample_result, beside[0] + 0.5, beside[1] + 0.5))
+    near = [(beside[0] + r, beside[1] + c) for r in range(-3, 4) for c in range(-3, 4) if r * r + c * c <= 9]
+    most = max(area[at] for at in near)
+    offer = page.locator("text=Move to the strongest flow")
+    assert value_of(offer.inner_text().split(": ")[1]) == pytest.approx(most, abs=0.5)
+    offer.click()
+    page.wait_for_selector("text=Move to the strongest flow", state="detached")
+    assert value_of(numbers_of(page)["Ground that drains here"]) == pytest.approx(most, abs=0.5)
+
+
 def test_where_water_goes_is_its_flow_path(page: Any, sample_result: BlockResult) -> None:
     for row, col in some_cells(sample_result)[:3]:
         (path,) = flow_path_from(sample_result.flow, Cell(row=row, col=col))

@@ -88,6 +88,7 @@ function makeTools(page) {
   page.stormChanged.push(again);
   page.units.changed.push(again);
   page.answers = {};
+  page.useInstead = use;
 
   map.on("click", (event) => use(event.latlng));
   container.addEventListener("keydown", (event) => {
