@@ -100,6 +100,17 @@ def _error_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return number(seed(command))
 
 
+def _brief_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the option that says which lots get a brief, shared by `site` and `demo`."""
+    return click.option(
+        "--brief",
+        "briefs",
+        multiple=True,
+        metavar="LOT_ID",
+        help="Lot to write a brief of; may be repeated; or `all`, `none`. By default the flagged lots to visit first.",
+    )(command)
+
+
 @cli.command()
 @_input_options
 @click.option(
@@ -122,6 +133,7 @@ def _error_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--basemap-url", help="Online tile address with {z} {x} {y}; the map works without it.")
 @click.option("--basemap-attribution", default="", help="Credit line of that base map.")
 @click.option("--out", "out_dir", required=True, type=click.Path(path_type=Path), help="Folder for the outputs.")
+@_brief_option
 @click.option("--rasters", is_flag=True, help="Write the grids too, as GeoTIFF.")
 @click.option("--verbose", is_flag=True, help="Log every note on stderr.")
 def site(
@@ -139,6 +151,7 @@ def site(
     basemap_url: str | None,
     basemap_attribution: str,
     out_dir: Path,
+    briefs: tuple[str, ...],
     rasters: bool,
     verbose: bool,
     rainfall: Path | None,
@@ -170,6 +183,7 @@ def site(
                 out_dir,
                 basemap_url=basemap_url,
                 basemap_attribution=basemap_attribution or None,
+                briefs=briefs or None,
                 rasters=rasters,
             )
         _report(screening, written, verbose=verbose)
@@ -186,9 +200,18 @@ def site(
 )
 @_error_options
 @click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True, help="Units shown.")
+@_brief_option
 @click.option("--rasters", is_flag=True, help="Write the grids too, as GeoTIFF.")
 @click.option("--verbose", is_flag=True, help="Log every note on stderr.")
-def demo(out_dir: Path, realisations: int | None, seed: int | None, units: Any, rasters: bool, verbose: bool) -> None:
+def demo(
+    out_dir: Path,
+    realisations: int | None,
+    seed: int | None,
+    units: Any,
+    briefs: tuple[str, ...],
+    rasters: bool,
+    verbose: bool,
+) -> None:
     """Screen the sample neighbourhood: an invented hillside with about two dozen lots."""
     from screening.criteria import Criteria
     from screening.site import demo_rains, demo_request, screen_site
@@ -209,7 +232,7 @@ def demo(out_dir: Path, realisations: int | None, seed: int | None, units: Any, 
                 n_workers=count_processors(),
             )
             progress("writing the outputs")
-            written = screening.write(out_dir, rasters=rasters)
+            written = screening.write(out_dir, briefs=briefs or None, rasters=rasters)
         _report(screening, written, verbose=verbose)
 
 

@@ -188,12 +188,12 @@ def tabulate_points(
     area_m2[flow.inflow.cell] += flow.inflow.area_m2
     rows: list[dict[str, Any]] = []
     shapes: list[Any] = []
-    caught, lot = np.empty(0, np.int64), -1
+    is_caught, lot = np.zeros(flow.receiver.size, bool), -1
     for number, point in enumerate(points, start=1):
         if point.lot != lot:
-            caught, lot = np.empty(0, np.int64), point.lot
-        own = np.setdiff1d(point.catchment, caught, assume_unique=True)
-        caught = np.union1d(caught, own)
+            is_caught[:], lot = False, point.lot
+        own = point.catchment[~is_caught[point.catchment]]
+        is_caught[own] = True
         at_row, at_col = divmod(point.cell, grid.n_cols)
         shapes.append(shapely.Point(grid.x_of(at_col), grid.y_of(at_row)))
         rows.append(

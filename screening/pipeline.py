@@ -32,6 +32,7 @@ from screening.hierarchy import build_depression_hierarchy
 from screening.infiltration import find_infiltration_zones
 from screening.inflow import find_inflow, shed_inflow
 from screening.interception import find_interception
+from screening.lot_storage import storage_of_lots
 from screening.models import (
     F32,
     I64,
@@ -153,6 +154,7 @@ def screen_block(
         structures=structures,
         driveways=ground.driveways,
         zones=zones,
+        storage=storage_of_lots(zones, capture.points, capture.routes, capture.options),
         verdicts=verdicts,
         criteria=criteria,
     )

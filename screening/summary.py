@@ -56,6 +56,7 @@ def summarize_lots(
     structures: gpd.GeoDataFrame,
     driveways: gpd.GeoDataFrame,
     zones: InfiltrationZones,
+    storage: pd.DataFrame,
     verdicts: Sequence[Verdict],
     criteria: Criteria,
 ) -> gpd.GeoDataFrame:
@@ -92,6 +93,7 @@ def summarize_lots(
         row |= _of_peak(arriving, number)
         row["hsg"] = _soil_shares(block, number)
         row.update(zones.by_lot.drop(columns="lot_id").iloc[number])
+        row.update(storage.drop(columns="lot_id").iloc[number])
         row["main_finding"] = _main_finding(row, own)
         rows.append(row)
     table = pd.DataFrame(rows)

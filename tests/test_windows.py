@@ -101,7 +101,9 @@ def numbers_of(result, lot_id):
         ("way out of a line", result.interception.outlets),
     ):
         own = frame[frame.lot_id == lot_id].drop(columns=["geometry"])
-        own_to_block = ("visit_rank", "exposure_rank", "low_spot_id", "arrival_id", "exposure_why", "line_id", "runs_to", "why")
+        own_to_block = (
+            "visit_rank", "exposure_rank", "low_spot_id", "arrival_id", "exposure_why", "line_id", "runs_to", "why",
+        )  # fmt: skip
         named = [column for column in own_to_block if column in own]
         parts[name] = own.drop(columns=named).reset_index(drop=True)
     zones = result.zones.table[result.zones.table.lot_id == lot_id]

@@ -75,6 +75,8 @@ SUMMARY_COLUMNS: tuple[Column, ...] = (
     number("infiltration_area_m2", "m2", "Infiltration candidate", "Ground that passes slope, soil and setbacks"),
     text("infiltration_status", "Infiltration", "candidate, none found or not assessed"),
     text("infiltration_why", "Infiltration, why", "What limits it"),
+    text("storage_status", "Storage", "Best that storage on the lot does, none found or not assessed"),
+    text("storage_why", "Storage, why", "What stands behind it, or in its way"),
 )
 
 DRIVEWAY_COLUMNS: tuple[Column, ...] = (

@@ -71,6 +71,7 @@ CREATE TABLE IF NOT EXISTS gpkg_extensions (
   table_name TEXT, column_name TEXT, extension_name TEXT NOT NULL, definition TEXT NOT NULL,
   scope TEXT NOT NULL, CONSTRAINT ge_tce UNIQUE (table_name, column_name, extension_name));
 """
+_CREATED = "2000-01-01T00:00:00.000Z"
 # Identifier of the schema extension as OGC GeoPackage 1.3, annex F.9, gives it.
 _SCHEMA_EXTENSION = "http://www.geopackage.org/spec121/#extension_schema"
 
@@ -85,6 +86,19 @@ def write_geopackage(result: BlockResult, path: Path) -> None:
     """
     import pyogrio
 
+    # Else the file says when it was made, and no two would be the same.
+    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": _CREATED})
+    try:
+        _write_layers(result, path)
+    finally:
+        pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})
+    with closing(sqlite3.connect(path)) as base, base:
+        _describe_columns(base)
+
+
+def _write_layers(result: BlockResult, path: Path) -> None:
+    import pyogrio
+
     for place, name in enumerate(TABLES):
         frame = table_of(result, name)
         options: dict[str, Any] = {"layer": name, "driver": "GPKG", "append": place > 0}
@@ -93,8 +107,6 @@ def write_geopackage(result: BlockResult, path: Path) -> None:
             frame = _with_crs(frame, result)
         pyogrio.write_dataframe(_ready(frame, TABLES[name]), path, **options)
     pyogrio.write_dataframe(_style_table(), path, layer="layer_styles", driver="GPKG", append=True)
-    with closing(sqlite3.connect(path)) as base, base:
-        _describe_columns(base)
 
 
 def _with_crs(frame: Any, result: BlockResult) -> gpd.GeoDataFrame:
@@ -115,7 +127,7 @@ def _style_table() -> Any:
         {
             "f_table_catalog": "", "f_table_schema": "", "f_table_name": name, "f_geometry_column": "geom",
             "styleName": name, "styleQML": style_qml(name), "styleSLD": "", "useAsDefault": True,
-            "description": "As on the map page, in short", "owner": "", "ui": "",
+            "description": "As on the map page, in short", "owner": "", "ui": "", "update_time": pd.Timestamp(_CREATED),
         }
         for name in _GEOMETRY
     ]  # fmt: skip
@@ -141,7 +153,13 @@ def style_qml(name: str) -> str:
         symbol = _symbol("0", _SINGLE[name], shape=shape)
         renderer = f'<renderer-v2 type="singleSymbol"><symbols>{symbol}</symbols></renderer-v2>'
     kind = f"<layerGeometryType>{geometry}</layerGeometryType>"
-    return f'<qgis version="3.22.0" styleCategories="Symbology">{renderer}{kind}</qgis>'
+    titles = "".join(
+        f'<alias index="{number}" field="{column.name}" name="{escape(column_title(column))}"/>'
+        for number, column in enumerate(TABLES[name], start=1)
+    )
+    # Older programs do not read the titles of the schema extension, so they stand here too.
+    fields = f"<aliases>{titles}</aliases>"
+    return f'<qgis version="3.22.0" styleCategories="Symbology|Fields">{renderer}{kind}{fields}</qgis>'
 
 
 def _symbol(name: str, style: Style, *, shape: str) -> str:

@@ -126,6 +126,9 @@ LINE_STYLES = {
 OUTLET_STYLES = {"outlet": Style("#7a1f5c", 2.0, dash="2 5", shape="line")}
 WELL_STYLES = {"well": Style(INK, 2.0, "#ffffff", 1.0, shape="point")}
 SEPTIC_STYLES = {"septic": Style(INK, 1.8, "#ffffff", 0.5, dash="2 3")}
+WETLAND_STYLES = {"wetland": Style("#14559a", 1.4, "#a9d3ee", 0.35, dash="6 2")}
+UTILITY_STYLES = {"utility": Style(INK, 2.0, dash="10 3 2 3", shape="line")}
+TREE_STYLES = {"tree": Style("#4b6b3a", 1.2, "#c4d6b0", 0.45)}
 
 
 def depth_legend(units: UnitSystem, round_in: UnitSystem | None = None) -> tuple[LegendKey, ...]:

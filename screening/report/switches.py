@@ -74,6 +74,11 @@ def build_layers(result: BlockResult, units: UnitSystem, *, classes_in: UnitSyst
         (_context("wells", "Wells", "Well", styles.WELL_STYLES, "well"), block.wells),
         (_context("septic", "Septic fields", "Septic field", styles.SEPTIC_STYLES, "septic field"),
          block.septic),
+        (_context("wetlands", "Wetlands", "Wetland", styles.WETLAND_STYLES, "wetland or open water"), block.wetlands),
+        (_context("utilities", "Buried utilities given", "Utility", styles.UTILITY_STYLES,
+                  "buried utility; others may run where none is drawn"), block.utilities),
+        (_context("trees", "Ground under trees", "Tree", styles.TREE_STYLES, "ground under trees", is_on=False),
+         block.trees),
     ]  # fmt: skip
     if result.flow.context_area_m2 is None:
         pairs = [(_without_beyond(kind), table) for kind, table in pairs]

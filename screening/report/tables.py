@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -62,22 +62,23 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
         "storage_options": result.capture.options,
         "quantities": result.capture.quantities,
         "site_cautions": result.capture.cautions,
-        "storage_checks": [_verdict_row(verdict) for verdict in result.capture.verdicts],
         "interception_lines": result.interception.lines,
         "drain_outlets": result.interception.outlets,
-        "drain_checks": [_verdict_row(verdict) for verdict in result.interception.verdicts],
-        "visit_sheet": visit_rows(result) if name == "visit_sheet" else [],
         "flow_paths": result.flow_paths,
         "overflow_paths": result.ponding.overflow_paths,
         "surface_changes": result.surface.changes,
         "contributing_areas": result.catchments,
-        "verdicts": [_verdict_row(verdict) for verdict in result.verdicts],
-        "notes": [dataclasses.asdict(note) for note in result.notes],
+    }
+    # Made of single values, which takes its time: only the one that is asked for.
+    rows: dict[str, Callable[[], list[dict[str, Any]]]] = {
+        "storage_checks": lambda: [_verdict_row(verdict) for verdict in result.capture.verdicts],
+        "drain_checks": lambda: [_verdict_row(verdict) for verdict in result.interception.verdicts],
+        "visit_sheet": lambda: visit_rows(result),
+        "verdicts": lambda: [_verdict_row(verdict) for verdict in result.verdicts],
+        "notes": lambda: [dataclasses.asdict(note) for note in result.notes],
     }
     columns = TABLES[name]
-    frame = frames[name]
-    if isinstance(frame, list):
-        frame = pd.DataFrame(frame, columns=names(columns))
+    frame = pd.DataFrame(rows[name](), columns=names(columns)) if name in rows else frames[name]
     shapes = ["geometry"] if "geometry" in frame.columns else []
     picked: pd.DataFrame = frame[[*names(columns), *shapes]].reset_index(drop=True)
     return picked.astype({column.name: _DTYPES[column.kind] for column in columns})
@@ -100,13 +101,18 @@ def guard_cell(text: str) -> str:
 
 
 def write_csv(result: BlockResult, path: Path, *, name: str = "summary") -> None:
-    """Write a table of `columns.TABLES` as CSV for spreadsheets: UTF-8 with a mark, text guarded against formulas."""
+    """Write a table of `columns.TABLES` as CSV for spreadsheets: UTF-8 with a mark, text guarded against formulas.
+
+    Every row names the set of thresholds, in a last column where the table has none for it.
+    """
     frame = table_of(result, name)
     for column in TABLES[name]:
         if column.kind == "text":
             texts = frame[column.name]
             frame[column.name] = [None if is_missing(text) else guard_cell(str(text)) for text in texts]
     frame = frame[names(TABLES[name])]
+    if "criteria_profile" not in frame:
+        frame = frame.assign(criteria_profile=guard_cell(profile_words(result.criteria)))
     frame.to_csv(path, index=False, encoding="utf-8-sig", lineterminator="\r\n", float_format="%.10g")
 
 

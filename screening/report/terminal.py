@@ -54,6 +54,8 @@ def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str =
     if len(lots) == 1:
         failed = [verdict for verdict in result.verdicts if is_flag(verdict)]
         lines += [f"  - {subject_words(v)}: {comparison_words(v, units)}" for v in failed]
+        lines += [f"Storage: {lot['storage_status']}: {lot['storage_why']}" for _, lot in lots.iterrows()
+                  if lot["storage_status"]]  # fmt: skip
     lines += [_confidence_line(result), *_not_assessed(result)]
     lines += _notes(result)
     return "\n".join(_fit(_clean(line)) for line in lines)

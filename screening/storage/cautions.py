@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from screening.criteria import COMMON_PRACTICE, Criteria, describe
+from screening.criteria import COMMON_PRACTICE, Criteria, sources
 from screening.units import M_PER_FT, UnitSystem, format_value
 
 _SUBPART_P = "OSHA 29 CFR 1926"
@@ -130,7 +130,7 @@ def _digging(facts: SiteFacts) -> list[SiteCaution]:
 
 
 def _place(facts: SiteFacts, criteria: Criteria) -> list[SiteCaution]:
-    source = {row["name"]: row["source"] for row in describe(criteria)}
+    source = sources(criteria)
     places = (
         ("structure", facts.structure_m, "setback_structure_m"),
         ("lot line", facts.lot_line_m, "setback_lot_line_m"),
@@ -164,7 +164,7 @@ def _place(facts: SiteFacts, criteria: Criteria) -> list[SiteCaution]:
 
 
 def _water(facts: SiteFacts, criteria: Criteria) -> list[SiteCaution]:
-    source = {row["name"]: row["source"] for row in describe(criteria)}
+    source = sources(criteria)
     found = [
         _below(key, f"Depth from the base to {what}", None if depth is None else depth - facts.base_depth_m,
                getattr(criteria, threshold), "m", "it is less than what was chosen; a test pit decides",
