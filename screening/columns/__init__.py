@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from screening.columns.batch import BATCH_COLUMNS
 from screening.columns.capture import (
     CAUTION_COLUMNS,
     COLLECTION_COLUMNS,
@@ -30,6 +31,7 @@ from screening.columns.tables import (
 
 __all__ = [
     "ARRIVAL_COLUMNS",
+    "BATCH_COLUMNS",
     "CATCHMENT_COLUMNS",
     "CAUTION_COLUMNS",
     "COLLECTION_COLUMNS",

@@ -22,6 +22,7 @@ from screening.inputs.doors import load_doors
 from screening.inputs.drains import load_drains
 from screening.inputs.elevation import ElevationSource, open_elevation, read_elevation
 from screening.inputs.land_cover import load_land_cover
+from screening.inputs.layers import open_layer
 from screening.inputs.lots import choose_lots, load_lots
 from screening.inputs.soils import load_soils
 from screening.models import Block, Note, SiteRequest, merge_notes
@@ -113,12 +114,37 @@ def open_site(request: SiteRequest) -> Site:
     InputError
         A raster or the lots cannot be used; the message says how to mend it.
     """
-    elevation = open_elevation(request.elevation, vertical_unit=request.vertical_unit)
+    elevation, context = open_rasters(request)
     lots, notes = choose_lots(request, elevation.grid)
+    return Site(request, elevation, lots, merge_notes(elevation.notes, notes), context)
+
+
+def open_rasters(request: SiteRequest) -> tuple[ElevationSource, ElevationSource | None]:
+    """Open the elevation of a request, and the coarser one around it if there is one.
+
+    Raises
+    ------
+    InputError
+        A raster cannot be used.
+    """
+    elevation = open_elevation(request.elevation, vertical_unit=request.vertical_unit)
     context = open_context_elevation(request, crs=elevation.grid.crs)
     if context is not None:
         check_context(context, elevation.grid)
-    return Site(request, elevation, lots, merge_notes(elevation.notes, notes), context)
+    return elevation, context
+
+
+def open_layers(request: SiteRequest) -> None:
+    """Open every vector layer of a request without reading its features.
+
+    Raises
+    ------
+    InputError
+        One cannot be opened, or has no CRS.
+    """
+    for name in LAYERS:
+        if getattr(request, name):
+            open_layer(str(getattr(request, name)), subject=name)
 
 
 def load_block(site: Site, bounds: Bounds) -> Block:
