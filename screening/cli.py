@@ -150,15 +150,12 @@ def demo(
 ) -> None:
     """Screen the sample neighbourhood: an invented hillside with about two dozen lots."""
     from screening.criteria import Criteria
-    from screening.site import choose_rain, demo_request, samples_dir, screen_site
+    from screening.site import demo_rains, demo_request, screen_site
     from screening.workers import count_processors
 
     with clear_errors():
         criteria = with_error(Criteria(), realisations, seed)
-        rain, *further = (
-            choose_rain(rainfall=samples_dir() / "rainfall.csv", storm=storm, criteria=criteria)
-            for storm in ("10yr-24h", "2yr-24h", "100yr-24h")
-        )
+        rain, *further = demo_rains(criteria)
         with show_steps(_STEPS + criteria.n_realisations) as progress:
             screening = screen_site(
                 demo_request(),

@@ -295,6 +295,13 @@ def samples_dir() -> Path:
     )
 
 
+def demo_rains(criteria: Criteria) -> tuple[Rain, ...]:
+    """Rains of the sample neighbourhood: that of the checks and tables, then two to compare."""
+    table = samples_dir() / "rainfall.csv"
+    storms = (DEFAULT_STORM, "2yr-24h", "100yr-24h")
+    return tuple(choose_rain(rainfall=table, storm=storm, criteria=criteria) for storm in storms)
+
+
 def demo_request() -> SiteRequest:
     """Ask for all lots of the sample neighbourhood."""
     folder = samples_dir()

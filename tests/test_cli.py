@@ -35,6 +35,8 @@ def test_site_writes_everything_and_prints_a_summary(tmp_path):
         SAMPLES / "rainfall.csv",
         "--storm",
         "10yr-24h",
+        "--storm",
+        "2yr-24h",
         "--out",
         tmp_path,
         "--verbose",
@@ -46,6 +48,7 @@ def test_site_writes_everything_and_prints_a_summary(tmp_path):
         "interception_lines.csv", "map.html", "result.json", "structure_sides.csv", "structures.csv", "summary.csv",
         "summary.gpkg", "summary.parquet", "summary.xlsx", "used_criteria.toml", "visit_sheet.csv", "visit_sheet.html",
     ]  # fmt: skip
+    assert (tmp_path / "map.html").read_text(encoding="utf-8").count('name="storm"') == 2
     assert "TR-14" in result.stdout and "screening, not design" in result.stdout
     assert len(result.stdout.splitlines()) < 40
     assert max(len(line) for line in result.stdout.splitlines() if str(tmp_path) not in line) <= 80

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from screening.columns import Column
@@ -101,18 +102,24 @@ def make_layer(kind: LayerKind, table: gpd.GeoDataFrame, *, half_cell_m: float, 
     return PageLayer(kind, [_feature(kind, row, shape, units) for row, shape in zip(rows, shapes, strict=True)])
 
 
+@cache
+def _degrees_from(crs: Any) -> Any:
+    from pyproj import Transformer
+
+    return Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
+
+
 def to_degrees(table: gpd.GeoDataFrame, tolerance_m: float = 0.0) -> list[Any]:
     """Shapes of a table in longitude and latitude, simplified by at most a tolerance [m]."""
     import numpy as np
     import shapely
-    from pyproj import Transformer
 
     shapes = np.asarray(table.geometry.values, dtype=object)
     if not shapes.size:
         return []
     if tolerance_m:
         shapes = shapely.simplify(shapes, tolerance_m, preserve_topology=True)
-    transformer = Transformer.from_crs(table.crs, "EPSG:4326", always_xy=True)
+    transformer = _degrees_from(table.crs)
 
     def move(points: NDArray[np.float64]) -> NDArray[np.float64]:
         lon, lat = transformer.transform(points[:, 0], points[:, 1])

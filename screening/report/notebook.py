@@ -19,7 +19,7 @@ _MAX_CELL_CHARS = 160
 
 
 def map_iframe(html: str, height_px: int = 560) -> str:
-    """Wrap a map page in an iframe that shows in a notebook and can reach nothing outside itself.
+    """Wrap a map page in an iframe that shows in a notebook, may save files and print, and can reach nothing else.
 
     Parameters
     ----------
@@ -38,7 +38,8 @@ def map_iframe(html: str, height_px: int = 560) -> str:
     1
     """
     return (
-        f'<iframe title="Screening map" sandbox="allow-scripts" srcdoc="{escape(html, quote=True)}" '
+        '<iframe title="Screening map" sandbox="allow-scripts allow-downloads allow-modals" '
+        f'srcdoc="{escape(html, quote=True)}" '
         f'style="width:100%;height:{int(height_px)}px;border:1px solid #666"></iframe>'
     )
 

@@ -25,10 +25,11 @@ LAYER_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
      ("structures", "structure_sides", "wall_arrivals", "doors", "driveways", "driveway_edges",
       "driveway_arrows", "driveway_low_points", "others")),
     ("Water", ("flow_paths", "overflow_paths", "low_spots", "storm_water")),
-    ("Where water could go",
-     ("infiltration_zones", "collection_routes", "collection_points", "interception_lines", "drain_outlets")),
+    ("Where water could be caught, and go",
+     ("interception_lines", "drain_outlets", "collection_points", "collection_routes", "infiltration_zones")),
     ("Lots and ground",
-     ("lots", "contributing_areas", "roads", "soils", "drains", "barriers", "wells", "septic", "relief", "basemap")),
+     ("lots", "contributing_areas", "roads", "soils", "drains", "barriers", "wells", "septic",
+      "wetlands", "utilities", "trees", "relief", "basemap")),
 )  # fmt: skip
 """Headings of the switches, and what stands under each; a layer that is under none stands under the last."""
 

@@ -18,7 +18,7 @@ def test_the_page_is_whole_inside_the_frame(tiny_result: BlockResult) -> None:
     (frame,) = found
     assert frame["tag"] == "iframe"
     assert frame["srcdoc"] == page
-    assert frame["sandbox"] == "allow-scripts"
+    assert frame["sandbox"] == "allow-scripts allow-downloads allow-modals"
     assert frame["title"]
     assert "height:400px" in str(frame["style"])
 
