@@ -143,6 +143,7 @@ def add_inflow(flow: FlowField, inflow: Inflow, surface: Surface, *, criteria: C
 def _seeds(surface: Surface, filled: NDArray[np.float32], inflow: Inflow | None = None) -> U8:
     """Bits of where unseen water may enter each cell over ground or through pipes, flat."""
     unseen = _unseen_sides(filled).ravel()
+    np.bitwise_or.at(unseen, surface.cut_gap_cell, surface.cut_gap_sides)
     if inflow is not None:
         unseen[inflow.supplied_cell] = 0
     np.bitwise_or.at(unseen, surface.conduits.fed_cell, surface.conduits.fed_sides)
@@ -323,7 +324,9 @@ def trace_catchments(flow: FlowField, block: Block) -> gpd.GeoDataFrame:
     return declared(measure_catchments(flow, block), CATCHMENT_COLUMNS, geometry=outlines, crs=grid.crs)
 
 
-def view_window(flow: FlowField, hierarchy: DepressionHierarchy, low_spot: I32, block: Block) -> WindowView:
+def view_window(
+    surface: Surface, flow: FlowField, hierarchy: DepressionHierarchy, low_spot: I32, block: Block
+) -> WindowView:
     """Look at the lots, with what belongs to them and the low spots that lie on them in part.
 
     A driveway's apron and a wall on the lot line reach beyond the lot; so does the ground beside that wall.
@@ -349,7 +352,8 @@ def view_window(flow: FlowField, hierarchy: DepressionHierarchy, low_spot: I32, 
     leaf = np.maximum(hierarchy.leaf, 0)
     wet = np.unique(leaf[seen & hierarchy.is_covered])
     is_above = nodes_above(parent.astype(np.int32), spills_to.astype(np.int32), wet.astype(np.int64))
-    bits |= int(np.bitwise_or.reduce(_unseen_sides(flow.filled_elev_m)[is_above[leaf]], initial=0))
+    unseen = _seeds(surface, flow.filled_elev_m).reshape(flow.grid.shape)
+    bits |= int(np.bitwise_or.reduce(unseen[is_above[leaf]], initial=0))
     above = table.loc[is_above[1:], ["spill_elev_m", "catchment_area_m2"]].to_numpy(float)
     above = above[np.lexsort(above.T)]
     return WindowView(bits & ~GAP_SIDE, flow.filled_elev_m[seen], flow.contributing_area_m2[seen], above)

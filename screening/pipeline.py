@@ -279,4 +279,4 @@ def look_around(block: Block, *, criteria: Criteria) -> WindowView:
     basins = find_basins(surface, criteria=criteria)
     flow = route_flow(surface, basins, criteria=criteria)
     hierarchy = build_depression_hierarchy(surface, basins, criteria=criteria)
-    return view_window(flow, hierarchy, label_low_spots(surface, flow, criteria=criteria), block)
+    return view_window(surface, flow, hierarchy, label_low_spots(surface, flow, criteria=criteria), block)

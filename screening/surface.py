@@ -12,7 +12,22 @@ from screening.criteria import Criteria
 from screening.drains import open_drains
 from screening.earthworks import breach, raise_barriers
 from screening.grid import rasterize
-from screening.models import F32, I32, I64, Block, Bool, Note, Surface
+from screening.models import (
+    EAST_SIDE,
+    F32,
+    I32,
+    I64,
+    NORTH_SIDE,
+    SOUTH_SIDE,
+    U8,
+    WEST_SIDE,
+    Block,
+    Bool,
+    Note,
+    Surface,
+)
+
+_SIDES = (NORTH_SIDE, EAST_SIDE, SOUTH_SIDE, WEST_SIDE)
 
 
 def build_surface(block: Block, *, criteria: Criteria) -> Surface:
@@ -37,9 +52,9 @@ def build_surface(block: Block, *, criteria: Criteria) -> Surface:
     The surface, with all that was changed and where.
     """
     grid = block.grid
-    elev_m, is_interpolated = fill_small_gaps(
-        block.elev_m, max_cells=int(criteria.void_fill_max_m2 / grid.cell_area_m2)
-    )
+    max_cells = int(criteria.void_fill_max_m2 / grid.cell_area_m2)
+    elev_m, is_interpolated = fill_small_gaps(block.elev_m, max_cells=max_cells)
+    cut_gap_cell, cut_gap_sides = find_cut_gaps(elev_m, max_cells=max_cells)
     structure_index = _index_structures(block)
     raised, barrier_changes, barrier_notes = raise_barriers(block, elev_m, criteria=criteria)
     opened, pipes, drain_changes, drain_notes = open_drains(block, raised, structure_index, criteria=criteria)
@@ -58,6 +73,8 @@ def build_surface(block: Block, *, criteria: Criteria) -> Surface:
         is_interpolated,
         declared(rows, SURFACE_CHANGE_COLUMNS, geometry=outlines, crs=grid.crs),
         dataclasses.replace(pipes, roof_cell=roof_cell, roof_target=roof_target),
+        cut_gap_cell,
+        cut_gap_sides,
         (*notes, *breach_notes, *roof_notes),
     )
 
@@ -181,6 +198,42 @@ def fill_small_gaps(elev_m: F32, *, max_cells: int) -> tuple[F32, Bool]:
     reach = float(np.ceil(np.sqrt(max_cells)) * 2 + 2)
     filled = fillnodata(np.where(gaps, np.float32(0), elev_m), mask=~gaps, max_search_distance=reach)
     return np.where(chosen, filled, elev_m).astype(np.float32), chosen
+
+
+def find_cut_gaps(elev_m: F32, *, max_cells: int) -> tuple[I64, U8]:
+    """Find the cells beside gaps that the window's edge cuts and that a wider window may show as small.
+
+    There such a gap is interpolated, and ground that drains from it is no longer beside unknown ground.
+
+    Parameters
+    ----------
+    elev_m
+        float32 [m], NaN = no data.
+    max_cells
+        As for `fill_small_gaps`: a gap with more cells within the window stays unknown in any.
+
+    Returns
+    -------
+    Flat indices, int64, and the bits of the sides on which their gaps go on, uint8.
+    """
+    from scipy import ndimage
+
+    gaps = np.isnan(elev_m)
+    edges = (gaps[0], gaps[:, -1], gaps[-1], gaps[:, 0])
+    if not any(edge.any() for edge in edges):
+        return np.empty(0, np.int64), np.empty(0, np.uint8)
+    label, n_gaps = ndimage.label(gaps, structure=np.ones((3, 3), int))
+    sides = np.zeros(n_gaps + 1, np.uint8)
+    for side, at_edge in zip(_SIDES, (label[0], label[:, -1], label[-1], label[:, 0]), strict=True):
+        sides[np.unique(at_edge)] |= side
+    sides[np.bincount(label.ravel(), minlength=n_gaps + 1) > max_cells] = 0
+    sides[0] = 0
+    beside = np.zeros(elev_m.shape, np.uint8)
+    for bit in _SIDES:
+        beside[ndimage.binary_dilation((sides[label] & bit) > 0, np.ones((3, 3), bool))] |= bit
+    beside[label > 0] = 0
+    cell = np.flatnonzero(beside)
+    return cell, beside.ravel()[cell]
 
 
 def raise_walls(elev_m: F32, structure_index: I32, *, wall_height_m: float) -> F32:

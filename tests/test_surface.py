@@ -8,9 +8,9 @@ from shapely import affinity
 
 from screening.criteria import DISPERSIVE_METHODS, Criteria
 from screening.kernels.accumulate import zone_upstream_total
-from screening.models import Rain
+from screening.models import EAST_SIDE, SOUTH_SIDE, WEST_SIDE, Rain
 from screening.pipeline import screen_block
-from screening.surface import build_surface, fill_small_gaps, raise_walls
+from screening.surface import build_surface, fill_small_gaps, find_cut_gaps, raise_walls
 from tests.blocks import box, line, make_block
 
 RAIN = Rain(100.0, "stated depth", "test")
@@ -38,6 +38,20 @@ def test_gaps_too_large_or_cut_by_the_edge_stay_unknown():
     assert not changed.any()
     assert np.array_equal(np.isnan(filled), np.isnan(elev))
     assert fill_small_gaps(elev, max_cells=16)[1].sum() == 16
+
+
+def test_a_small_gap_cut_by_the_edge_marks_what_lies_beside_it():
+    elev = plane(9, 12)
+    elev[8, 11] = np.nan
+    elev[3:6, 0] = np.nan
+    elev[4, 6] = np.nan
+    cell, sides = find_cut_gaps(elev, max_cells=2)
+    corner = {7 * 12 + 10, 7 * 12 + 11, 8 * 12 + 10}
+    assert set(cell.tolist()) == corner
+    assert set(sides.tolist()) == {SOUTH_SIDE | EAST_SIDE}
+    cell, sides = find_cut_gaps(elev, max_cells=3)
+    assert set(cell[sides == WEST_SIDE].tolist()) == {24, 25, 37, 49, 61, 72, 73}
+    assert set(cell.tolist()) - corner == {24, 25, 37, 49, 61, 72, 73}
 
 
 def test_walls_stand_flat_above_the_highest_ground_they_touch():

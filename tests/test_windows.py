@@ -163,3 +163,19 @@ def test_the_window_keeps_its_limit(limit):
     block = close_window(tuple(whole.lots.total_bounds), partial(crop, whole, lots=whole.lots), criteria=criteria)
     assert block.grid.n_rows <= 10 + 2 * limit
     assert any(f"limit of {limit:.0f} m to the north" in note.text for note in block.notes)
+
+
+@pytest.mark.parametrize("n_gap_rows", [1, 4])
+def test_a_window_that_cuts_a_small_gap_grows_until_it_knows_it(n_gap_rows):
+    """Cut, a gap has no known size and what drains from it is a lower bound; whole, it is interpolated.
+
+    A ridge runs along the southern end of the gap, which drains away from the lot: nothing else asks for more window.
+    """
+    row = np.mgrid[: SHAPE[0], : SHAPE[1]][0].astype(float)
+    elev = 60 - 0.1 * np.abs(row - 34.8)
+    elev[35 - n_gap_rows : 35, 25:70] = np.nan  # the first window begins at row 34, and is narrower
+    whole = make_block(elev, lots=[("lot", box(40, 35, 50, 58))])
+    block = close_window(tuple(whole.lots.total_bounds), partial(crop, whole, lots=whole.lots), criteria=CRITERIA)
+    result = screen_block(block, criteria=CRITERIA, rain=RAIN)
+    assert result.surface.is_interpolated.sum() == 45 * n_gap_rows
+    assert not result.summary["edge_contaminated"].iloc[0]

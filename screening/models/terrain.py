@@ -109,6 +109,8 @@ class Surface:
         What was raised and cut: see `columns.SURFACE_CHANGE_COLUMNS`.
     conduits
         Pipes and downspouts.
+    cut_gap_cell, cut_gap_sides
+        Cells beside a small gap that the window cuts, int64, and bits of the sides on which it goes on, uint8.
     notes
         What was done and where.
     """
@@ -120,10 +122,13 @@ class Surface:
     is_interpolated: Bool
     changes: gpd.GeoDataFrame
     conduits: Conduits = field(default_factory=Conduits)
+    cut_gap_cell: I64 = field(default_factory=lambda: np.empty(0, np.int64))
+    cut_gap_sides: U8 = field(default_factory=lambda: np.empty(0, np.uint8))
     notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:
         freeze(self.elev_m, self.routed_elev_m, self.structure_index, self.is_interpolated)
+        freeze(self.cut_gap_cell, self.cut_gap_sides)
 
 
 @dataclass(frozen=True, eq=False)
