@@ -199,8 +199,9 @@ def _where_it_spills(
     names: list[str], part_of: list[str], label: I32, below: I64, surface: Surface, flow: FlowField, block: Block
 ) -> dict[str, list[str]]:
     """Name what each low spot runs over to, and what that water crosses or touches on its way."""
-    from screening.kernels.accumulate import downstream_path
+    from screening.kernels.accumulate import path_to_label
 
+    labels = label.ravel()
     paths: list[I64] = []
     spills_to = []
     for row, around in enumerate(part_of):
@@ -209,11 +210,11 @@ def _where_it_spills(
             spills_to.append(", ".join(part for part in parts if part != names[row]))
             paths.append(np.empty(0, np.int64))
             continue
-        path = downstream_path(flow.receiver, int(below[row]))
-        met = label.ravel()[path]
-        meets = np.flatnonzero((met > 0) & (met != row + 1))
-        spills_to.append(names[met[meets[0]] - 1] if meets.size else LEAVES_WINDOW)
-        paths.append(path[: meets[0]] if meets.size else path)
+        path = path_to_label(flow.receiver, int(below[row]), labels, passing=row + 1)
+        met = int(labels[path[-1]]) if path.size else 0
+        is_met = met not in (0, row + 1)
+        spills_to.append(names[met - 1] if is_met else LEAVES_WINDOW)
+        paths.append(path[:-1] if is_met else path)
     way = np.repeat(np.arange(1, len(names) + 1), [path.size for path in paths])
     cells = np.concatenate([np.empty(0, np.int64), *paths])
     lots = _lots_touched(way, cells, block, len(names))

@@ -95,13 +95,13 @@ def pond_storm(
     ----------
     Barnes, Callaghan & Wickert 2021, doi 10.5194/esurf-9-105-2021.
     """
+    from screening.kernels.runoff import sum_by_label
     from screening.kernels.spill_merge import pour
 
     basins = _basins_of(surface, flow, hierarchy)
     cell_area = basins.cell_area_m2
-    runoff = np.nan_to_num(storm.runoff_mm.astype(np.float64)).ravel() * (cell_area / 1000.0)
-    runoff[flow.inflow.cell] += flow.inflow.runoff_m3
-    local = np.bincount(basins.leaf, weights=runoff, minlength=basins.n_leaves + 1).astype(np.float64)
+    local = sum_by_label(basins.leaf, storm.runoff_mm.ravel(), basins.n_leaves + 1) * (cell_area / 1000.0)
+    np.add.at(local, basins.leaf[flow.inflow.cell], flow.inflow.runoff_m3)
     pools = pour(basins.tree, local)
     depth, level = _standing_water(basins, pools, flow)
     table = _by_low_spot(depressions, hierarchy, basins, pools, level, local)
@@ -113,7 +113,7 @@ def pond_storm(
         wetting = _wetting_rain(surface, basins, ground, criteria.low_spot_min_depth_m)
     known = float(np.count_nonzero(~np.isnan(storm.curve_number))) * cell_area
     known += float(flow.inflow.area_m2.sum())
-    rain, total = known * storm.rain.depth_mm / 1000.0, float(runoff.sum())
+    rain, total = known * storm.rain.depth_mm / 1000.0, float(local.sum())
     return Ponding(
         flow.grid,
         table,
@@ -226,7 +226,7 @@ def _standing_water(basins: _Basins, pools: Pools, flow: FlowField) -> tuple[F32
 
     tree = basins.tree
     pool = pool_of_nodes(tree.parent, pools)
-    tops = np.unique(pool[pool > 0]).astype(np.int64)
+    tops = 1 + np.flatnonzero(pool[1:] == np.arange(1, pool.size))
     # A pool's parts are full: it holds what they do and its own.
     volume = (basins.capacity_m3[tops] - tree.own_capacity[tops] + pools.own[tops]) / basins.cell_area_m2
     level, depth_of = level_pools(
@@ -332,15 +332,13 @@ def _wetting_rain(surface: Surface, basins: _Basins, ground: Ground, min_depth_m
 
 def _overflow_paths(flow: FlowField, depressions: Depressions, table: pd.DataFrame) -> gpd.GeoDataFrame:
     """Draw where the water of the outermost low spots runs over, down to the next one."""
-    from screening.kernels.accumulate import downstream_path
+    from screening.kernels.accumulate import path_to_label
 
     label = depressions.label.ravel()
     over = table["overflow_m3"].to_numpy(float)
     rows, lines = [], []
     for row in np.flatnonzero((over > 0) & ~depressions.table["is_enclosed"].to_numpy(bool)).tolist():
-        path = downstream_path(flow.receiver, int(depressions.spill_cell[row]))
-        meets = np.flatnonzero(label[path] > 0)
-        path = path[: meets[0] + 1] if meets.size else path
+        path = path_to_label(flow.receiver, int(depressions.spill_cell[row]), label)
         if path.size > 1:  # else it leaves where it runs over
             rows.append(row)
             lines.append(draw_path(flow.grid, path))

@@ -48,6 +48,32 @@ def area_by_class(label: I32, number: F32, classes: F32, n_labels: int) -> F64:
     return count
 
 
+def sum_by_label(label: I32, value: F32, n_labels: int) -> F64:
+    """Add up the values of each label; NaN counts as nothing.
+
+    Parameters
+    ----------
+    label : (n_cells,) int32
+        0..n_labels - 1.
+    value : (n_cells,) float32
+    n_labels : int
+
+    Returns
+    -------
+    (n_labels,) float64
+    """
+    total = np.zeros(n_labels)
+    _add_by_label(label, value, total)
+    return total
+
+
+@compiled
+def _add_by_label(label: I32, value: F32, total: F64) -> None:
+    for cell in range(label.size):
+        if not np.isnan(value[cell]):
+            total[label[cell]] += np.float64(value[cell])
+
+
 @compiled
 def _count_by_class(label: I32, number: F32, classes: F32, count: F64) -> None:
     found = 0

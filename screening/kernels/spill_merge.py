@@ -12,8 +12,9 @@ from numba import prange
 
 from screening.kernels.compiling import F64, I32, I64, Mask, compiled, striped
 
-PARTS = 4
-"""Parts that many rains are poured in, whatever the threads, so that sums never depend on them."""
+PARTS = 2
+"""Parts that many rains are poured in, every second one in each, whatever the threads, so that sums never depend on
+them. Few, because the first rains of each cost most: they fall on ground where little is full."""
 
 
 class SpillTree(NamedTuple):
@@ -146,10 +147,9 @@ def own_water_by_rain(tree: SpillTree, area: F64, runoff_m: F64, nodes: I64) -> 
     place[tree.nodes] = np.arange(1, tree.parent.size)
     by_place = np.concatenate((np.zeros(1, np.int32), tree.nodes))
     parent, sibling, spills_to = (place[part[by_place]] for part in (tree.parent, tree.sibling, tree.spills_to))
-    leaves = place[tree.leaves]
     noted = np.zeros((runoff_m.shape[0], nodes.size))
-    _pour_rains(area[tree.leaves], parent, sibling, spills_to, tree.own_capacity[by_place], leaves, runoff_m,
-                place[nodes], noted)  # fmt: skip
+    _pour_rains(area[tree.leaves], parent, sibling, spills_to, tree.own_capacity[by_place], place[tree.leaves],
+                runoff_m, place[nodes], noted)  # fmt: skip
     return noted
 
 
@@ -281,28 +281,95 @@ def _pour_rains(
     area: F64, parent: I32, sibling: I32, spills_to: I32, room: F64, leaves: I32, runoff_m: F64, nodes: I32, noted: F64
 ) -> None:
     """Rows of `area` are those of `leaves`, in that order."""
-    n = parent.size
-    n_leaves, n_classes = area.shape
-    n_rains = runoff_m.shape[0]
     for part in prange(PARTS):
-        own = np.zeros(n)
-        overflow = np.zeros(n)
-        is_full = np.zeros(n, np.bool_)
-        onward = np.zeros(n, np.int32)
-        inflow = np.zeros(n)
-        before = np.zeros(n_classes)
-        for rain in range(n_rains * part // PARTS, n_rains * (part + 1) // PARTS):
-            # A larger rain leaves all that the smaller one does: only what it adds is poured.
-            inflow[:] = 0.0
-            for i in range(n_leaves):
-                added = 0.0
+        _pour_more_and_more(
+            area, parent, sibling, spills_to, room, leaves, runoff_m[part::PARTS], nodes, noted[part::PARTS]
+        )
+
+
+@compiled
+def _pour_more_and_more(
+    area: F64, parent: I32, sibling: I32, spills_to: I32, room: F64, leaves: I32, runoff_m: F64, nodes: I32, noted: F64
+) -> None:
+    """A larger rain leaves all that the smaller one does: only what it adds is poured.
+
+    A full node stays full, so its ground drains to the next one from then on, and fewer and fewer are left to pour on.
+    """
+    n, n_classes = parent.size, area.shape[1]
+    own = np.zeros(n)
+    onward = np.arange(n).astype(np.int32)
+    drains = np.zeros((n, n_classes))
+    is_open = np.zeros(n, np.bool_)
+    for i in range(leaves.size):
+        drains[leaves[i]] = area[i]
+        is_open[leaves[i]] = True
+    open_nodes = leaves.copy()
+    n_open = leaves.size
+    added = np.zeros(n_classes)
+    for rain in range(runoff_m.shape[0]):
+        for k in range(n_classes):
+            added[k] = runoff_m[rain, k] - (runoff_m[rain - 1, k] if rain > 0 else 0.0)
+        if added.max() > 0.0:
+            for i in range(n_open):
+                amount = 0.0
                 for k in range(n_classes):
-                    added += area[i, k] * (runoff_m[rain, k] - before[k])
-                inflow[leaves[i]] = added
-            before[:] = runoff_m[rain]
-            _pour(parent, sibling, spills_to, room, leaves, inflow, own, overflow, is_full, onward)
-            for i in range(nodes.size):
-                noted[rain, i] = own[nodes[i]]
+                    amount += drains[open_nodes[i], k] * added[k]
+                _pour_one(parent, sibling, spills_to, room, open_nodes[i], amount, own, onward)
+            n_open = _hand_on(onward, open_nodes, n_open, is_open, drains)
+        for i in range(nodes.size):
+            noted[rain, i] = own[nodes[i]]
+
+
+@compiled
+def _hand_on(onward: I32, open_nodes: I32, n_open: int, is_open: Mask, drains: F64) -> int:
+    """Let the ground of nodes that are full drain to the next that is not; returns how many nodes are left."""
+    n_left = 0
+    for i in range(n_open):
+        node = open_nodes[i]
+        into = node if onward[node] == node else _not_full(onward, node)
+        if into == 0:
+            continue
+        if into != node:
+            for k in range(drains.shape[1]):
+                drains[into, k] += drains[node, k]
+            if is_open[into]:
+                continue
+        # one at most for each that was read, so nothing is written over before it is read
+        is_open[into] = True
+        open_nodes[n_left] = into
+        n_left += 1
+    return n_left
+
+
+@compiled
+def _not_full(onward: I32, node: int) -> np.int64:
+    """First node on the way of water that is not full, 0 = out; ways through full nodes are shortened."""
+    here = np.int64(node)
+    while onward[here] != here:
+        onward[here] = onward[onward[here]]
+        here = np.int64(onward[here])
+    return here
+
+
+@compiled
+def _pour_one(
+    parent: I32, sibling: I32, spills_to: I32, room: F64, start: int, amount: float, own: F64, onward: I32
+) -> None:
+    """`onward` leads from a full node to where its water goes next, and from one that is not to itself."""
+    node = np.int64(start)
+    while amount > 0.0:
+        node = _not_full(onward, node)
+        if node == 0:
+            return
+        left = room[node] - own[node]
+        if amount < left:
+            own[node] += amount
+            return
+        own[node] = room[node]
+        amount -= left
+        # The sibling is full if it leads on.
+        other = sibling[node]
+        onward[node] = parent[node] if other != 0 and onward[other] != other else spills_to[node]
 
 
 @compiled

@@ -91,6 +91,7 @@ def _run(elev, nodata_drains):
         "sum": accumulate.accumulate(receiver, down, weight.ravel()),
         "nearest": accumulate.nearest_label_downstream(receiver, down, zone.ravel()),
         "path": accumulate.downstream_path(receiver, int(cells[0])),
+        "path to label": accumulate.path_to_label(receiver, int(cells[0]), zone.ravel(), passing=1),
         "mask": accumulate.upstream_mask(receiver, down, target.ravel() > 0),
         "bits": accumulate.carry_downstream(receiver, down, zone.ravel().astype(np.uint8)),
         "zone area": accumulate.zone_upstream_total(receiver, n_upstream.ravel().astype(np.float64), start, cells),
@@ -168,8 +169,9 @@ def _pour(elev, filled, tree, rng):
         "pool level": level,
         "pool depth": depth,
         "area by class": area,
+        "sum by label": runoff.sum_by_label(leaf.astype(np.int32), elev.ravel(), tree.n_leaves + 1),
         "area by node": spill_merge.sum_over_parts(tree.child_a, tree.child_b, area),
-        "water by rain": spill_merge.own_water_by_rain(spill, area, rng.random((5, 2)), nodes),
+        "water by rain": spill_merge.own_water_by_rain(spill, area, np.sort(rng.random((5, 2)), axis=0), nodes),
         "node at level": pools.node_at_level(leaf, level_wanted, tree.parent, tree.spill_elev),
         "volume below": pools.volume_below(ground, first, last, nodes, tree.spill_elev[1:].astype(np.float64)),
     }

@@ -9,6 +9,7 @@ from screening.kernels.accumulate import (
     carry_downstream,
     downstream_path,
     nearest_label_downstream,
+    path_to_label,
     upstream_mask,
     zone_upstream_cells,
     zone_upstream_total,
@@ -65,6 +66,16 @@ def test_path_runs_to_the_outlet():
     np.testing.assert_array_equal(downstream_path(RECEIVER, 4), [4, 5, 1, 2, 3])
     np.testing.assert_array_equal(downstream_path(RECEIVER, 3), [3])
     assert downstream_path(RECEIVER, 7).size == 0
+
+
+def test_path_to_a_label_ends_with_the_first_that_it_does_not_pass():
+    label = np.array([0, 7, 9, 0, 7, 0, 0, 5], np.int32)
+    np.testing.assert_array_equal(path_to_label(RECEIVER, 4, label), [4])
+    np.testing.assert_array_equal(path_to_label(RECEIVER, 4, label, passing=7), [4, 5, 1, 2])
+    np.testing.assert_array_equal(path_to_label(RECEIVER, 3, label), [3])
+    assert path_to_label(RECEIVER, 7, label).size == 0
+    long = np.append(np.arange(1, 200), 199).astype(np.int32)
+    np.testing.assert_array_equal(path_to_label(long, 0, np.zeros(200, np.int32)), np.arange(200))
 
 
 def test_upstream_mask_holds_the_marked_cells_and_all_above():
