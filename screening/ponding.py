@@ -174,19 +174,31 @@ def _basins_of(surface: Surface, flow: FlowField, hierarchy: DepressionHierarchy
 
 
 def _first_leaf(surface: Surface, flow: FlowField, hierarchy: DepressionHierarchy) -> I32:
-    """Leaf that the water of each cell comes to first, flat; 0 = none."""
+    """Leaf that the water of each cell comes to first, flat; 0 = none.
+
+    Water that is led elsewhere before it comes to its low spot goes by the way it is led. What leads it must lie in the
+    ground of that low spot: on the filled ground water may run past one that is not full yet, and be led from there.
+    """
     from screening.kernels.accumulate import nearest_label_downstream
 
     leaf = np.maximum(hierarchy.leaf, np.int32(0)).ravel()
-    if flow.jump_cell.size == 0:
+    n_jumps = flow.jump_cell.size
+    if n_jumps == 0:
         return leaf
-    # Water that is led elsewhere before it comes to a low spot goes by the way it is led.
     is_wet = (flow.filled_elev_m > surface.routed_elev_m).ravel()
-    led = np.where(is_wet, np.int32(2), np.int32(0))
-    led[flow.jump_cell] = 1
-    is_led = nearest_label_downstream(flow.receiver, flow.order, led) == 1
-    along_way = nearest_label_downstream(flow.receiver, flow.order, np.where(is_wet, leaf, np.int32(0)))
-    return np.where(is_led, along_way, leaf)
+    met = np.where(is_wet, np.int32(n_jumps + 1), np.int32(0))
+    met[flow.jump_cell] = np.arange(1, n_jumps + 1)
+    jump = nearest_label_downstream(flow.receiver, flow.order, met) - 1
+    jump[jump >= n_jumps] = -1
+    jump[(jump >= 0) & (leaf[flow.jump_cell[jump]] != leaf)] = -1
+    # Where a jump ends another may begin: each is followed until none does.
+    end, onward = flow.jump_target.copy(), jump[flow.jump_target]
+    while (onward >= 0).any():
+        goes_on = onward >= 0
+        end[goes_on] = flow.jump_target[onward[goes_on]]
+        onward = jump[end]
+    led = leaf[end]
+    return np.where(jump >= 0, led[jump], leaf).astype(np.int32)
 
 
 def _level_courts(
