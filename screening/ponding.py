@@ -172,21 +172,32 @@ def _basins_of(surface: Surface, flow: FlowField, hierarchy: DepressionHierarchy
 
 
 def _first_leaf(surface: Surface, flow: FlowField, hierarchy: DepressionHierarchy) -> I32:
-    """Leaf that the water of each cell comes to first, flat; 0 = none."""
+    """Leaf that the water of each cell comes to first, flat; 0 = none.
+
+    Water that is led elsewhere before it comes to its low spot goes by the way it is led. What leads it must lie in the
+    ground of that low spot: on the filled ground water may run past one that is not full yet, and be led from there.
+    """
     from screening.kernels.accumulate import nearest_label_downstream
 
     leaf = np.maximum(hierarchy.leaf, np.int32(0)).ravel()
-    sinks = surface.conduits.sink_cell
-    if flow.jump_cell.size == 0 and sinks.size == 0:
+    leads = np.concatenate((flow.jump_cell, surface.conduits.sink_cell))
+    if leads.size == 0:
         return leaf
-    # Water that is led elsewhere before it comes to a low spot goes by the way it is led.
     is_wet = (flow.filled_elev_m > surface.routed_elev_m).ravel()
-    led = np.where(is_wet, np.int32(2), np.int32(0))
-    led[flow.jump_cell] = 1
-    led[sinks] = 1
-    is_led = nearest_label_downstream(flow.receiver, flow.order, led) == 1
-    along_way = nearest_label_downstream(flow.receiver, flow.order, np.where(is_wet, leaf, np.int32(0)))
-    return np.where(is_led, along_way, leaf)
+    met = np.where(is_wet, np.int32(leads.size + 1), np.int32(0))
+    met[leads] = np.arange(1, leads.size + 1)
+    way = nearest_label_downstream(flow.receiver, flow.order, met) - 1
+    way[way >= leads.size] = -1
+    way[(way >= 0) & (leaf[leads[way]] != leaf)] = -1
+    # Where a jump ends another may begin: each is followed until none does. What a sink takes is off the ground: leaf 0.
+    end = np.concatenate((flow.jump_target, np.full(leads.size - flow.jump_cell.size, -1)))
+    onward = np.where(end >= 0, way[end], -1)
+    while (onward >= 0).any():
+        goes_on = onward >= 0
+        end[goes_on] = end[onward[goes_on]]
+        onward = np.where(end >= 0, way[end], -1)
+    led = np.where(end >= 0, leaf[end], np.int32(0))
+    return np.where(way >= 0, led[way], leaf).astype(np.int32)
 
 
 def _level_courts(

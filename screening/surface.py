@@ -232,7 +232,7 @@ def find_cut_gaps(elev_m: F32, *, max_cells: int) -> tuple[I64, U8]:
     sides[np.bincount(label.ravel(), minlength=n_gaps + 1) > max_cells] = 0
     sides[0] = 0
     beside = np.zeros(elev_m.shape, np.uint8)
-    for bit in _SIDES:
+    for bit in (bit for bit in _SIDES if (sides & bit).any()):
         beside[ndimage.binary_dilation((sides[label] & bit) > 0, np.ones((3, 3), bool))] |= bit
     beside[label > 0] = 0
     cell = np.flatnonzero(beside)

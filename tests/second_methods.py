@@ -55,8 +55,3 @@ def storage_ratio(out_over_in, distribution):
 def triangular_storage_ft3(in_cfs, out_cfs, time_s):
     """HEC-22 equation 8-1."""
     return 0.5 * time_s * (in_cfs - out_cfs)
-
-
-def unit_peak_cfs(square_miles, runoff_in, to_peak_h, *, factor=484.0):
-    """NEH 630 chapter 16."""
-    return factor * square_miles * runoff_in / to_peak_h

@@ -15,7 +15,7 @@ from screening.models import Rain
 from screening.ponding import add_storm, pond_storm
 from screening.storms import design_storm, runoff_depth_mm
 from screening.surface import build_surface
-from tests.blocks import box, make_block
+from tests.blocks import box, line, make_block
 from tests.kernels.matrices import NESTED
 from tests.pools_by_hand import pools_by_hand
 
@@ -209,3 +209,21 @@ def test_a_wall_that_no_low_spot_reaches_stays_dry():
     slope = 50 - 0.05 * np.mgrid[:40, :34][0].astype(float)
     _, _, ponding = pond(make_block(slope, structures=[("H", "lot", "house", box(10, 10, 20, 20))]), 100.0)
     assert ponding.wetting_rain_mm.tolist() == [np.inf]
+
+
+def test_a_pipe_beyond_a_low_spot_takes_nothing_from_it():
+    """On the filled ground water runs past the pan, along a shelf as high as its rim, and into the pipe further down;
+    the pan is not full, and on the bare ground all of it falls into the pan first.
+    """
+    elev = np.full((4, 14), 12.0)
+    elev[1, 2:] = [10, 10, 10, 9.5, 9.0, 8.5, 8.0, 7.5, 7.0, 6.5, 6.0, 5.5]
+    elev[0, 2], elev[2, 2] = 10.5, 9.0
+    pipe = ("C", "culvert", np.nan, np.nan, np.nan, line([(1, 6), (1, 11)]))
+    received = []
+    for drains in ([], [pipe]):
+        found, _, ponding = pond(make_block(elev, drains=drains), 30.0)
+        assert found.table["depth_max_m"].tolist() == [1.0]
+        received.append(float(ponding.table["inflow_m3"].iloc[0]))
+        assert ponding.ponded_m3 + ponding.left_window_m3 == pytest.approx(ponding.runoff_m3, rel=1e-9)
+    assert received[0] > 0
+    assert received[1] == received[0]

@@ -117,11 +117,11 @@ def pour(tree: SpillTree, inflow: F64) -> Pools:
     ----------
     Barnes, Callaghan & Wickert 2021, doi 10.5194/esurf-9-105-2021.
     """
-    n = tree.parent.size
-    own, overflow, is_full = np.zeros(n), np.zeros(n), np.zeros(n, np.bool_)
-    onward = np.empty(n, np.int32)
-    _pour(tree.parent, tree.sibling, tree.spills_to, tree.own_capacity, tree.leaves, inflow.copy(),
-          own, overflow, is_full, onward)  # fmt: skip
+    own, overflow = np.zeros(tree.parent.size), np.zeros(tree.parent.size)
+    onward = np.arange(tree.parent.size, dtype=np.int32)
+    _pour_all(tree.parent, tree.sibling, tree.spills_to, tree.own_capacity, tree.leaves, inflow, own, onward)
+    is_full = onward != np.arange(tree.parent.size)
+    _run_over(tree.parent, tree.spills_to, tree.nodes, inflow, own, is_full, overflow)
     return Pools(own, overflow, is_full)
 
 
@@ -242,38 +242,26 @@ def _order_nodes(parent: I32, spills_to: I32, nodes: I32) -> None:
 
 
 @compiled
-def _pour(
-    parent: I32, sibling: I32, spills_to: I32, room: F64, leaves: I32, inflow: F64,
-    own: F64, overflow: F64, is_full: Mask, onward: I32,
-) -> None:  # fmt: skip
-    """`onward` leads from a full node to where its water goes next; ways through full nodes are shortened."""
+def _pour_all(
+    parent: I32, sibling: I32, spills_to: I32, room: F64, leaves: I32, inflow: F64, own: F64, onward: I32
+) -> None:
     for leaf in leaves:
-        amount = inflow[leaf]
-        if amount <= 0.0:
-            continue
-        node = np.int64(leaf)
-        while True:
-            while is_full[node] and parent[node] != 0:
-                ahead = np.int64(onward[node])
-                if is_full[ahead] and parent[ahead] != 0:
-                    onward[node] = onward[ahead]
-                node = ahead
-            if is_full[node]:
-                overflow[node] += amount
-                inflow[spills_to[node]] += amount
-                break
-            left = room[node] - own[node]
-            if amount < left:
-                own[node] += amount
-                break
-            own[node] = room[node]
-            amount -= left
-            is_full[node] = True
-            other = sibling[node]
-            onward[node] = parent[node] if other == 0 or is_full[other] else spills_to[node]
-            if amount <= 0.0:
-                break
-    overflow[0] = inflow[0]
+        _pour_one(parent, sibling, spills_to, room, leaf, inflow[leaf], own, onward)
+
+
+@compiled
+def _run_over(parent: I32, spills_to: I32, nodes: I32, inflow: F64, own: F64, is_full: Mask, overflow: F64) -> None:
+    """What comes to each outermost node and is not held by it runs over, if it is full."""
+    passing = np.zeros(parent.size)
+    passing[: inflow.size] = inflow
+    for node in nodes:
+        left = passing[node] - own[node]
+        if parent[node] != 0:
+            passing[parent[node]] += left
+        elif is_full[node]:
+            overflow[node] = max(left, 0.0)
+            passing[spills_to[node]] += overflow[node]
+    overflow[0] = passing[0]
 
 
 @striped
