@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
@@ -14,6 +15,14 @@ from screening.wording import wall_words
 if TYPE_CHECKING:
     import pandas as pd
 
+WEIGHTS = {
+    "pond_depth_full_m": "weight_standing_water",
+    "contributing_area_m2": "weight_run_on",
+    "fall_away_pct": "weight_fall_away",
+    "to_structure_frac": "weight_driveway",
+    "off_lot_area_m2": "weight_off_lot",
+}
+"""Criteria by the statistic of the checks that they weigh."""
 _CUT = "unseen ground beyond the window may add to this"
 
 
@@ -38,7 +47,7 @@ def evaluate_checks(
     structures, driveways, zones
         What the stages found; without zones their check is left out.
     criteria
-        Thresholds and their sources.
+        Thresholds and their sources, and the `weight_` of each kind of flag.
 
     Returns
     -------
@@ -64,7 +73,12 @@ def evaluate_checks(
             verdicts.append(_driveway(row, criteria, source))
         if "driveways" not in block.given:
             verdicts.append(_not_given(lot_id, "driveway", "The driveway sheds away from walls"))
-    return tuple(verdicts)
+    return tuple(_weighed(verdict, criteria) for verdict in verdicts)
+
+
+def _weighed(verdict: Verdict, criteria: Criteria) -> Verdict:
+    weight = getattr(criteria, WEIGHTS[verdict.statistic]) if verdict.statistic in WEIGHTS else 1.0
+    return verdict if weight == 1.0 else dataclasses.replace(verdict, weight=weight)
 
 
 def _rows_by_lot(table: gpd.GeoDataFrame) -> dict[str, list[dict[str, Any]]]:

@@ -215,7 +215,8 @@ def _neighbours(is_open: Bool) -> Any:
         (number[:-1, 1:][square], number[1:, :-1][square], 2.0**0.5),
     ]
     weights = np.concatenate([np.full(one.size, step) for one, _, step in pairs])
-    ends = [np.concatenate([pair[side] for pair in pairs]) for side in (0, 1)]
+    # Older scipy walks graphs of 32-bit places only; a lot has far fewer cells.
+    ends = [np.concatenate([pair[side] for pair in pairs]).astype(np.int32) for side in (0, 1)]
     return coo_array((weights, tuple(ends)), shape=(is_open.size, is_open.size)).tocsr()
 
 

@@ -138,12 +138,13 @@ def _straight(
     """The first place, of those given, that a clear straight way leads to."""
     import shapely
 
-    row, col = np.divmod(ground.ends[places], ground.grid.n_cols)
-    x, y = _x_and_y(ground.grid, row, col)
-    ways = [shapely.LineString([(start.x, start.y), end]) for end in zip(x, y, strict=True)]
+    x, y = _x_and_y(ground.grid, *np.divmod(ground.ends[places], ground.grid.n_cols))
+    starts = np.broadcast_to([start.x, start.y], (places.size, 2))
+    ways: Any = shapely.linestrings(np.stack((starts, np.column_stack((x, y))), axis=1))
     shapely.prepare(ground.ground)
-    for place, way in zip(places.tolist(), ways, strict=True):
-        if way.length > 0.0 and ground.ground.covers(way) and _stays_under(way, invert_m, ground, slope):
+    is_clear = shapely.covers(ground.ground, ways) & (shapely.length(ways) > 0.0)
+    for place, way in zip(places[is_clear].tolist(), ways[is_clear], strict=True):
+        if _stays_under(way, invert_m, ground, slope):
             return place, way
     return None
 

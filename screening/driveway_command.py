@@ -7,30 +7,27 @@ from typing import Any
 
 import click
 
-from screening.cli import (
-    _clear_errors,
-    _criteria,
-    _depth_mm,
-    _input_options,
-    _progress,
-    _request,
+from screening.options import (
+    clear_errors,
+    criteria_of,
+    input_options,
+    place_options,
+    rain_options,
+    rains_of,
+    request_of,
+    show_steps,
+    with_capture,
 )
 
 _STEPS = 4
 
 
 @click.command()
-@_input_options
+@input_options
+@place_options
 @click.option("--impervious", metavar="FILE", help="Impervious polygons: those at a structure or street are driveways.")
 @click.option("--driveway-id", "driveway_ids", multiple=True, help="Driveway to show; may be repeated. All if none.")
-@click.option(
-    "--storm", "storms", multiple=True, metavar="10yr-24h",
-    help="Return period and duration, taken from --rainfall; may be repeated: volumes by edge are the first one's.",
-)  # fmt: skip
-@click.option("--rain-in", type=float, help="Rain depth [in], in place of a storm.")
-@click.option("--rain-mm", type=float, help="Rain depth [mm], in place of a storm.")
-@click.option("--criteria", "criteria_path", type=click.Path(path_type=Path), help="Thresholds (TOML).")
-@click.option("--profile", metavar="NAME", help="Published set of thresholds; see `screening criteria`.")
+@rain_options
 @click.option("--use", type=click.Choice(["walking", "cars", "trucks"]), help="Heaviest thing let onto the driveway.")
 @click.option("--load-class", metavar="B125", help="Load class of the grate in mind.")
 @click.option("--cut-depth-m", type=float, help="Deepest cut for a drain and its pipe [m].")
@@ -51,6 +48,8 @@ def driveway(
     storms: tuple[str, ...],
     rain_in: float | None,
     rain_mm: float | None,
+    capture_in: float | None,
+    capture_mm: float | None,
     criteria_path: Path | None,
     profile: str | None,
     use: Any,
@@ -73,14 +72,14 @@ def driveway(
     from screening.report.driveway_words import describe_driveways, heading_of
     from screening.site import screen_site
 
-    with _clear_errors():
-        request = _request(impervious=impervious, **inputs)
-        criteria = _criteria(criteria_path, profile)
+    with clear_errors():
+        request = request_of(impervious=impervious, **inputs)
+        criteria = with_capture(criteria_of(criteria_path, profile), capture_in, capture_mm)
         place = DrainSite(
             _cut_depth_m(cut_depth_m, cut_depth_ft), use, load_class, has_overflow_path, has_discharge_permission
         )
-        rain, *further = _rains(rainfall, storms, _depth_mm(rain_in, rain_mm, mend=_BOTH), criteria)
-        with _progress(_STEPS) as progress:
+        rain, *further = rains_of(rainfall, storms, rain_in, rain_mm, criteria)
+        with show_steps(_STEPS) as progress:
             screening = screen_site(
                 request, criteria=criteria, rain=rain, further_rains=tuple(further), title=title, units=units,
                 progress=progress,
@@ -97,9 +96,6 @@ def driveway(
             click.echo(f"  {path}")
 
 
-_BOTH = "give --rain-in or --rain-mm, not both"
-
-
 def _cut_depth_m(metres: float | None, feet: float | None) -> float | None:
     from screening.errors import InputError
     from screening.units import M_PER_FT
@@ -107,14 +103,3 @@ def _cut_depth_m(metres: float | None, feet: float | None) -> float | None:
     if metres is not None and feet is not None:
         raise InputError("Two depths of the cut were given", mend="give --cut-depth-m or --cut-depth-ft, not both")
     return feet * M_PER_FT if feet is not None else metres
-
-
-def _rains(rainfall: Path | None, storms: tuple[str, ...], depth_mm: float | None, criteria: Any) -> list[Any]:
-    """The rain of each storm, each once; a typed depth or the assumed one where no storm is named."""
-    from screening.site import choose_rain
-
-    named = list(dict.fromkeys(storms))
-    if not named or depth_mm is not None:
-        storm = named[0] if named else None
-        return [choose_rain(rainfall=rainfall, storm=storm, rain_mm=depth_mm, criteria=criteria)]
-    return [choose_rain(rainfall=rainfall, storm=storm, criteria=criteria) for storm in named]

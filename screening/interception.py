@@ -299,7 +299,7 @@ def _longest(hours: Any) -> float:
 
 def _outlet_row(outlet: DrainOutlet, row: dict[str, Any]) -> dict[str, Any]:
     return {
-        **{name: row[name] for name in ("line_id", "driveway_id", "lot_id")},
+        **{name: row[name] for name in ("line_id", "driveway_id", "lot_id", "line_rank")},
         "kind": outlet.kind,
         "runs_to": outlet.runs_to,
         "length_m": outlet.length_m,

@@ -10,8 +10,8 @@ if TYPE_CHECKING:
     from screening.models import InfiltrationZones
 
 _ORDER = (
-    "fits", "fits at the faster rate only", "takes a part", "not needed", "not assessed", "too deep", "does not fit",
-    "no water reaches it",
+    "fits", "fits at the faster rate only", "takes a part", "not needed", "not assessed", "empties too slowly",
+    "too deep", "does not fit", "no water reaches it",
 )  # fmt: skip
 """Statuses of storage, the best first."""
 _WORKS = _ORDER[:4]

@@ -9,7 +9,7 @@ from functools import partial
 import pandas as pd
 
 from screening.basins import find_basins
-from screening.capture import plan_capture
+from screening.capture import leave_out_capture, plan_capture
 from screening.checks import evaluate_checks
 from screening.confidence import assess_confidence, keep_findings, low_spot_cells
 from screening.criteria import Criteria
@@ -60,7 +60,13 @@ Spread = Callable[[Callable[[int], Realisation], Iterable[int]], Iterable[Realis
 
 
 def screen_block(
-    block: Block, *, criteria: Criteria, rain: Rain, further_rains: Sequence[Rain] = (), spread: Spread = map
+    block: Block,
+    *,
+    criteria: Criteria,
+    rain: Rain,
+    further_rains: Sequence[Rain] = (),
+    spread: Spread = map,
+    in_brief: bool = False,
 ) -> BlockResult:
     """Screen the lots of a block.
 
@@ -78,6 +84,9 @@ def screen_block(
     spread
         Calls a function with each number of a range, in any order, and gives what it returns in theirs: the
         realisations of elevation error may be shared out to other processes.
+    in_brief
+        Leave out what tables of lots, structures and checks do not need: outlines of low spots and contributing areas,
+        and the ways and storage of candidate zones. What is in those tables stays the same.
 
     Returns
     -------
@@ -88,7 +97,7 @@ def screen_block(
     surface = close_edge(block, open_surface, crossings, criteria=criteria)
     storm = design_storm(block, surface, rain=rain, criteria=criteria)
     walls = find_walls(block, surface)
-    ground = study_ground(block, surface, walls, storm, crossings, criteria=criteria)
+    ground = study_ground(block, surface, walls, storm, crossings, criteria=criteria, with_outlines=not in_brief)
     concentration = concentrate(surface, ground.flow, storm, criteria=criteria)
     arriving = peaks_onto_lots(block, ground.flow, storm, concentration, criteria=criteria)
     at_sides = peaks_of_zones(
@@ -123,11 +132,12 @@ def screen_block(
         criteria=criteria,
     )
     zones = find_infiltration_zones(block, surface, ground.depressions, criteria=criteria)
-    capture = plan_capture(block, surface, walls, ground, storm, zones, criteria=criteria)
+    plan = leave_out_capture if in_brief else plan_capture
+    capture = plan(block, surface, walls, ground, storm, zones, criteria=criteria)
     zones = dataclasses.replace(zones, table=capture.zones)
     interception = find_interception(block, surface, walls, ground, storm, concentration, zones, criteria=criteria)
     flow_paths = trace_flow_paths(ground.flow, storm, block, criteria=criteria)
-    catchments = trace_catchments(ground.flow, block)
+    catchments = trace_catchments(ground.flow, block, with_outlines=not in_brief)
     off_lot = measure_off_lot(block, ground.flow, catchments)
     verdicts = evaluate_checks(
         block,
@@ -218,6 +228,7 @@ def study_ground(
     criteria: Criteria,
     inflow: Inflow | None = None,
     is_realisation: bool = False,
+    with_outlines: bool = True,
 ) -> GroundFindings:
     """Find what follows from the elevation and a storm: all that is found anew under elevation error.
 
@@ -231,6 +242,8 @@ def study_ground(
         What comes from beyond the window, where it is known from the same ground without its error.
     is_realisation
         Leave out what confidence does not need: outlines of low spots, and which rain fills and wets what.
+    with_outlines
+        Outline the low spots.
     """
     basins = find_basins(surface, criteria=criteria)
     local = route_flow(surface, basins, criteria=criteria)
@@ -238,7 +251,8 @@ def study_ground(
     flow = add_inflow(local, coming_in, surface, criteria=criteria)
     hierarchy = build_depression_hierarchy(surface, basins, criteria=criteria)
     in_full = not is_realisation
-    found = find_depressions(surface, flow, hierarchy, block, criteria=criteria, with_outlines=in_full)
+    outlined = in_full and with_outlines
+    found = find_depressions(surface, flow, hierarchy, block, criteria=criteria, with_outlines=outlined)
     runoff = runoff_through(flow, storm)
     ponding = pond_storm(surface, flow, hierarchy, found, storm, criteria=criteria, with_rains=in_full)
     depressions = add_storm(found, ponding, storm)
@@ -343,6 +357,6 @@ def look_around(block: Block, *, criteria: Criteria) -> WindowView:
     """
     surface = build_surface(block, criteria=criteria)
     basins = find_basins(surface, criteria=criteria)
-    flow = route_flow(surface, basins, criteria=criteria)
+    flow = route_flow(surface, basins, criteria=criteria, with_dispersive=False)
     hierarchy = build_depression_hierarchy(surface, basins, criteria=criteria)
     return view_window(surface, flow, hierarchy, label_low_spots(surface, flow, criteria=criteria), block)

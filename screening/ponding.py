@@ -132,9 +132,7 @@ def add_storm(depressions: Depressions, ponding: Ponding, storm: Storm) -> Depre
     """Fill in what the storm does to each low spot, and how often it fills."""
     is_open = ~depressions.table["is_enclosed"].to_numpy(bool)
     names = ("spill_rain_mm", "inflow_m3", "ponded_m3", "overflow_m3", "storm_depth_m")
-    columns: dict[str, Any] = {
-        name: np.where(is_open, ponding.table[name].to_numpy(float), np.nan) for name in names
-    }
+    columns: dict[str, Any] = {name: np.where(is_open, ponding.table[name].to_numpy(float), np.nan) for name in names}
     often = [how_often(storm.rain, depth) for depth in columns["spill_rain_mm"].tolist()]
     columns["spill_return_yr"] = np.array([years for years, _ in often], np.float64)
     columns["spill_returns"] = pd.Series([words for _, words in often], depressions.table.index, dtype=object)
@@ -178,12 +176,14 @@ def _first_leaf(surface: Surface, flow: FlowField, hierarchy: DepressionHierarch
     from screening.kernels.accumulate import nearest_label_downstream
 
     leaf = np.maximum(hierarchy.leaf, np.int32(0)).ravel()
-    if flow.jump_cell.size == 0:
+    sinks = surface.conduits.sink_cell
+    if flow.jump_cell.size == 0 and sinks.size == 0:
         return leaf
     # Water that is led elsewhere before it comes to a low spot goes by the way it is led.
     is_wet = (flow.filled_elev_m > surface.routed_elev_m).ravel()
     led = np.where(is_wet, np.int32(2), np.int32(0))
     led[flow.jump_cell] = 1
+    led[sinks] = 1
     is_led = nearest_label_downstream(flow.receiver, flow.order, led) == 1
     along_way = nearest_label_downstream(flow.receiver, flow.order, np.where(is_wet, leaf, np.int32(0)))
     return np.where(is_led, along_way, leaf)

@@ -9,34 +9,23 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from screening.criteria import Criteria
 from screening.errors import InputError
-from screening.grid import Bounds
 from screening.models import (
-    EAST_SIDE,
-    NORTH_SIDE,
-    SOUTH_SIDE,
-    WEST_SIDE,
     Block,
     BlockResult,
-    Note,
-    NoteKind,
     Rain,
     SiteRequest,
-    WindowView,
 )
 from screening.units import UnitSystem
+from screening.window import WINDOW_CELLS_MAX, close_window
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
-DEFAULT_STORM = "10yr-24h"
-WINDOW_CELLS_MAX = 10_000_000
-"""Largest window that is grown to: about 300 bytes a cell at the peak of a screening, so 3 GB."""
+    from screening.inputs import Site
 
-_SIDE_NAMES = {NORTH_SIDE: "north", EAST_SIDE: "east", SOUTH_SIDE: "south", WEST_SIDE: "west"}
+DEFAULT_STORM = "10yr-24h"
 
 Progress = Callable[[str], None]
 
@@ -88,8 +77,9 @@ class Screening:
 
     def _repr_html_(self) -> str:
         from screening.report import map_iframe
+        from screening.report.notebook import lots_html
 
-        return map_iframe(self.map_html())
+        return map_iframe(self.map_html()) + lots_html(self.result, units=self.units)
 
 
 def screen_site(
@@ -140,18 +130,51 @@ def screen_site(
     >>> screening = screen_site(demo_request())  # doctest: +SKIP
     >>> screening.write("out")  # doctest: +SKIP
     """
-    from screening.inputs import add_context_elevation, load_block, open_site
-    from screening.pipeline import screen_block
-    from screening.workers import spread_calls
+    from screening.inputs import open_site
 
     criteria = criteria or Criteria()
     progress("reading the inputs")
     site = open_site(request)
+    rain = rain or choose_rain(criteria=criteria)
+    result = screen_lots(
+        site, criteria=criteria, rain=rain, further_rains=further_rains, progress=progress, n_workers=n_workers
+    )
+    return Screening(result, title or title_of(result.block), units, provenance_of(site, result.block))
+
+
+def screen_lots(
+    site: Site,
+    *,
+    criteria: Criteria,
+    rain: Rain,
+    further_rains: tuple[Rain, ...] = (),
+    progress: Progress = lambda step: None,
+    n_workers: int = 1,
+    start_m: float = 0.0,
+    in_brief: bool = False,
+) -> BlockResult:
+    """Close the window of the lots of an opened site, and screen them.
+
+    Parameters
+    ----------
+    site
+        From `inputs.open_site`.
+    criteria, rain, further_rains, progress, n_workers
+        As for `screen_site`.
+    start_m
+        Reach that the window begins with, where that is more than the criteria's: see `close_window`.
+    in_brief
+        As for `pipeline.screen_block`.
+    """
+    from screening.inputs import add_context_elevation, load_block
+    from screening.pipeline import screen_block
+    from screening.workers import spread_calls
+
     progress("closing the window")
     west, south, east, north = (float(value) for value in site.lots.total_bounds)
     context = site.context_elevation
     lots, load = (west, south, east, north), partial(load_block, site)
-    block = close_window(lots, load, criteria=criteria, has_context=context is not None)
+    block = close_window(lots, load, criteria=criteria, has_context=context is not None, start_m=start_m)
     if context is not None:
         block = add_context_elevation(block, context, criteria=criteria)
     progress("routing and screening")
@@ -160,9 +183,9 @@ def screen_site(
         n_workers=min(n_workers, max(WINDOW_CELLS_MAX // block.elev_m.size, 1)),
         on_done=lambda n_done, n: progress(f"screening under elevation error, {n_done} of {n}"),
     )
-    chosen = rain or choose_rain(criteria=criteria)
-    result = screen_block(block, criteria=criteria, rain=chosen, further_rains=further_rains, spread=spread)
-    return Screening(result, title or _title(block), units, _provenance(request, block))
+    return screen_block(
+        block, criteria=criteria, rain=rain, further_rains=further_rains, spread=spread, in_brief=in_brief
+    )
 
 
 def choose_rain(
@@ -200,7 +223,8 @@ def choose_rain(
             raise InputError("Both a storm and a rain depth were given", mend="give --storm, or --rain-in or --rain-mm")
         if not 0 < rain_mm <= 2000:
             raise InputError(
-                "The rain depth cannot be used", got=f"{rain_mm:g} mm", expected="more than 0, up to 2000 mm"
+                "The rain depth cannot be used", got=f"{rain_mm:g} mm", expected="more than 0, up to 2000 mm",
+                mend="correct --rain-in or --rain-mm",
             )
         return rain_of_depth(rain_mm, read_rainfall(rainfall) if rainfall is not None else None)
     if rainfall is not None:
@@ -216,118 +240,33 @@ def choose_rain(
     return Rain(depth, "assumed depth", "criteria, assumed_rain_mm", is_assumed=True)
 
 
-def close_window(
-    lots: Bounds, load: Callable[[Bounds], Block], *, criteria: Criteria, has_context: bool = False
-) -> Block:
-    """Grow the window from the lots until it hides nothing that matters to them, or to the stated limit.
-
-    It grows on the sides from which unseen water may reach a lot, until every catchment closes. Then it looks once
-    further on all sides: ground beyond may hold up the water that leaves, or send over water that seemed to leave
-    elsewhere. If levels or contributing areas on the lots change, the wider window stays and the search goes on.
-    So a lot is screened alike alone and among others, as far as the look reaches.
-
-    With a coarser elevation around, a side that stays open grows no farther than `context_window_m`, unless the look
-    shows that the levels on the lots are not settled: what lies beyond is then left to the coarser elevation.
-
-    Parameters
-    ----------
-    lots
-        Extent of the lots [m].
-    load
-        Makes the block of a window, cut to where there is elevation.
-    criteria
-        `window_margin_m`, `window_look_m`, `window_limit_m`, `context_window_m`.
-    has_context
-        Whether a coarser elevation supplies what a side that stays open would hide.
-
-    Returns
-    -------
-    The block; where the window did not close, a note names the sides.
-    """
-    from screening.pipeline import look_around
-
-    limit = criteria.window_limit_m
-    reach = dict.fromkeys(_SIDE_NAMES, min(criteria.window_margin_m, limit))
-    block = load(_widen(lots, reach))
-    view = look_around(block, criteria=criteria)
-    while True:
-        can_grow = sum(side for side in _SIDE_NAMES if not block.data_sides & side and reach[side] < limit)
-        still_open = view.open_sides & can_grow
-        if has_context:
-            still_open &= sum(side for side in _SIDE_NAMES if reach[side] < criteria.context_window_m)
-        least = 0.0 if still_open else criteria.window_look_m
-        most = min(limit, criteria.context_window_m) if has_context and still_open else limit
-        further = {
-            side: min(max(reach[side] * 2.0, least), most) for side in _SIDE_NAMES if side & (still_open or can_grow)
-        }
-        too_large = _cells(_widen(lots, reach | further), block) > WINDOW_CELLS_MAX
-        if not further or too_large:
-            return _note_open_sides(block, view.open_sides, reach, too_large=too_large, has_context=has_context)
-        wider = load(_widen(lots, reach | further))
-        wider_view = look_around(wider, criteria=criteria)
-        by_area = not (has_context and view.open_sides)
-        if not still_open and _shows_the_same(view, wider_view, by_area=by_area):
-            return _note_open_sides(block, view.open_sides, reach, has_context=has_context)
-        block, view, reach = wider, wider_view, reach | further
-
-
-def _shows_the_same(view: WindowView, wider: WindowView, *, by_area: bool) -> bool:
-    same_levels = np.array_equal(view.level_m, wider.level_m, equal_nan=True)
-    if not by_area:
-        return same_levels
-    return same_levels and np.array_equal(view.area_m2, wider.area_m2) and np.array_equal(view.above, wider.above)
-
-
-def _widen(bounds: Bounds, reach: dict[int, float]) -> Bounds:
-    west, south, east, north = bounds
-    return (
-        west - reach[WEST_SIDE],
-        south - reach[SOUTH_SIDE],
-        east + reach[EAST_SIDE],
-        north + reach[NORTH_SIDE],
-    )
-
-
-def _cells(bounds: Bounds, block: Block) -> float:
-    west, south, east, north = bounds
-    return (east - west) * (north - south) / block.grid.cell_area_m2
-
-
-def _note_open_sides(
-    block: Block, still_open: int, reach: dict[int, float], *, too_large: bool = False, has_context: bool
-) -> Block:
-    if not still_open:
-        return block
-    at_data_end = [name for side, name in _SIDE_NAMES.items() if still_open & side & block.data_sides]
-    at_limit = [name for side, name in _SIDE_NAMES.items() if still_open & side & ~block.data_sides]
-    texts = []
-    if at_data_end:
-        texts.append(f"the elevation ends to the {', '.join(at_data_end)}")
-    if at_limit:
-        farthest = max(reach[side] for side in _SIDE_NAMES if still_open & side & ~block.data_sides)
-        limit = f"{WINDOW_CELLS_MAX:,} cells" if too_large else f"{farthest:.0f} m"
-        texts.append(f"the window reached its limit of {limit} to the {', '.join(at_limit)}")
-    what = "water from beyond may reach a lot, so areas and volumes there are lower bounds"
-    if has_context:
-        what = "what comes from beyond is taken from the coarser elevation"
-    text = f"{' and '.join(texts)}: {what}"
-    kind: NoteKind = "assumed" if has_context else "caution"
-    return dataclasses.replace(block, notes=(*block.notes, Note(kind, "window", text[0].upper() + text[1:])))
-
-
-def _title(block: Block) -> str:
+def title_of(block: Block) -> str:
+    """Name a screening after its lots."""
     ids = block.lots["lot_id"].tolist()
     return f"Lot {ids[0]}" if len(ids) == 1 else f"{len(ids)} lots"
 
 
-def _provenance(request: SiteRequest, block: Block) -> dict[str, Any]:
+def provenance_of(site: Site, block: Block) -> dict[str, Any]:
     """Names of the files, not their folders: a result handed on says nothing of the machine it was made on."""
-    files = {}
+    from screening.inputs.hashes import content_hash
+    from screening.inputs.metre_crs import crs_name
+
+    request, elevation, files, hashes = site.request, site.elevation, {}, {}
     for spec in dataclasses.fields(request):
         value = getattr(request, spec.name)
         if spec.name == "elevation" or (spec.name in (*_LAYERS, *_FURTHER_FILES) and value):
             files[spec.name] = Path(str(value)).name
-    return {"files": files, "crs": block.grid.crs, "cell_m": block.grid.cell_m}
+            hashes[spec.name] = content_hash(value)
+    decisions = {
+        "crs_of_the_elevation": crs_name(elevation.source_crs),
+        "crs_screened_in": crs_name(block.grid.crs),
+        "cells": "resampled" if elevation.is_resampled else "as in the file",
+        "vertical_unit": elevation.vertical_unit,
+        "stored_numbers": f"x {elevation.cells.scale:g} + {elevation.cells.offset:g}",
+        "lots": ", ".join(request.lot_ids) or "all of the layer, or the one at the place",
+    }
+    grid = block.grid
+    return {"files": files, "sha256": hashes, "decisions": decisions, "crs": grid.crs, "cell_m": grid.cell_m}
 
 
 _LAYERS = (
@@ -354,6 +293,13 @@ def samples_dir() -> Path:
     raise InputError(
         "The sample data are missing", got=str(package), mend="install the package again, or run from a clone"
     )
+
+
+def demo_rains(criteria: Criteria) -> tuple[Rain, ...]:
+    """Rains of the sample neighbourhood: that of the checks and tables, then two to compare."""
+    table = samples_dir() / "rainfall.csv"
+    storms = (DEFAULT_STORM, "2yr-24h", "100yr-24h")
+    return tuple(choose_rain(rainfall=table, storm=storm, criteria=criteria) for storm in storms)
 
 
 def demo_request() -> SiteRequest:

@@ -16,7 +16,7 @@ from screening.rainfall_tables import rain_depth_mm
 from screening.storage.cautions import SiteFacts, site_cautions
 from screening.storage.chambers import chambers_of, largest_field, size_chambers
 from screening.storage.gallery import stone_bed
-from screening.storage.hyetographs import Hyetograph, nested_hyetograph, type_ii_hyetograph, uniform_hyetograph
+from screening.storage.hyetographs import Hyetograph, nested_hyetograph, nrcs_hyetograph, uniform_hyetograph
 from screening.storage.inflow import DrainingArea, Inflow, runoff_inflow
 from screening.storage.quantities import estimate_quantities
 from screening.storage.sizing import Ground, Sizing, deepest_bed_m, ground_of, size_bed_footprint, try_gallery
@@ -83,21 +83,21 @@ class _Kind:
 def spread_rain(rain: Rain, *, criteria: Criteria) -> Hyetograph:
     """Spread the rain that storage is sized for over its hours.
 
-    The depths of the rainfall table nested, where the storm comes from one; else Type II over 24 h, which falls
-    harder than most storms do and so asks for more storage.
+    The depths of the rainfall table nested, where the storm comes from one; else an NRCS distribution over 24 h: II
+    by default, which falls harder than the others and so asks for more storage.
 
     Parameters
     ----------
     rain
         Of the screening.
     criteria
-        `capture_rain_mm` in its place.
+        `capture_rain_mm` in its place; `rainfall_distribution`.
     """
     table, years, hours = rain.table, rain.return_period_yr, rain.duration_h
     if criteria.capture_rain_mm > 0.0:
-        return type_ii_hyetograph(criteria.capture_rain_mm, step_h=_STEP_H)
+        return nrcs_hyetograph(criteria.capture_rain_mm, criteria.rainfall_distribution, step_h=_STEP_H)
     if table is None or years is None or hours is None or rain.is_duration_assumed or not np.isfinite(years):
-        return type_ii_hyetograph(rain.depth_mm, step_h=_STEP_H)
+        return nrcs_hyetograph(rain.depth_mm, criteria.rainfall_distribution, step_h=_STEP_H)
     if hours <= table.durations_h[0]:
         return uniform_hyetograph(rain.depth_mm, duration_h=hours, step_h=_STEP_H)
     return nested_hyetograph(
@@ -236,9 +236,9 @@ def _sized(row: dict[str, Any], place: StoragePlace, kind: _Kind, criteria: Crit
     }
     if built is None or built_fast is None:
         return PlannedStorage(row | {"status": "does not fit", "why": "the zone has no room for a single chamber"})
-    status, why = _fit_words(needs, needs_fast, room)
-    if built.drawdown_h > criteria.drawdown_max_h * (1.0 + _SAME_M):
-        why += "; full, it takes longer to empty at that rate than is allowed"
+    longest_h = criteria.drawdown_max_h * (1.0 + _SAME_M)
+    is_in_time = built.drawdown_h <= longest_h, built_fast.drawdown_h <= longest_h
+    status, why = _fit_words(needs, needs_fast, room, is_in_time)
     row |= {
         "status": status,
         "why": why,
@@ -263,20 +263,28 @@ def _compare(other: PlannedStorage, stone: PlannedStorage) -> PlannedStorage:
         ("footprint", other.row["footprint_high_m2"] / stone.row["footprint_high_m2"]),
         ("depth", other.row["depth_m"] / stone.row["depth_m"]),
     ]
-    if other.row["status"] == stone.row["status"] == "fits":
+    if other.row["overflow_m3"] == stone.row["overflow_m3"] == 0.0:
         most, least = ({line["quantity"]: line["high"] for line in one.quantities} for one in (other, stone))
         shares += [(label.split(",")[0].lower(), most[label] / least[label]) for label in _COMPARED]
     words = ", ".join(f"{share:.0%} of the {what}" for what, share in shares)
     return replace(other, row=other.row | {"compared": words})
 
 
-def _fit_words(needs: Sizing, needs_fast: Sizing, room_m2: float) -> tuple[str, str]:
-    if needs.gallery.footprint_m2 <= room_m2:
+def _fit_words(needs: Sizing, needs_fast: Sizing, room_m2: float, is_in_time: tuple[bool, bool]) -> tuple[str, str]:
+    """Judge room and time of emptying, each at the slower and at the faster rate."""
+    has_room, has_room_fast = (sizing.gallery.footprint_m2 <= room_m2 for sizing in (needs, needs_fast))
+    in_time, in_time_fast = is_in_time
+    slowly = "" if in_time else "full, it takes longer to empty at the slower rate than is allowed"
+    if not in_time_fast:
+        return "empties too slowly", "full, it takes longer to empty than is allowed, at the faster rate too"
+    if not has_room_fast:
+        share = room_m2 / needs.gallery.footprint_m2
+        small = f"the zone has {share:.0%} of the room that all of this rain needs at the slower rate"
+        return "takes a part", "; ".join(part for part in (small, slowly) if part)
+    if has_room and in_time:
         return "fits", "the zone has room for all of this rain at the slower rate"
-    if needs_fast.gallery.footprint_m2 <= room_m2:
-        return "fits at the faster rate only", "at the slower rate the zone is too small for all of this rain"
-    share = room_m2 / needs.gallery.footprint_m2
-    return "takes a part", f"the zone has {share:.0%} of the room that all of this rain needs at the slower rate"
+    small = "" if has_room else "at the slower rate the zone is too small for all of this rain"
+    return "fits at the faster rate only", "; ".join(part for part in (small, slowly) if part)
 
 
 def _quantities(

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from screening.criteria import Criteria
-from screening.site import Screening, choose_rain, demo_request, samples_dir, screen_site
+from screening.site import Screening, demo_rains, demo_request, screen_site
 
 REPOSITORY = Path(__file__).resolve().parent.parent
 
@@ -14,8 +14,8 @@ REPOSITORY = Path(__file__).resolve().parent.parent
 @pytest.fixture(scope="session")
 def sample_screening() -> Screening:
     """The demo's screening of the sample neighbourhood."""
-    rain = choose_rain(rainfall=samples_dir() / "rainfall.csv", storm="10yr-24h", criteria=Criteria())
-    return screen_site(demo_request(), rain=rain, title="Sample neighbourhood")
+    rain, *further = demo_rains(Criteria())
+    return screen_site(demo_request(), rain=rain, further_rains=tuple(further), title="Sample neighbourhood")
 
 
 @pytest.fixture(scope="session")

@@ -11,7 +11,7 @@ from screening.criteria import Criteria, choose_profile
 from screening.grid import Grid
 from screening.models import ContextElevation, Rain
 from screening.pipeline import screen_block
-from screening.storage.hyetographs import type_ii_hyetograph
+from screening.storage.hyetographs import nrcs_hyetograph
 from screening.storage.inflow import DrainingArea, runoff_inflow
 from screening.storage.sizing import Ground, size_bed_footprint
 from screening.units import MM_PER_IN
@@ -104,7 +104,7 @@ def test_storage_is_that_of_the_leaves():
     result = screen(pond(0.05), soils=sand_at(45, 52))
     (spot,) = result.capture.points.itertuples()
     (option,) = stone(result).itertuples()
-    inflow = runoff_inflow(type_ii_hyetograph(75.0, step_h=0.25), [DrainingArea(spot.area_m2, 80.0)])
+    inflow = runoff_inflow(nrcs_hyetograph(75.0, step_h=0.25), [DrainingArea(spot.area_m2, 80.0)])
     sizing = size_bed_footprint(inflow, Ground(36.0), depth_m=0.914, void_frac=0.4)
     assert option.inflow_m3 == pytest.approx(inflow.total_m3)
     assert option.depth_m == pytest.approx(0.914)
@@ -134,6 +134,16 @@ def test_a_typed_depth_takes_the_place_of_the_storm():
     assert half.inflow_m3 == pytest.approx(area * 0.25 / 3.0 * MM_PER_IN / 1000)
     assert half.rain_mm == pytest.approx(25.4)
     assert half.footprint_high_m2 < whole.footprint_high_m2
+
+
+def test_the_distribution_of_the_criteria_spreads_a_rain_without_a_table():
+    soils, rows = sand_at(45, 52), {}
+    for name in ("II", "IA"):
+        criteria = Criteria(**NO_SETBACK, rainfall_distribution=name)
+        rows[name] = stone(screen(pond(0.05), criteria, soils=soils)).iloc[0]
+        assert rows[name].rain_spread == f"NRCS Type {name} over 24 h"
+    assert rows["IA"].inflow_m3 == pytest.approx(rows["II"].inflow_m3)
+    assert rows["IA"].footprint_high_m2 < rows["II"].footprint_high_m2
 
 
 def test_a_zone_too_small_takes_a_part_and_the_rest_overflows():
@@ -320,6 +330,31 @@ def test_the_users_own_chambers_are_taken():
     assert filled.depth_m == pytest.approx(0.15 + 0.4 + 0.1524)
     only_stone = screen(pond(0.05), Criteria(**NO_SETBACK, chamber_height_m=0.0), soils=sand_at(45, 52))
     assert only_stone.capture.options.kind.tolist() == ["stone"]
+
+
+# Stone of 0.30 m with voids of 0.40 holds 120 mm: at 5.0 mm/h and a safety factor of 2 it empties in 48 h.
+@pytest.mark.parametrize(
+    ("ksat_mm_h", "status"), [(5.0, "fits"), (4.999, "empties too slowly"), (15.0, "fits"), (60.0, "fits")]
+)
+def test_storage_that_empties_too_slowly_is_none(ksat_mm_h, status):
+    slow = Criteria(**NO_SETBACK, infiltration_groups=("A", "B", "C"), chamber_height_m=0.0)
+    soils = [(*CLAY, box(0, 0, *SHAPE)), ("2", "C", ksat_mm_h, np.nan, np.nan, box(40, 1, 58, 40))]
+    result = screen(pond(0.05), slow, Rain(40.0, "40 mm", "test"), soils=soils)
+    (option,) = result.capture.options.itertuples()
+    assert option.status == status
+    assert option.depth_m == pytest.approx(min(0.914, max(ksat_mm_h / 2 * 48 / 0.4 / 1000, 0.30)))
+    if status != "fits":
+        assert works(result) == ("none found", f"stone: {option.why}")
+
+
+def test_the_range_of_rates_shows_in_the_status():
+    # Group A: 0.50 to 2.20 in/h (Minnesota Stormwater Manual, after Rawls 1998). Chambers hold more depth than stone
+    # and empty in time at the faster rate only.
+    soils = [(*CLAY, box(0, 0, *SHAPE)), ("2", "A", box(45, 10, 52, 30))]
+    plain, filled = screen(pond(0.05), soils=soils).capture.options.itertuples()
+    assert (plain.status, filled.status) == ("fits", "fits at the faster rate only")
+    assert filled.drawdown_low_h < 48.0 < filled.drawdown_high_h
+    assert filled.why == "full, it takes longer to empty at the slower rate than is allowed"
 
 
 # 0.914 m below a base of 0.30 m and 1.2192 m.

@@ -35,26 +35,23 @@ def test_site_writes_everything_and_prints_a_summary(tmp_path):
         SAMPLES / "rainfall.csv",
         "--storm",
         "10yr-24h",
+        "--storm",
+        "2yr-24h",
         "--out",
         tmp_path,
         "--verbose",
     )
     assert result.exit_code == 0, result.stderr
     assert "missing: wells: " in result.stderr  # the log
-    assert sorted(path.name for path in tmp_path.iterdir()) == [
-        "map.html",
-        "result.json",
-        "structure_sides.csv",
-        "structures.csv",
-        "summary.csv",
-        "summary.gpkg",
-        "used_criteria.toml",
-        "visit_sheet.csv",
-        "visit_sheet.html",
-    ]
+    names = sorted(path.name for path in tmp_path.iterdir() if not path.name.startswith("brief_"))
+    assert names == [
+        "interception_lines.csv", "map.html", "result.json", "structure_sides.csv", "structures.csv", "summary.csv",
+        "summary.gpkg", "summary.parquet", "summary.xlsx", "used_criteria.toml", "visit_sheet.csv", "visit_sheet.html",
+    ]  # fmt: skip
+    assert (tmp_path / "map.html").read_text(encoding="utf-8").count('name="storm"') == 2
     assert "TR-14" in result.stdout and "screening, not design" in result.stdout
     assert len(result.stdout.splitlines()) < 40
-    assert max(len(line) for line in result.stdout.splitlines() if str(tmp_path) not in line) <= 100
+    assert max(len(line) for line in result.stdout.splitlines() if str(tmp_path) not in line) <= 80
     summary = pd.read_csv(tmp_path / "summary.csv")
     assert summary.lot_id.tolist() == ["TR-14"]
     found = json.loads((tmp_path / "result.json").read_text())
@@ -87,7 +84,8 @@ def test_a_typed_depth_with_a_table_and_land_cover(tmp_path):
 def test_rasters_are_written_if_asked(tmp_path):
     result = run("site", *LOT, "--rain-in", 3, "--rasters", "--out", tmp_path)
     assert result.exit_code == 0, result.stderr
-    assert f"  {tmp_path / 'flow_direction.tif'}" in result.stdout.splitlines()
+    assert f"Open first: {tmp_path / 'map.html'}" in result.stdout.splitlines()
+    assert "flow_direction.tif" in result.stdout
     assert len(list(tmp_path.glob("*.tif"))) == 8
 
 
@@ -202,7 +200,7 @@ def test_lot_without_elevation_gives_exit_code_1(tmp_path):
         tmp_path / "out",
     )
     assert result.exit_code == 1
-    assert f"Not assessed, no elevation on them: {first}" in result.stderr
+    assert f"Not assessed, no ground of their own with elevation: {first}" in result.stderr
     assert (tmp_path / "out" / "map.html").exists()
 
 

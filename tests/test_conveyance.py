@@ -33,9 +33,7 @@ def terrain(elev, *, lot=None, structures=()):
         blocked[row0:row1, col0:col1] = True
     inside = shapely.contains_xy(lot, WEST + COL + 0.5, NORTH - ROW - 0.5)
     shapes = gpd.GeoSeries([box(*corners) for corners in structures], crs=CRS)
-    return Terrain(
-        GRID, np.asarray(elev, np.float32), np.flatnonzero(inside & ~blocked).astype(np.int64), lot, shapes
-    )
+    return Terrain(GRID, np.asarray(elev, np.float32), np.flatnonzero(inside & ~blocked).astype(np.int64), lot, shapes)
 
 
 def test_a_plane_gives_the_exact_fall():

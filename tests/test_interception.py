@@ -6,18 +6,20 @@ import json
 import numpy as np
 import pytest
 import shapely
+from affine import Affine
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from screening.criteria import DISPERSIVE_METHODS, Criteria
 from screening.driveway_water import arrives_at_walls, at_walls, gather_water, intercept
-from screening.models import Rain, RainfallTable
+from screening.models import Rain, RainfallTable, SiteRequest
 from screening.pipeline import screen_block
 from screening.rainfall_tables import rain_of_depth
-from screening.site import samples_dir
+from screening.site import samples_dir, screen_site
 from screening.spreading import fraction_reaching
-from screening.units import M3_PER_FT3
-from tests.blocks import NORTH, WEST, box, make_block
+from screening.units import M3_PER_FT3, M_PER_FT
+from tests.blocks import CRS, NORTH, WEST, box, make_block
+from tests.inputs.files import write_layer, write_raster
 
 TRUTH = json.loads((samples_dir() / "truth.json").read_text())["garages"]
 RAIN = Rain(100.0, "100 mm", "test")
@@ -299,3 +301,24 @@ def test_ground_that_may_take_water_is_a_way_out():
     # Soil that is not known takes nothing for granted.
     unknown = screened(ground(0.02), soils=[("1", "unknown", box(0, 0, *SHAPE))]).interception
     assert unknown.outlets.empty
+
+
+def test_elevation_in_feet_gives_the_same_lines(tmp_path):
+    elev = ground().astype(np.float64)
+    layers = {
+        "lots": write_layer(tmp_path / "lots.gpkg", [box(2, 2, 42, 29)], crs=CRS, lot_id=["a"]),
+        "structures": write_layer(tmp_path / "structures.gpkg", [box(*GARAGE)], crs=CRS, structure_id=["G"]),
+        "driveways": write_layer(tmp_path / "driveways.gpkg", [box(*DRIVEWAY)], crs=CRS, driveway_id=["D"]),
+    }
+    found = {}
+    for unit, factor in (("m", 1.0), ("ft", M_PER_FT)):
+        path = write_raster(
+            tmp_path / f"{unit}.tif", (elev / factor).astype(np.float32), crs=CRS, unit=None,
+            transform=Affine(1.0, 0.0, WEST, 0.0, -1.0, NORTH),
+        )  # fmt: skip
+        request = SiteRequest(elevation=path, vertical_unit=unit, **layers)
+        found[unit] = screen_site(request, rain=RAIN, criteria=STRAIGHT).result.interception.lines
+    metres, feet = found["m"], found["ft"]
+    assert len(metres) > 2 and feet.place.tolist() == metres.place.tolist()
+    for name in ("length_m", "captured_m3", "slips_past_m3", "captured_l_s", "outlet_depth_m", "invert_elev_m"):
+        assert feet[name].to_numpy() == pytest.approx(metres[name].to_numpy(), rel=1e-5), name

@@ -15,7 +15,7 @@ from screening.grid import Grid
 from screening.models import EAST_SIDE, NORTH_SIDE, SOUTH_SIDE, WEST_SIDE, RainfallTable
 from screening.pipeline import screen_block
 from screening.rainfall_tables import rain_of_depth
-from screening.site import close_window
+from screening.window import close_window
 from tests.blocks import NORTH, WEST, box, line, make_block
 
 TABLE = RainfallTable(

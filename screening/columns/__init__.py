@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from screening.columns.batch import BATCH_COLUMNS
 from screening.columns.capture import (
     CAUTION_COLUMNS,
     COLLECTION_COLUMNS,
@@ -36,12 +37,21 @@ from screening.columns.tables import (
     TABLES,
     VERDICT_COLUMNS,
 )
+from screening.columns.works import (
+    COMPARISON_COLUMNS,
+    LOT_CHANGE_COLUMNS,
+    WORK_CHECK_COLUMNS,
+    WORK_COLUMNS,
+    WORKS_TABLES,
+)
 
 __all__ = [
     "ARRIVAL_COLUMNS",
+    "BATCH_COLUMNS",
     "CATCHMENT_COLUMNS",
     "CAUTION_COLUMNS",
     "COLLECTION_COLUMNS",
+    "COMPARISON_COLUMNS",
     "DOOR_COLUMNS",
     "DRAIN_OUTLET_COLUMNS",
     "DRIVEWAY_AREA_COLUMNS",
@@ -53,6 +63,7 @@ __all__ = [
     "DRIVEWAY_TABLES",
     "FLOW_PATH_COLUMNS",
     "INTERCEPTION_COLUMNS",
+    "LOT_CHANGE_COLUMNS",
     "LOW_SPOT_COLUMNS",
     "NOTE_COLUMNS",
     "OVERFLOW_PATH_COLUMNS",
@@ -68,6 +79,9 @@ __all__ = [
     "TABLES",
     "VERDICT_COLUMNS",
     "VISIT_COLUMNS",
+    "WORKS_TABLES",
+    "WORK_CHECK_COLUMNS",
+    "WORK_COLUMNS",
     "ZONE_COLUMNS",
     "Column",
     "ColumnKind",

@@ -77,7 +77,7 @@ STORAGE_COLUMNS: tuple[Column, ...] = (
     _ZONE_ID,
     LOT_ID,
     text("kind", "Kind", "stone = a bed of stone alone; chambers = chambers in stone; empty = not sized"),
-    text("status", "Status", "fits, fits at the faster rate only, takes a part, too deep, does not fit, and the like"),
+    text("status", "Status", "fits, fits at the faster rate only, takes a part, empties too slowly, and the like"),
     text("why", "Why", "The reason in words"),
     text("compared", "Compared with stone", "What chambers take of what stone alone takes in the same zone"),
     text("points", "Takes water of", "Collection points that reach it by gravity"),

@@ -7,13 +7,14 @@ from screening.columns.shared import EDGE, LOT_ID
 
 _LINE_ID = text("line_id", "Interception line", "Id of the candidate line")
 _DRIVEWAY_ID = text("driveway_id", "Driveway", "Id of the driveway that it crosses")
+_LINE_RANK = count("line_rank", "Order", "1 = look at this line of the driveway first")
 
 INTERCEPTION_COLUMNS: tuple[Column, ...] = (
     _LINE_ID,
     _DRIVEWAY_ID,
     LOT_ID,
     text("structure_id", "For the walls of", "Structure whose walls take most of the driveway's water"),
-    count("line_rank", "Order", "1 = look at this line of the driveway first"),
+    _LINE_RANK,
     text("why", "Why this order", "What speaks for and against it, in words"),
     text("place", "Place", "garage front, mid-slope or street side"),
     text("runs", "Runs", "across the driveway, along the contour or along the wall"),
@@ -51,6 +52,7 @@ DRAIN_OUTLET_COLUMNS: tuple[Column, ...] = (
     _LINE_ID,
     _DRIVEWAY_ID,
     LOT_ID,
+    _LINE_RANK,
     text("kind", "Kind", "daylight on the lot, daylight at the street, or infiltration candidate"),
     text("runs_to", "Runs to", "The place in words"),
     number("length_m", "m", "Length", "Length of the pipe"),

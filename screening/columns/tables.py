@@ -185,9 +185,11 @@ VERDICT_COLUMNS: tuple[Column, ...] = (
         "points",
         "",
         "Points",
-        "Of a failed check for a problem: 1 + distance from the threshold over the threshold, at most 5; else 0",
+        "Of a failed check for a problem: 1 + distance from the threshold over the threshold, at most 5, "
+        "all of it times `weight`; else 0",
     ),
-    flag("is_indicative", "Indicative", "The data can hint at it, not prove it: a failure has 1 point"),
+    number("weight", "", "Weight", "Factor of the points, from the criteria"),
+    flag("is_indicative", "Indicative", "The data can hint at it, not prove it: a failure has 1 point, times `weight`"),
     CONFIDENCE_FRAC,
     CONFIDENCE,
     text("source", "Source", "Where the threshold comes from"),

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from screening.criteria.capture import CHAMBER_SHAPES
 from screening.criteria.declaring import COMMON_PRACTICE, check_value, check_word, threshold
 from screening.criteria.interception import InterceptionCriteria
+from screening.criteria.scoring import ScoreCriteria
+from screening.criteria.works import WorksCriteria
 from screening.errors import CriteriaError
 
 _PLAN_2010 = "single-family residential dry well standard plan of a soil conservation district, July 2010"
@@ -23,7 +25,7 @@ QUALITY_LEVEL_RMSE_M = {"QL0": 0.05, "QL1": 0.10, "QL2": 0.10, "QL3": 0.20}
 
 
 @dataclass(frozen=True, kw_only=True)
-class Criteria(InterceptionCriteria):
+class Criteria(WorksCriteria, InterceptionCriteria, ScoreCriteria):
     """Every threshold of a screening.
 
     Fields carry `unit`, `meaning`, `source`, `low` and `high` in their metadata; `describe` lists them.

@@ -148,9 +148,7 @@ def zone_upstream_total(receiver: I32, accumulated: F64, zone_start: I64, zone_c
     return total
 
 
-def zone_upstream_cells(
-    receiver: I32, n_rows: int, n_cols: int, cells: I64, far_cells: I64 | None = None
-) -> I64:
+def zone_upstream_cells(receiver: I32, n_rows: int, n_cols: int, cells: I64, far_cells: I64 | None = None) -> I64:
     """List the cells that drain through any of the given cells, those included.
 
     The search climbs from the cells, so that the work follows the answer, not the grid.

@@ -154,9 +154,7 @@ def _accumulate_across_seams(
 
 
 @compiled
-def _accumulate_on(
-    elev_of: F32, lower_of: U8, left: U8, total: F64, sources: I64, law: ShareLaw, n_cols: int
-) -> None:
+def _accumulate_on(elev_of: F32, lower_of: U8, left: U8, total: F64, sources: I64, law: ShareLaw, n_cols: int) -> None:
     stack = np.empty(elev_of.size, np.int32)
     for source in sources:
         _walk(source, 0, elev_of.size, elev_of, lower_of, left, total, stack, law, n_cols)

@@ -21,7 +21,7 @@ from screening.models.arrays import (
     freeze,
 )
 from screening.models.capture import Capture
-from screening.models.conduits import Conduits
+from screening.models.conduits import Conduits, Intake
 from screening.models.driveways import DrivewayStudy
 from screening.models.findings import (
     SCORE_CAP,
@@ -41,6 +41,7 @@ from screening.models.notes import Note, NoteKind, merge_notes
 from screening.models.realisation import GroundFindings, Realisation, VerdictKey
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
 from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface, WindowView
+from screening.models.works import Comparison, Trial, Work, Works
 
 __all__ = [
     "EAST_SIDE",
@@ -60,6 +61,7 @@ __all__ = [
     "BlockResult",
     "Bool",
     "Capture",
+    "Comparison",
     "Concentration",
     "Conduits",
     "ContextElevation",
@@ -73,6 +75,7 @@ __all__ = [
     "GroundFindings",
     "InfiltrationZones",
     "Inflow",
+    "Intake",
     "Interception",
     "LatLon",
     "Note",
@@ -87,9 +90,12 @@ __all__ = [
     "Storm",
     "StormFindings",
     "Surface",
+    "Trial",
     "Verdict",
     "VerdictKey",
     "WindowView",
+    "Work",
+    "Works",
     "freeze",
     "merge_notes",
 ]

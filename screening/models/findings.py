@@ -59,7 +59,8 @@ class Verdict:
 
     `passed` means `value operator threshold` holds; unknown is `not assessed`, never a pass. `aspect` tells checks
     that look for a problem, whose failures are flags, from those that look for a remedy. `is_indicative` marks what the
-    data can hint at but not prove. `confidence` says whether the outcome holds under elevation error.
+    data can hint at but not prove. `confidence` says whether the outcome holds under elevation error. `weight` is the
+    factor of its points.
     """
 
     lot_id: str
@@ -78,21 +79,23 @@ class Verdict:
     is_indicative: bool = False
     confidence_frac: float | None = None
     confidence: str = "not assessed"
+    weight: float = 1.0
 
     @property
     def points(self) -> float:
         """What a flag adds to the scores of its structure and its lot; 0 where it is none.
 
         1 at the threshold, and 1 more for each threshold that the value is beyond it, at most `SCORE_CAP`: for a
-        limit from above that is value over threshold. What is only indicative adds 1, however far it is beyond.
+        limit from above that is value over threshold. What is only indicative adds 1, however far it is beyond. All of
+        it times the weight that the criteria give to its kind.
         """
         if self.outcome != "failed" or self.aspect != "problem":
             return 0.0
         if self.is_indicative:
-            return 1.0
+            return self.weight
         if self.value is None or not self.threshold > 0:
-            return SCORE_CAP
-        return min(1.0 + abs(self.value - self.threshold) / self.threshold, SCORE_CAP)
+            return self.weight * SCORE_CAP
+        return self.weight * min(1.0 + abs(self.value - self.threshold) / self.threshold, SCORE_CAP)
 
     @property
     def is_within_error(self) -> bool:

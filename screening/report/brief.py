@@ -24,8 +24,8 @@ from screening.wording import exposure_words
 LINE_CHARS = 420
 """Longest line of a brief: a sentence of the toolkit fits, text of a file is cut."""
 _NAME_CHARS = 40
-_MAX_FOUND, _MAX_NOTES, _MAX_CAUTIONS = 7, 8, 5
-_MAX_OF_PART = {"question": 4, "level": 5, "test": 2}
+_MAX_FOUND, _MAX_NOTES, _MAX_CAUTIONS = 6, 7, 4
+_MAX_OF_PART = {"question": 4, "level": 4, "test": 2}
 _LEVEL_95 = 1.96
 """Share of the RMSE at the 95 % level: FGDC-STD-007.3-1998, from memory."""
 METHOD: tuple[str, ...] = (
@@ -169,11 +169,12 @@ def _wall_number(result: BlockResult, lot: Any, units: UnitSystem) -> KeyNumber:
 def _storage_number(result: BlockResult, lot: Any, units: UnitSystem) -> KeyNumber:
     options = result.capture.options
     for row in options[options["lot_id"] == lot["lot_id"]].to_dict("records"):
-        if row["inflow_m3"] > 0 and row["overflow_m3"] == row["overflow_m3"]:
+        is_sized = row["overflow_m3"] == row["overflow_m3"]
+        if row["inflow_m3"] > 0 and is_sized and row["status"] != "empties too slowly":
             taken = format_value(max(row["inflow_m3"] - row["overflow_m3"], 0.0), "m3", units)
             reaching = format_value(row["inflow_m3"], "m3", units)
-            return KeyNumber(taken, f"of the {reaching} that reach candidate zone {clean(row['zone_id'], 20)} could be "
-                             "stored there", "at the slower rate; to be tested on site")  # fmt: skip
+            label = f"of the {reaching} that reach candidate zone {clean(row['zone_id'], 20)} could be stored there"
+            return KeyNumber(taken, label, f"as {clean(row['kind'], 20)}, at the slower rate; to be tested on site")
     area = format_value(lot["infiltration_area_m2"], "m2", units)
     status = clean(lot["infiltration_status"], 40)
     if status == "not assessed":

@@ -11,7 +11,7 @@ from screening.report.findings import format_unit_value
 from screening.report.plain_text import clean
 from screening.units import UnitSystem, format_value
 
-_MAX_ZONES, _MAX_WAYS = 2, 2
+_MAX_ZONES, _MAX_WAYS = 1, 2
 _QUANTITIES = ("Washed stone", "Excavation, in the ground", "Pipe")
 
 
@@ -29,15 +29,22 @@ def measure_words(result: BlockResult, lot: Any, units: UnitSystem = "metric") -
     """
     lot_id = lot["lot_id"]
     capture = result.capture
-    lines: list[str] = []
-    for option in _rows_of(capture.options, lot_id):
+    lines: list[str] = list(_drain_words(result, lot_id, units))
+    options = _rows_of(capture.options, lot_id)
+    for place, option in enumerate(options):
         lines.append(_storage_words(option, units))
-        lines += _way_words(option, result, units)
         lines += _quantity_words(option, result, units)
-    used = {option["zone_id"] for option in _rows_of(capture.options, lot_id)}
+        # Kinds of storage in one zone take the same ways.
+        if option["zone_id"] not in [later["zone_id"] for later in options[place + 1 :]]:
+            lines += _way_words(option, result, units)
+    used = {option["zone_id"] for option in options}
     others = [zone for zone in _rows_of(capture.zones, lot_id) if zone["zone_id"] not in used]
-    lines += [_zone_words(zone, units) for zone in others[:_MAX_ZONES]]
-    if not lines:
+    n_left = max(len(others) - _MAX_ZONES, 0)
+    lines += [_zone_words(zone, units, n_left) for zone in others[:_MAX_ZONES]]
+    if lot["storage_status"] in ("none found", "not assessed"):
+        status, why = clean(lot["storage_status"], 40), clean(lot["storage_why"], 240)
+        lines.insert(0, f"Storage on the lot: {status}: {why}.")
+    elif not (options or others):
         why = f": {clean(lot['infiltration_why'], 200)}" if lot["infiltration_why"] else ""
         status = clean(lot["infiltration_status"], 40)
         lines.append(f"Ground that may take water back: {status}{why}.")
@@ -73,20 +80,41 @@ def _range(low: float, high: float, unit: str, units: UnitSystem) -> str:
     return f"{texts[0].removesuffix(symbol).strip()} to {texts[1]}" if symbol else " to ".join(texts)
 
 
+def _drain_words(result: BlockResult, lot_id: str, units: UnitSystem) -> Iterator[str]:
+    """Say of the best line across each driveway what it keeps off, what slips past, and where its water may go."""
+    for line in _rows_of(result.interception.lines, lot_id):
+        if line["line_rank"] != 1:
+            continue
+        kept, arriving, past = (
+            format_value(line[name], "m3", units) for name in ("kept_off_m3", "arriving_m3", "slips_past_m3")
+        )
+        far = format_value(line["from_wall_m"], "m", units)
+        beyond = line["drain_bypass_l_s"]
+        left = (
+            f"; a drain as assumed leaves over {format_value(beyond, 'l_s', units)} at the peak" if beyond > 0 else ""
+        )
+        yield (
+            f"Drain across driveway {clean(line['driveway_id'], 30)}, {clean(line['place'], 30)}, {far} from the wall: "
+            f"keeps {kept} of {arriving} from the walls; {past} slips past{left}; way out: {clean(line['outlet'], 60)}."
+        )
+
+
 def _storage_words(option: dict[str, Any], units: UnitSystem) -> str:
-    where = f"Storage in the ground at zone {clean(option['zone_id'], 20)}: {clean(option['status'], 60)}"
-    why = f" ({clean(option['why'], 120)})" if option["why"] else ""
+    kind = {"stone": "Bed of stone", "chambers": "Chambers in stone"}.get(option["kind"], "Storage in the ground")
+    where = f"{kind} at zone {clean(option['zone_id'], 20)}: {clean(option['status'], 60)}"
+    why = f" ({clean(option['why'], 160)})" if option["why"] else ""
     if not math.isfinite(option["depth_m"]) or not option["inflow_m3"] > 0:
         room = format_value(option["room_m2"], "m2", units)
         return f"{where}{why}. Its room is {room}."
     parts = [
-        f"stone {format_value(option['depth_m'], 'm', units)} deep on "
+        f"{format_value(option['depth_m'], 'm', units)} deep on "
         f"{format_value(option['built_footprint_m2'], 'm2', units)}, base "
         f"{format_value(option['base_depth_m'], 'm', units)} below ground",
         f"holds {_range(option['volume_low_m3'], option['volume_high_m3'], 'm3', units)} at one time",
         f"empties in {_hours(option['drawdown_low_h'], option['drawdown_high_h'])}",
         f"overflow {format_value(option['overflow_m3'], 'm3', units)} to {clean(option['overflow_to'], 60)}",
     ]
+    parts += [f"compared with stone alone {option['compared']}"] if option["compared"] else []
     return f"{where}{why}: {'; '.join(parts)}."
 
 
@@ -128,9 +156,10 @@ def _quantity_words(option: dict[str, Any], result: BlockResult, units: UnitSyst
         if name in rows
     ]
     if said:
-        yield f"Quantities, for comparison only: {'; '.join(said)}."
+        yield f"Its quantities, for comparison only: {'; '.join(said)}."
 
 
-def _zone_words(zone: dict[str, Any], units: UnitSystem) -> str:
+def _zone_words(zone: dict[str, Any], units: UnitSystem, n_left: int) -> str:
     area = format_value(zone["area_m2"], "m2", units)
-    return f"Other ground: zone {clean(zone['zone_id'], 20)}, {area}: {clean(zone['why'], 160)}."
+    more = f"; and {n_left} more zone{'s' if n_left > 1 else ''} on the lot" if n_left else ""
+    return f"Other ground: zone {clean(zone['zone_id'], 20)}, {area}: {clean(zone['why'], 160)}{more}."

@@ -25,6 +25,9 @@ _BODY_PT, _SMALL_PT = 8.0, 6.8
 _LEADING = 1.25
 _MM_PER_PT = 25.4 / 72.0
 _PICTURE_HEIGHT_MM = 92.0
+_MAX_PAGES = 2
+_SCALES = (1.0, 0.93, 0.87)
+"""Sizes of the text and the picture, tried until the brief fits its pages."""
 _UNSHOWN = "\u25a1"
 _RIGHT_TO_LEFT = ("R", "AL")
 
@@ -41,7 +44,15 @@ def brief_pdf(brief: Brief) -> bytes:
     ----------
     ISO 32000-1:2008, 14.7 and 14.8 (logical structure and tagged PDF).
     """
-    sheet = _Sheet(brief)
+    for scale in _SCALES:
+        sheet = _filled(brief, scale)
+        if sheet.n_pages <= _MAX_PAGES:
+            break
+    return sheet.output()
+
+
+def _filled(brief: Brief, scale: float) -> _Sheet:
+    sheet = _Sheet(brief, scale)
     sheet.head(brief)
     sheet.numbers(brief)
     sheet.picture(brief)
@@ -60,7 +71,7 @@ def brief_pdf(brief: Brief) -> bytes:
     for name, value in brief.inputs:
         sheet.row(name, value)
     sheet.items(brief.notes, size_pt=_SMALL_PT)
-    return sheet.output()
+    return sheet
 
 
 @cache
@@ -86,9 +97,10 @@ def _shown(text: str) -> str:
 class _Sheet:
     """Sheets of a brief, filled from the top; every part is tagged for readers that do not see it."""
 
-    def __init__(self, brief: Brief) -> None:
+    def __init__(self, brief: Brief, scale: float) -> None:
         from fpdf import FPDF
 
+        self._scale = scale
         self._pdf: Any = FPDF(format=PAPER[brief.units], unit="mm")
         pdf = self._pdf
         pdf.set_creation_date(_CREATED)
@@ -106,6 +118,11 @@ class _Sheet:
         self._wide = pdf.w - 2 * _MARGIN_MM
         self._low = pdf.h - _TOP_MM - 4.0
         self._new_page()
+
+    @property
+    def n_pages(self) -> int:
+        """Pages so far."""
+        return int(self._pdf.page_no())
 
     def _new_page(self) -> None:
         pdf = self._pdf
@@ -135,7 +152,7 @@ class _Sheet:
         color: tuple[int, int, int] = _INK, left_mm: float = 0.0, wide_mm: float | None = None, moves: bool = True,
     ) -> float:  # fmt: skip
         """Write a paragraph at a place on the line and give its height."""
-        pdf, top = self._pdf, self._pdf.y
+        pdf, top, size_pt = self._pdf, self._pdf.y, size_pt * self._scale
         pdf.set_font(_FONT, "B" if bold else "", size_pt)
         pdf.set_text_color(*color)
         wide = self._wide - left_mm if wide_mm is None else wide_mm
@@ -191,7 +208,7 @@ class _Sheet:
     def picture(self, brief: Brief) -> None:
         """Place the picture as wide as the sheet, or as high as it may be, and its legend under it."""
         pdf, shot = self._pdf, brief.picture
-        wide = min(self._wide, _PICTURE_HEIGHT_MM * shot.width_px / shot.height_px)
+        wide = min(self._wide, _PICTURE_HEIGHT_MM * self._scale * shot.width_px / shot.height_px)
         high = wide * shot.height_px / shot.width_px
         self._make_room(high + 8.0)
         left = _MARGIN_MM + (self._wide - wide) / 2

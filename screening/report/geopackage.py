@@ -47,7 +47,6 @@ _CLASSED: dict[str, tuple[str, dict[str, Style]]] = {
     "driveway_edges": ("receiver", styles.EDGE_STYLES),
     "infiltration_zones": ("status", styles.ZONE_STYLES),
     "collection_routes": ("reach", styles.ROUTE_STYLES),
-    "interception_lines": ("place", styles.LINE_STYLES),
 }
 _SINGLE: dict[str, Style] = {
     "summary": styles.LOT_STYLES["lot"],
@@ -58,7 +57,8 @@ _SINGLE: dict[str, Style] = {
     "wall_arrivals": styles.ARRIVAL_STYLES["arrival"],
     "doors": styles.DOOR_STYLES["door"],
     "collection_points": styles.COLLECTION_STYLES["point"],
-    "drain_outlets": styles.OUTLET_STYLES["outlet"],
+    "interception_lines": styles.LINE_STYLES["first"],
+    "drain_outlets": styles.OUTLET_STYLES["first"],
     "low_spots": Style("#082f66", 1.4, "#63abd9", 0.7),
     "flow_paths": styles.FLOW_STYLES["small"],
     "overflow_paths": styles.OVERFLOW_STYLES["overflow"],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from screening.columns import Column
@@ -20,7 +21,7 @@ COORDINATE_DECIMALS = 7
 MAX_NAME_CHARS = 60
 Row = Mapping[str, Any]
 
-_ON_A_LOT = ("structures", "driveways", "low_spots", "infiltration_zones", "contributing_areas")
+_ON_A_LOT = ("structures", "driveways", "low_spots", "infiltration_zones", "contributing_areas", "interception_lines")
 _AT_A_STRUCTURE = ("structure_sides", "wall_arrivals", "doors")
 
 
@@ -96,25 +97,32 @@ def make_layer(kind: LayerKind, table: gpd.GeoDataFrame, *, half_cell_m: float, 
     units
         What readers see.
     """
-    shapes = _to_degrees(table, half_cell_m if kind.is_from_raster else 0.0)
+    shapes = to_degrees(table, half_cell_m if kind.is_from_raster else 0.0)
     rows = table.to_dict("records")
     return PageLayer(kind, [_feature(kind, row, shape, units) for row, shape in zip(rows, shapes, strict=True)])
 
 
-def _to_degrees(table: gpd.GeoDataFrame, tolerance_m: float) -> list[Any]:
+@cache
+def _degrees_from(crs: Any) -> Any:
+    from pyproj import Transformer
+
+    return Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
+
+
+def to_degrees(table: gpd.GeoDataFrame, tolerance_m: float = 0.0) -> list[Any]:
+    """Shapes of a table in longitude and latitude, simplified by at most a tolerance [m]."""
     import numpy as np
     import shapely
-    from pyproj import Transformer
 
     shapes = np.asarray(table.geometry.values, dtype=object)
     if not shapes.size:
         return []
     if tolerance_m:
         shapes = shapely.simplify(shapes, tolerance_m, preserve_topology=True)
-    to_degrees = Transformer.from_crs(table.crs, "EPSG:4326", always_xy=True)
+    transformer = _degrees_from(table.crs)
 
     def move(points: NDArray[np.float64]) -> NDArray[np.float64]:
-        lon, lat = to_degrees.transform(points[:, 0], points[:, 1])
+        lon, lat = transformer.transform(points[:, 0], points[:, 1])
         return np.round(np.column_stack((lon, lat)), COORDINATE_DECIMALS)
 
     return list(shapely.transform(shapes, move))

@@ -23,6 +23,7 @@ _RATIO_MIN, _RATIO_MAX = 0.45, 0.62
 _MAX_NAME_CHARS = 14
 """Of a name in the picture."""
 _LOT = Style(styles.INK, 4.0)
+_DRAIN = Style("#245c2a", 7.0, shape="line")
 _OTHER_LOT = Style("#5f6a70", 1.6, dash="8 5")
 _WATER_OPACITY = 0.82
 
@@ -65,11 +66,12 @@ def draw_lot(result: BlockResult, lot_id: str, units: UnitSystem = "metric", *, 
     _draw_water_ways(canvas, result, lot_id, units)
     _draw_structures(canvas, result)
     canvas.line(own.boundary, _LOT, has_casing=True)
+    _draw_drains(canvas, result, lot_id)
     _draw_names(canvas, result, lot_id)
     length_m, words = _scale(canvas, units)
     canvas.scale_bar(length_m, words)
     canvas.north_arrow(_north_deg(result, own))
-    return LotPicture(canvas.jpeg(), canvas.width_px, canvas.height_px, _alt(lot_id, caption), _legend(result))
+    return LotPicture(canvas.jpeg(), canvas.width_px, canvas.height_px, _alt(lot_id, caption), _legend(result, canvas))
 
 
 def _view(bounds: Bounds) -> Bounds:
@@ -124,6 +126,13 @@ def _draw_water_ways(canvas: Canvas, result: BlockResult, lot_id: str, units: Un
         canvas.arrows(row.geometry, styles.FLOW_STYLES[name])
     for row in _used_routes(result, lot_id).itertuples():
         canvas.line(row.geometry, styles.ROUTE_STYLES["reachable"], has_casing=True)
+
+
+def _draw_drains(canvas: Canvas, result: BlockResult, lot_id: str) -> None:
+    """Draw the best line across each driveway of the lot, on all else."""
+    lines = result.interception.lines
+    for row in lines[(lines["lot_id"] == lot_id) & (lines["line_rank"] == 1)].itertuples():
+        canvas.line(row.geometry, _DRAIN, has_casing=True)
 
 
 def _used_routes(result: BlockResult, lot_id: str) -> Any:
@@ -185,7 +194,7 @@ def _north_deg(result: BlockResult, shape: Any) -> float:
     return float(np.degrees(np.arctan2(x - at.x, y - at.y)))
 
 
-def _legend(result: BlockResult) -> tuple[LegendKey, ...]:
+def _legend(result: BlockResult, canvas: Canvas) -> tuple[LegendKey, ...]:
     keys = [
         LegendKey(_LOT, "this lot"),
         *(LegendKey(styles.EXPOSURE_STYLES[name], styles.EXPOSURE_WORDS[name]) for name in ("ponding", "run-on")),
@@ -194,10 +203,12 @@ def _legend(result: BlockResult) -> tuple[LegendKey, ...]:
         LegendKey(styles.FLOW_STYLES["large"], "flow path"),
     ]
     words = {"candidate": "candidate ground for infiltration", "soil not assessed": "such ground, soil not assessed"}
-    known = set(result.zones.table["status"])
+    known = {row.status for row in _seen(result.zones.table, canvas)}
     keys += [LegendKey(styles.ZONE_STYLES[status], text) for status, text in words.items() if status in known]
     if len(result.capture.routes):
         keys.append(LegendKey(styles.ROUTE_STYLES["reachable"], "candidate way of a pipe"))
+    if len(result.interception.lines):
+        keys.append(LegendKey(_DRAIN, "candidate drain across a driveway"))
     return tuple(keys)
 
 

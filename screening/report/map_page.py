@@ -57,6 +57,7 @@ def build_map(
     OutputError
         A page part is missing.
     """
+    from screening.report.drawing import add_drawing
     from screening.report.findings import clip_text, sort_verdicts
     from screening.report.offline import OfflineFigure, json_for_script, new_map
     from screening.report.packed_ground import packed_ground
@@ -86,7 +87,8 @@ def build_map(
     heading = clip_text(title or _default_title(result), MAX_TITLE_CHARS)
     fields = body | {"payload": json_for_script(payload), "units": units}
     figure = OfflineFigure(heading, fields, image_hosts=(basemap["host"],) if basemap else ())
-    new_map(figure, center=((view[0][0] + view[1][0]) / 2, (view[0][1] + view[1][1]) / 2))
+    drawn = new_map(figure, center=((view[0][0] + view[1][0]) / 2, (view[0][1] + view[1][1]) / 2))
+    add_drawing(drawn, units)
     return figure.render()
 
 

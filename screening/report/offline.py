@@ -27,6 +27,8 @@ _KEPT = {
     "leaflet_css": "leaflet/leaflet.css",
     "screening_page_css": "page/page.css",
     "screening_filter_css": "page/filter.css",
+    "screening_draw": "draw.js",
+    "screening_draw_css": "draw.css",
 }
 _DROPPED = frozenset(
     {

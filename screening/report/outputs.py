@@ -27,6 +27,7 @@ FILE_NAMES: dict[str, str] = {
     "criteria": "used_criteria.toml",
 }
 """Names of the files that `write_outputs` makes, by what they are; briefs are named after their lots."""
+_DRAFT_MARK = ".writing-"
 
 
 def write_outputs(
@@ -164,9 +165,10 @@ def write_all(folder: Path, writers: Mapping[str, tuple[str, Callable[[Path], No
     """
     places = {key: folder / name for key, (name, _) in writers.items()}
     # The suffix stays, because the GeoPackage writer asks for it.
-    drafts = {key: folder / f".writing-{os.getpid()}-{name}" for key, (name, _) in writers.items()}
+    drafts = {key: folder / f"{_DRAFT_MARK}{os.getpid()}-{name}" for key, (name, _) in writers.items()}
     try:
         _check_places(places.values())
+        _remove_abandoned(folder)
         for key, (_, write) in writers.items():
             write(drafts[key])
         for key, draft in drafts.items():
@@ -183,6 +185,20 @@ def write_all(folder: Path, writers: Mapping[str, tuple[str, Callable[[Path], No
             for left in (draft, draft.with_name(draft.name + "-journal")):
                 left.unlink(missing_ok=True)
     return places
+
+
+def _remove_abandoned(folder: Path) -> None:
+    """Remove drafts of runs that were killed: those whose process is gone."""
+    if os.name != "posix":
+        return  # elsewhere there is no way to ask for a process without touching it
+    for draft in folder.glob(f"{_DRAFT_MARK}*"):
+        number = draft.name.removeprefix(_DRAFT_MARK).partition("-")[0]
+        try:
+            os.kill(int(number), 0)
+        except ProcessLookupError:
+            draft.unlink(missing_ok=True)
+        except (ValueError, OverflowError, PermissionError):
+            continue
 
 
 def _check_places(places: Any) -> None:

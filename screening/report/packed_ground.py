@@ -179,7 +179,7 @@ def pack_steps(steps: NDArray[np.uint16]) -> str:
 
 def deflated(content: bytes) -> str:
     """Deflate (RFC 1950) and write in base64 (RFC 4648)."""
-    return base64.b64encode(zlib.compress(content, 9)).decode("ascii")
+    return base64.b64encode(zlib.compress(content, 6)).decode("ascii")
 
 
 def ways_of(receiver: I64, edge_sides: U8, jump_cell: I64, grid: Grid, cut: Cut) -> tuple[U8, list[list[int]]]:

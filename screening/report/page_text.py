@@ -143,7 +143,7 @@ def data_rows(result: BlockResult, provenance: Mapping[str, Any] | None, units: 
         ("Elevation grid", f"{grid.n_rows} x {grid.n_cols} cells of {cell}"),
         ("Map projection of the data", grid.crs if len(grid.crs) < 40 else "given as WKT in result.json"),
         ("Water balance of the window", f"runoff {runoff}; left standing {ponded}; left the window {left}"),
-        *_flat(provenance or {}),
+        *_flat({name: value for name, value in (provenance or {}).items() if name != "sha256"}),
     ]
 
 

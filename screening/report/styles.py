@@ -146,11 +146,13 @@ ROUTE_STYLES = {
     "over ground": Style("#0b3f86", 2.0, dash="2 6", shape="line"),
 }
 LINE_STYLES = {
-    "garage front": Style("#7a1f5c", 6.0, shape="line"),
-    "mid-slope": Style("#7a1f5c", 3.5, shape="line"),
-    "street side": Style("#7a1f5c", 3.5, dash="6 4", shape="line"),
+    "first": Style("#7a1f5c", 6.0, shape="line"),
+    "other": Style("#7a1f5c", 2.2, shape="line"),
 }
-OUTLET_STYLES = {"outlet": Style("#7a1f5c", 2.0, dash="2 5", shape="line")}
+OUTLET_STYLES = {
+    "first": Style("#7a1f5c", 2.6, dash="2 5", shape="line"),
+    "other": Style("#7a1f5c", 1.2, dash="1 6", shape="line"),
+}
 WELL_STYLES = {"well": Style(INK, 2.0, "#ffffff", 1.0, shape="point")}
 SEPTIC_STYLES = {"septic": Style(INK, 1.8, "#ffffff", 0.5, dash="2 3")}
 WETLAND_STYLES = {"wetland": Style("#14559a", 1.4, "#a9d3ee", 0.35, dash="6 2")}

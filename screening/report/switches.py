@@ -25,9 +25,11 @@ LAYER_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
      ("structures", "structure_sides", "wall_arrivals", "doors", "driveways", "driveway_edges",
       "driveway_arrows", "driveway_low_points", "others")),
     ("Water", ("flow_paths", "overflow_paths", "low_spots", "storm_water")),
-    ("Where water could go", ("infiltration_zones", "collection_routes", "collection_points")),
+    ("Where water could be caught, and go",
+     ("interception_lines", "drain_outlets", "collection_points", "collection_routes", "infiltration_zones")),
     ("Lots and ground",
-     ("lots", "contributing_areas", "roads", "soils", "drains", "barriers", "wells", "septic", "relief", "basemap")),
+     ("lots", "contributing_areas", "roads", "soils", "drains", "barriers", "wells", "septic",
+      "wetlands", "utilities", "trees", "relief", "basemap")),
 )  # fmt: skip
 """Headings of the switches, and what stands under each; a layer that is under none stands under the last."""
 
@@ -174,6 +176,10 @@ def _one_of(value: Any, known: Mapping[str, Style]) -> str:
     return str(value) if str(value) in known else list(known)[-1]
 
 
+def _by_rank(row: Row) -> str:
+    return "first" if row["line_rank"] == 1 else "other"
+
+
 _SIDES = LayerKind(
     "structure_sides", "Walls by exposure (zoom in)", "Wall", styles.SIDE_STYLES, styles.side_legend(),
     lambda row: _one_of(row["exposure"], styles.SIDE_STYLES), "side_id", TABLES["structure_sides"],
@@ -233,13 +239,15 @@ _POINTS = LayerKind(
 )  # fmt: skip
 _LINES = LayerKind(
     "interception_lines", "Lines that keep a driveway's water from walls", "Interception line", styles.LINE_STYLES,
-    tuple(LegendKey(style, name) for name, style in styles.LINE_STYLES.items()),
-    lambda row: _one_of(row["place"], styles.LINE_STYLES), "line_id", TABLES["interception_lines"],
+    (LegendKey(styles.LINE_STYLES["first"], "first choice of its driveway"),
+     LegendKey(styles.LINE_STYLES["other"], "compared with it")), _by_rank, "line_id",
+    TABLES["interception_lines"],
 )  # fmt: skip
 _OUTLETS = LayerKind(
-    "drain_outlets", "Pipes from those lines to a way out", "Pipe of", styles.OUTLET_STYLES,
-    (LegendKey(styles.OUTLET_STYLES["outlet"], "by gravity, to daylight or a candidate zone"),),
-    lambda row: "outlet", "line_id", TABLES["drain_outlets"],
+    "drain_outlets", "Pipes from those lines to a way out by gravity", "Pipe of", styles.OUTLET_STYLES,
+    (LegendKey(styles.OUTLET_STYLES["first"], "of the first choice"),
+     LegendKey(styles.OUTLET_STYLES["other"], "of the others")), _by_rank, "line_id",
+    TABLES["drain_outlets"],
 )  # fmt: skip
 _LOTS = LayerKind(
     "lots", "Lots", "Lot", styles.LOT_STYLES, (LegendKey(styles.LOT_STYLES["lot"], "lot line"),),

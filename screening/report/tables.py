@@ -111,14 +111,18 @@ def write_csv(result: BlockResult, path: Path, *, name: str = "summary") -> None
 
     Every row names the set of thresholds, in a last column where the table has none for it.
     """
-    frame = table_of(result, name)
-    for column in TABLES[name]:
+    write_table_csv(table_of(result, name), TABLES[name], path, profile=profile_words(result.criteria))
+
+
+def write_table_csv(frame: pd.DataFrame, columns: tuple[Column, ...], path: Path, *, profile: str) -> None:
+    """Write the declared columns of a table, and the set of thresholds, as CSV for spreadsheets."""
+    frame = frame[names(columns)].copy()
+    for column in columns:
         if column.kind == "text":
             texts = frame[column.name]
             frame[column.name] = [None if is_missing(text) else guard_cell(str(text)) for text in texts]
-    frame = frame[names(TABLES[name])]
     if "criteria_profile" not in frame:
-        frame = frame.assign(criteria_profile=guard_cell(profile_words(result.criteria)))
+        frame = frame.assign(criteria_profile=guard_cell(profile))
     frame.to_csv(path, index=False, encoding="utf-8-sig", lineterminator="\r\n", float_format="%.10g")
 
 

@@ -1,21 +1,25 @@
-"""The result as a few lines of plain text for a terminal."""
+"""The result as a few lines of plain text for a terminal, to be read in ten seconds."""
 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence, Sized
+from collections.abc import Mapping, Sequence, Sized
+from pathlib import Path
 from typing import Any
 
 from screening.criteria import profile_words
 from screening.models import BlockResult
+from screening.plain_text import plain_lines
 from screening.report.cautions import TAGLINE
 from screening.report.findings import clip_text, comparison_words, is_flag, rain_words, sort_notes, subject_words
 from screening.units import UnitSystem
 
-WIDTH = 100
+WIDTH = 80
+_MAX_SOURCE_CHARS = 40
+_MAX_CAUTIONS = 3
 
 
-def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str = "", max_lots: int = 12) -> str:
+def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str = "", max_lots: int = 8) -> str:
     """Say in a few lines what was found, what was not assessed and what was assumed.
 
     Parameters
@@ -31,7 +35,7 @@ def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str =
 
     Returns
     -------
-    Lines of at most 100 characters, no colour codes, no control characters.
+    Lines of at most 80 characters, no colour codes, no control characters.
     """
     lots = result.summary.sort_values("visit_rank")
     rain = result.storm.rain
@@ -43,9 +47,10 @@ def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str =
         f"{_count(lots, 'lot')}: {_count(result.structures, 'structure')}, "
         f"{_count(result.driveways, 'driveway')}; "
         f"{_count(low_spots, 'low spot')} in the window",
-        f"Rain: {rain_words(rain, units)} ({clip_text(rain.source)})",
-        f"Thresholds: {clip_text(profile_words(result.criteria))}",
-        f"Flagged: {len(flagged)} of {_count(lots, 'lot')}",
+        f"Rain: {rain_words(rain, units)} ({_short(rain.source)}). "
+        f"Thresholds: {clip_text(profile_words(result.criteria), _MAX_SOURCE_CHARS)}",
+        "",
+        f"Flagged: {len(flagged)} of {_count(lots, 'lot')}" + (", to visit in this order:" if len(flagged) > 1 else ""),
     ]
     for _, lot in flagged.head(max_lots).iterrows():
         lines.append(_lot_line(lot))
@@ -56,14 +61,13 @@ def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str =
         lines += [f"  - {subject_words(v)}: {comparison_words(v, units)}" for v in failed]
         lines += [f"Storage: {lot['storage_status']}: {lot['storage_why']}" for _, lot in lots.iterrows()
                   if lot["storage_status"]]  # fmt: skip
-    lines += [_confidence_line(result), *_not_assessed(result)]
-    lines += _notes(result)
+    lines += ["", _confidence_line(result), _not_assessed(result), *_notes(result)]
     return fit_lines(lines)
 
 
 def fit_lines(lines: Sequence[str], *, most: int = 2) -> str:
-    """Join lines for a terminal: no control characters, wrapped at 100 characters, the rest of long ones cut."""
-    return "\n".join(_fit(_clean(line), most) for line in lines)
+    """Join lines for a terminal: no control characters, wrapped at 80 characters, the rest of long ones cut."""
+    return "\n".join(_fit(plain_lines(line.replace("\n", " ")), most) for line in lines)
 
 
 def _count(rows: Sized, noun: str) -> str:
@@ -80,37 +84,70 @@ def _confidence_line(result: BlockResult) -> str:
     """Say how many of the flags elevation error could make, or that it was not looked at."""
     n = result.criteria.n_realisations
     if n == 0:
-        return "Confidence: not assessed; --realisations 50 says which findings hold under elevation error"
+        return "Confidence: not assessed (--realisations 50 says which findings hold)"
     flags = [verdict for verdict in result.verdicts if is_flag(verdict)]
     doubted = sum(verdict.is_within_error for verdict in flags)
     realised = "1 realisation" if n == 1 else f"{n} realisations"
     return f"Confidence: {doubted} of {_count(flags, 'flag')} within elevation error ({realised})"
 
 
-def _not_assessed(result: BlockResult) -> list[str]:
+def _not_assessed(result: BlockResult) -> str:
+    """Say on one line what could not be checked: unknown is never a pass."""
     unknown = [verdict for verdict in result.verdicts if verdict.outcome == "not assessed"]
     if not unknown:
-        return ["Not assessed: nothing; every check could be made"]
+        return "Not assessed: nothing; every check could be made"
     by_check: dict[str, int] = {}
     for verdict in unknown:
         by_check[verdict.check] = by_check.get(verdict.check, 0) + 1
-    return [
-        f"Not assessed: {_count(unknown, 'check')}, for lack of data or of accuracy",
-        *(f"  - {check} ({count})" for check, count in list(by_check.items())[:6]),
-    ]
+    said = "; ".join(f"{check[:1].lower()}{check[1:]} ({count})" for check, count in list(by_check.items())[:3])
+    more = f"; and {len(by_check) - 3} more" if len(by_check) > 3 else ""
+    return f"Not assessed: {_count(unknown, 'check')}, for lack of data or of accuracy: {said}{more}"
 
 
 def _notes(result: BlockResult) -> list[str]:
-    if not result.notes:
-        return []
-    shown = [f"  - {note.kind}, {note.subject}: {note.text}" for note in sort_notes(result.notes)[:8]]
-    more = [f"  and {len(result.notes) - 8} more in result.json"] if len(result.notes) > 8 else []
-    return ["Assumed, converted or missing:", *shown, *more]
+    """Cautions in words, missing inputs by name, and how many notes are left."""
+    notes = sort_notes(result.notes)
+    cautions = [note for note in notes if note.kind == "caution"]
+    missing = list(dict.fromkeys(clip_text(note.subject, 24) for note in notes if note.kind == "missing"))
+    lines = [f"Caution, {note.subject}: {note.text}" for note in cautions[:_MAX_CAUTIONS]]
+    if missing:
+        lines.append(f"Missing, whole or in part: {', '.join(missing)}")
+    n_left = len(notes) - min(len(cautions), _MAX_CAUTIONS)
+    if n_left:
+        lines.append(
+            f"{_count(range(n_left), 'note')} on what was missing, assumed, converted or repaired: result.json"
+        )
+    return lines
 
 
-def _clean(line: str) -> str:
-    # Text of the data must not move the cursor, colour the terminal or turn its direction.
-    return "".join(mark if mark.isprintable() else " " for mark in line)
+def files_words(written: Mapping[str, Path]) -> str:
+    """Say which file to open first, which to hand over, and what else there is, each folder once.
+
+    Parameters
+    ----------
+    written
+        Paths as `write_outputs` gives them.
+    """
+    paths = list(written.values())
+    if not paths:
+        return ""
+    folder = paths[0].parent
+    briefs = [path.name for key, path in written.items() if key.startswith("brief_")]
+    shown = [path.name for path in paths if path.suffix == ".pdf"] or briefs
+    first = "map.html" if any(path.name == "map.html" for path in paths) else paths[0].name
+    lines = [f"Open first: {folder / first}"]
+    if shown:
+        lines.append(f"To hand over: {', '.join(shown)}")
+    rest = [path.name for path in paths if path.name not in (first, *shown)]
+    if rest:
+        lines.append(f"Also there: {', '.join(rest)}")
+    # A path is never broken, so that it can be copied.
+    return "\n".join([plain_lines(lines[0]), fit_lines(lines[1:], most=8)])
+
+
+def _short(source: str) -> str:
+    """The head of a source: tables carry long ones."""
+    return clip_text(source.partition(";")[0].strip(), _MAX_SOURCE_CHARS)
 
 
 def _fit(line: str, most: int) -> str:

@@ -1,6 +1,6 @@
 """Ponding beside the flow chain of the same ground: aim, no longer than fill, directions and upstream cells.
 
-    pytest tests/benchmarks --benchmark-only -s
+pytest tests/benchmarks --benchmark-only -s
 """
 
 import os

@@ -51,7 +51,10 @@ def test_it_filters_by_words_exposure_and_flags(page: Any) -> None:
     page.get_by_label("Filter by words").fill("NOTHING flag")
     assert shown(page) == ["A-2"]
     assert page.locator("#table-count").inner_text() == "1 of 2 lots"
+    # The lot that is filtered away fades on the map.
+    assert page.locator('.leaflet-lots-pane path[fill-opacity="0.75"]').count() == 1
     page.get_by_role("button", name="Show all").click()
+    assert page.locator('.leaflet-lots-pane path[fill-opacity="0.75"]').count() == 0
     page.get_by_label("Exposure", exact=True).select_option("ponding")
     assert shown(page) == ["A-1"]
     page.get_by_label("flagged lots only").check()

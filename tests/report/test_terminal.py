@@ -1,25 +1,52 @@
 from __future__ import annotations
 
 import dataclasses
+from pathlib import Path
 
-from screening.models import BlockResult
+from screening.models import BlockResult, Note
 from screening.report import summarize
+from screening.report.terminal import files_words
 
 
 def test_it_says_place_storm_findings_and_gaps(tiny_result: BlockResult) -> None:
     lines = summarize(tiny_result, title="Two lots").splitlines()
     assert lines[0] == "Two lots (screening, not design)"
     assert lines[1] == "2 lots: 2 structures, 1 driveway; 1 low spot in the window"
-    assert lines[2] == "Rain: 10yr-24h, 108 mm (a low spot reaches the wall)"
-    assert lines[3] == "Thresholds: neutral"
-    assert lines[4] == "Flagged: 1 of 2 lots"
-    assert lines[5] == "   1. A-1: a low spot reaches the wall (1 flag)"
-    assert lines[6] == "Confidence: not assessed; --realisations 50 says which findings hold under elevation error"
-    assert "Not assessed: 1 check, for lack of data or of accuracy" in lines
+    assert lines[2] == "Rain: 10yr-24h, 108 mm (a low spot reaches the wall). Thresholds: neutral"
+    assert lines[3:6] == ["", "Flagged: 1 of 2 lots", "   1. A-1: a low spot reaches the wall (1 flag)"]
+    assert lines[6:8] == ["", "Confidence: not assessed (--realisations 50 says which findings hold)"]
+    assert lines[8].startswith("Not assessed: 1 check, for lack of data or of accuracy: it sheds away")
     assert lines[-2:] == [
-        "  - caution, window: a low spot reaches the wall",
-        "  - assumed, elevation: Metres were assumed",
+        "Caution, window: a low spot reaches the wall",
+        "1 note on what was missing, assumed, converted or repaired: result.json",
     ]
+
+
+def test_missing_inputs_are_named_once(tiny_result: BlockResult) -> None:
+    notes = [Note("missing", name, "not there") for name in ("doors", "soils", "doors")]
+    text = summarize(dataclasses.replace(tiny_result, notes=tuple(notes)))
+    assert "Missing, whole or in part: doors, soils" in text.splitlines()
+    assert text.endswith("3 notes on what was missing, assumed, converted or repaired: result.json")
+
+
+def test_the_head_of_a_long_source_is_enough(tiny_result: BlockResult) -> None:
+    rain = dataclasses.replace(tiny_result.storm.rain, source="Volume 2; Partial duration; far away")
+    storm = dataclasses.replace(tiny_result.storm, rain=rain)
+    assert "(Volume 2). Thresholds" in summarize(dataclasses.replace(tiny_result, storm=storm))
+
+
+def test_files_are_named_by_what_to_do_with_them() -> None:
+    written = {
+        key: Path("out") / name
+        for key, name in {"summary_csv": "summary.csv", "map": "map.html", "brief_A": "brief_A.html",
+                          "brief_A_pdf": "brief_A.pdf"}.items()
+    }  # fmt: skip
+    assert files_words(written).splitlines() == [
+        f"Open first: {Path('out') / 'map.html'}", "To hand over: brief_A.pdf", "Also there: summary.csv, brief_A.html",
+    ]  # fmt: skip
+    del written["brief_A_pdf"]
+    assert "To hand over: brief_A.html" in files_words(written)
+    assert files_words({}) == ""
 
 
 def test_confidence_counts_the_flags_within_elevation_error(tiny_result: BlockResult) -> None:
@@ -55,6 +82,6 @@ def test_nothing_not_assessed_is_said(tiny_result: BlockResult) -> None:
 
 def test_hostile_text_stays_within_the_lines(hostile_result: BlockResult) -> None:
     text = summarize(hostile_result)
-    assert all(len(line) <= 100 for line in text.splitlines())
+    assert all(len(line) <= 80 for line in text.splitlines())
     assert all(mark.isprintable() or mark == "\n" for mark in text)
     assert len(text.splitlines()) < 40

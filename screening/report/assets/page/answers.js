@@ -1,4 +1,5 @@
 /* What each tool answers: lines and shapes on the map, and the parts of the panel. */
+const NEAR_M = 3;
 const ENDINGS = {
   edge: "leaves the ground that was screened",
   leaves: "goes on beyond the ground that this page carries",
@@ -53,8 +54,11 @@ function makeAnswers(page) {
     if (found.beyond > 0) { rows.push(["Of it beyond the ground shown", units.format(found.beyond, "m2")]); }
     rows.push(["Ground here", units.format(ground.elev(cell), "m")], ["Highest ground in it", units.format(ground.elev(found.highest), "m")]);
     const why = found.mayBeMore ? [node("p", "hint", "It is cut by the edge of the elevation, or by gaps in it: more ground may drain here.")] : [];
+    const best = strongestNear(ground, cell, NEAR_M);
+    const most = areasOf(ground)[best];
+    const move = most > 2 * found.area ? [button("Move to the strongest flow within " + units.length(NEAR_M) + ": " + units.format(most, "m2"), () => page.useInstead(ground.middleOf(best)))] : [];
     page.say("Ground that drains here: " + area);
-    return [numberList(rows), ...why, geoJsonButton("contributing_area", () => areaGeometry(rings), () => ({ area_m2: Number(found.area.toFixed(1)), is_lower_bound: found.mayBeMore }))];
+    return [numberList(rows), ...why, ...move, geoJsonButton("contributing_area", () => areaGeometry(rings), () => ({ area_m2: Number(found.area.toFixed(1)), is_lower_bound: found.mayBeMore }))];
   };
 
   page.answers.profile = async (places, isCurrent) => {

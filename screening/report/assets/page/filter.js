@@ -1,47 +1,39 @@
-/* Filters the table of lots, and links it with the map both ways: a row chooses its lot, a lot shows its row.
-   It knows the map only by the buttons of the table and the rows that the page marks as chosen. */
-function makeFilter() {
-  const table = document.getElementById("lots-table");
-  if (!table) { return; }
+/* Filters the table of lots, and links it with the map both ways: any place of a row chooses its lot, a lot that is
+   chosen brings its row into view, and lots that are filtered away fade on the map. */
+function makeFilter(page) {
+  const table = byId("lots-table");
   const body = table.tBodies[0];
   const rows = Array.from(body.rows);
   const heads = Array.from(table.querySelectorAll("thead .sort"), (head) => head.firstChild.textContent.trim());
-  const columnOf = (label) => heads.indexOf(label);
-  const textOf = (row, label) => (columnOf(label) < 0 ? "" : row.cells[columnOf(label)].textContent.trim());
+  const textOf = (row, label) => (heads.includes(label) ? row.cells[heads.indexOf(label)].textContent.trim() : "");
 
-  function node(tag, name, text) {
-    const made = document.createElement(tag);
-    if (name) { made.className = name; }
-    if (text) { made.textContent = text; }
+  function field(tag, id, label) {
+    const made = node(tag);
+    made.id = id;
+    made.setAttribute("aria-label", label);
     return made;
   }
-  function labelled(text, control) {
+  function labelled(...parts) {
     const label = node("label");
-    label.append(text, control);
+    label.append(...parts);
     return label;
   }
-
-  const box = node("div", "table-filter");
-  const words = node("input");
+  const words = field("input", "table-words", "Filter by words");
   words.type = "search";
-  words.id = "table-words";
-  const exposure = node("select");
-  exposure.id = "table-exposure";
-  exposure.setAttribute("aria-label", "Exposure");
+  const exposure = field("select", "table-exposure", "Exposure");
   exposure.append(new Option("any", ""));
   Array.from(new Set(rows.map((row) => textOf(row, "Exposure")))).filter(Boolean).sort()
     .forEach((value) => exposure.append(new Option(value, value)));
-  const flagged = node("input");
+  const flagged = field("input", "table-flagged", "flagged lots only");
   flagged.type = "checkbox";
-  flagged.id = "table-flagged";
-  const clear = node("button", "", "Show all");
-  clear.type = "button";
   const count = node("output");
   count.id = "table-count";
   count.setAttribute("aria-live", "polite");
+  const box = node("div", "table-filter");
   box.setAttribute("role", "search");
   box.setAttribute("aria-label", "Filter of the table");
-  box.append(labelled("Filter by words", words), labelled("Exposure", exposure), labelled(flagged, "flagged lots only"), clear, count);
+  box.append(labelled("Filter by words", words), labelled("Exposure", exposure), labelled(flagged, "flagged lots only"),
+    button("Show all", showAll), count);
   table.parentElement.before(box);
 
   function fits(row) {
@@ -51,25 +43,33 @@ function makeFilter() {
       && (!exposure.value || textOf(row, "Exposure") === exposure.value)
       && (!flagged.checked || Number(textOf(row, "Flags")) > 0);
   }
+  function fade(row) {
+    const lot = page.layers.lots.features[Number(row.querySelector(".go").dataset.index)];
+    if (lot.shape) { lot.shape.setStyle({ fillColor: "#ffffff", fillOpacity: row.hidden ? 0.75 : 0 }); }
+  }
   function filter() {
-    let n = 0;
-    rows.forEach((row) => { row.hidden = !fits(row); n += row.hidden ? 0 : 1; });
+    rows.forEach((row) => {
+      const hidden = !fits(row);
+      if (hidden !== row.hidden) { row.hidden = hidden; fade(row); }
+    });
+    tell();
+  }
+  function tell() {
+    const n = rows.filter((row) => !row.hidden).length;
     count.textContent = n === rows.length ? "" : n + " of " + rows.length + " lots";
   }
   function showAll() { words.value = ""; exposure.value = ""; flagged.checked = false; filter(); }
   words.addEventListener("input", filter);
   exposure.addEventListener("change", filter);
   flagged.addEventListener("change", filter);
-  clear.addEventListener("click", showAll);
 
-  /* From the table to the map: any place of a row stands for its button. */
   body.addEventListener("click", (event) => {
     const row = event.target.closest("tr");
     if (row && !event.target.closest("button") && !String(window.getSelection())) { row.querySelector(".go").click(); }
   });
-  /* From the map to the table: the row that the page marks is brought into the view of the table alone. */
+  /* The panel marks the row of a chosen lot; only the table scrolls to it, never the page. */
   function reveal(row) {
-    row.hidden = false;
+    if (row.hidden) { row.hidden = false; fade(row); tell(); }
     const scroll = table.parentElement;
     const [seen, at] = [scroll.getBoundingClientRect(), row.getBoundingClientRect()];
     if (at.top < seen.top || at.bottom > seen.bottom) { scroll.scrollTop += at.top - seen.top - seen.height / 3; }
@@ -77,5 +77,4 @@ function makeFilter() {
   new MutationObserver((changes) => changes.forEach((change) => {
     if (change.target.classList.contains("chosen")) { reveal(change.target); }
   })).observe(body, { attributes: true, attributeFilter: ["class"], subtree: true });
-  filter();
 }

@@ -1,10 +1,10 @@
 /* Draws the layers of the page's data: each kind in its own pane, so that nothing is covered by chance. */
 const PANES = [
-  "basemap", "relief", "roads", "soils", "lots", "contributing_areas", "traced_area", "infiltration_zones", "driveways",
-  "storm_water", "low_spots", "flow_casing", "flow_paths", "overflow_paths", "collection_routes", "drains", "barriers",
-  "others", "structures", "structure_sides", "driveway_edges", "driveway_arrows", "driveway_low_points",
-  "septic", "wells", "collection_points", "wall_arrivals", "doors", "chosen",
-  "traced_line",
+  "basemap", "relief", "roads", "soils", "wetlands", "trees", "lots", "contributing_areas", "traced_area",
+  "infiltration_zones", "driveways", "storm_water", "low_spots", "flow_casing", "flow_paths", "overflow_paths",
+  "collection_routes", "drains", "barriers", "others", "structures", "structure_sides", "driveway_edges",
+  "driveway_arrows", "driveway_low_points", "interception_lines", "drain_outlets", "utilities", "septic", "wells",
+  "collection_points", "wall_arrivals", "doors", "chosen", "traced_line",
 ];
 
 function makeLayers(page) {

@@ -11,7 +11,7 @@ function screeningPage(map) {
   makeTools(page);
   makeAnswers(page);
   makeTable(page);
-  makeFilter();
+  makeFilter(page);
   makePrint(page);
   makeFrame(page);
 }

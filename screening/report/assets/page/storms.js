@@ -11,12 +11,18 @@ function makeStorms(page) {
   };
   page.stormName = () => page.units.tell(data.storms[page.storm].name);
   page.stormChanged = [];
+  const showName = () => {
+    byId("storm-shown").textContent = "Storm shown: " + page.stormName();
+    byId("storm-shown").hidden = page.storm === 0;
+  };
+  page.units.changed.push(showName);
   document.querySelectorAll("[name=storm]").forEach((choice) => {
     choice.addEventListener("change", () => {
       page.storm = Number(choice.value);
       picture.overlay.setUrl(data.storms[page.storm].url || picture.url);
       const box = document.querySelector("[data-switch=storm_water]");
       if (!box.checked) { box.click(); }
+      showName();
       page.refill();
       page.stormChanged.forEach((change) => change());
       page.say("Storm shown: " + page.stormName());

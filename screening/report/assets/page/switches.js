@@ -8,6 +8,8 @@ function makeSwitches(page) {
   page.setLayer = (key, on) => {
     if (!groups[key]) { return; }
     if (on) { map.addLayer(groups[key]); } else { map.removeLayer(groups[key]); }
+    /* Water of the storm stands where the same blues show how deep it would be when full. */
+    if (key === "storm_water") { map.getContainer().classList.toggle("storm-on", on); }
     if (key === "flow_paths") {
       if (on) { map.addLayer(groups.arrows); page.drawArrows(); } else { map.removeLayer(groups.arrows); }
     }

@@ -68,6 +68,7 @@ function makeTools(page) {
   function show(parts) {
     const tool = TOOLS[page.tool];
     page.showPanel(tool.title, [...(parts.length ? parts : [node("p", "", tool.ask)]), controls(), typed()]);
+    byId("detail-body").dataset.places = places.length;
   }
   function use(at) {
     if (!page.tool) { return; }
@@ -87,6 +88,7 @@ function makeTools(page) {
   page.stormChanged.push(again);
   page.units.changed.push(again);
   page.answers = {};
+  page.useInstead = use;
 
   map.on("click", (event) => use(event.latlng));
   container.addEventListener("keydown", (event) => {

@@ -38,6 +38,45 @@ function donorsOf(ground) {
   ground.donors = { start, donor };
   return ground.donors;
 }
+/* Ground that drains through each cell: each is done when all that drain to it are. */
+function areasOf(ground) {
+  if (ground.areas) { return ground.areas; }
+  const { start } = donorsOf(ground);
+  const size = ground.rows * ground.cols;
+  const areas = new Float64Array(size).fill(ground.cell * ground.cell);
+  ground.came.forEach((area, cell) => { areas[cell] += area; });
+  const left = new Uint32Array(size);
+  const ready = [];
+  for (let cell = 0; cell < size; cell += 1) {
+    left[cell] = start[cell + 1] - start[cell];
+    if (!left[cell]) { ready.push(cell); }
+  }
+  while (ready.length) {
+    const cell = ready.pop();
+    const to = ground.receiverOf(cell);
+    if (to < 0 || to === cell) { continue; }
+    areas[to] += areas[cell];
+    left[to] -= 1;
+    if (!left[to]) { ready.push(to); }
+  }
+  ground.areas = areas;
+  return areas;
+}
+/* The cell within a reach through which most ground drains: a channel is easily missed by a cell. */
+function strongestNear(ground, cell, reach) {
+  const areas = areasOf(ground);
+  const [row, col] = [Math.floor(cell / ground.cols), cell % ground.cols];
+  const wide = Math.max(1, Math.floor(reach / ground.cell));
+  let best = cell;
+  for (let r = Math.max(0, row - wide); r <= Math.min(ground.rows - 1, row + wide); r += 1) {
+    for (let c = Math.max(0, col - wide); c <= Math.min(ground.cols - 1, col + wide); c += 1) {
+      const here = r * ground.cols + c;
+      if (Math.hypot(r - row, c - col) <= wide && (ground.way[here] & 15) !== WAY.unknown && areas[here] > areas[best]) { best = here; }
+    }
+  }
+  return best;
+}
+
 function catchmentOf(ground, cell) {
   const { start, donor } = donorsOf(ground);
   const isIn = new Uint8Array(ground.rows * ground.cols);

@@ -1,0 +1,68 @@
+"""Many lots: lots and cells a second, memory of a worker, one worker beside two, and beside the same lots one by one.
+
+BATCH_BENCH_LOTS=10000 pytest tests/benchmarks/test_batch.py --benchmark-only -s   # 10,000 lots on 100 km2
+"""
+
+import math
+import os
+import time
+
+import pytest
+
+from screening.batch import BatchOptions, run_batch
+from screening.models import Rain, SiteRequest
+from screening.site import screen_site
+from tests.town import make_town
+
+N_LOTS = int(os.environ.get("BATCH_BENCH_LOTS", "500"))
+N_ALONE = 10
+N_WORKERS = 2
+RAIN = Rain(75.0, "75 mm", "benchmark")
+
+
+def town_of(n_lots, folder):
+    n_cols = math.isqrt(n_lots)
+    paths = make_town(folder, n_rows=-(-n_lots // n_cols), n_cols=n_cols)
+    return SiteRequest(**{name: path if name == "elevation" else str(path) for name, path in paths.items()})
+
+
+@pytest.fixture(scope="module")
+def town(tmp_path_factory):
+    return town_of(N_LOTS, tmp_path_factory.mktemp("town"))
+
+
+def batch(request, out, n_workers):
+    report = run_batch(request, out, rain=RAIN, options=BatchOptions(n_workers=n_workers))
+    assert (report.summary.status == "assessed").all()
+    rate = report.n_screened / report.seconds
+    print(
+        f"\n{report.n_screened} lots, {n_workers} workers: {report.seconds:.0f} s with their start, {rate:.2f} lots/s, "
+        f"{report.n_cells / report.seconds / 1e6:.2f} Mcells/s, {report.peak_bytes / 2**30:.2f} GiB a worker at most"
+    )
+    return report
+
+
+@pytest.mark.benchmark(group="batch")
+def test_batch_beside_the_same_lots_one_by_one(benchmark, town, tmp_path):
+    report = benchmark.pedantic(batch, (town, tmp_path / "two", N_WORKERS), rounds=1)
+    one = batch(town, tmp_path / "one", 1)
+    ids = report.summary.lot_id.sort_values().iloc[:: max(len(report.summary) // N_ALONE, 1)][:N_ALONE]
+    start = time.perf_counter()
+    for number, lot_id in enumerate(ids):
+        screening = screen_site(SiteRequest(**{**vars(town), "lot_ids": (lot_id,)}), rain=RAIN)
+        screening.write(tmp_path / f"alone-{number}")
+    alone_s = (time.perf_counter() - start) / len(ids)
+    gain = one.seconds / report.seconds
+    times = alone_s * report.n_screened / report.seconds
+    print(f"two workers {gain:.2f} times one; alone {alone_s:.2f} s a lot with outputs, batch {times:.1f} times faster")
+    benchmark.extra_info.update(two_over_one=gain, times_one_by_one=times)
+
+
+@pytest.mark.benchmark(group="batch")
+@pytest.mark.skipif(N_LOTS < 5000, reason="needs many lots")
+def test_cost_of_a_lot_stays_flat(benchmark, town, tmp_path):
+    few = batch(town_of(N_LOTS // 10, tmp_path), tmp_path / "few", N_WORKERS)
+    many = benchmark.pedantic(batch, (town, tmp_path / "many", N_WORKERS), rounds=1)
+    growth = (many.seconds / many.n_screened) / (few.seconds / few.n_screened)
+    print(f"cost of a lot grown {growth:.2f} times from {few.n_screened} to {many.n_screened} lots")
+    assert growth <= 1.3

@@ -1,0 +1,75 @@
+"""A real browser with the network off, and the page of the sample lots in it."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from screening.models import BlockResult
+from screening.report import build_map
+
+ARGUMENTS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+SIZES = {"desktop": (1280, 800), "tablet": (900, 1100), "phone": (390, 844)}
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    program = shutil.which("chromium")
+    if program is None:
+        pytest.skip("Chromium is not installed")
+    playwright = pytest.importorskip("playwright.sync_api")
+    with playwright.sync_playwright() as started:
+        running = started.chromium.launch(executable_path=program, args=ARGUMENTS)
+        yield running
+        running.close()
+
+
+Open = Callable[..., Any]
+
+
+@pytest.fixture
+def open_page(browser: Any, tmp_path: Path) -> Iterator[Open]:
+    """Open HTML offline; afterwards no error was logged and nothing but the file itself was asked for."""
+    troubles: list[str] = []
+    contexts = []
+
+    def opened(html: str, size: str = "desktop", *, is_quiet: bool = True) -> Any:
+        width, height = SIZES[size]
+        is_phone = size == "phone"
+        context = browser.new_context(
+            viewport={"width": width, "height": height}, offline=True, is_mobile=is_phone, has_touch=is_phone
+        )
+        contexts.append(context)
+        page = context.new_page()
+        if is_quiet:
+            page.on("console", lambda line: troubles.append(f"console: {line.text}"))
+            page.on("request", lambda asked: troubles.append(f"asked for {asked.url[:80]}") if not asked.url.startswith(
+                ("file:", "data:", "blob:")) else None)  # fmt: skip
+        page.on("pageerror", lambda error: troubles.append(f"error: {error}"))
+        (tmp_path / "page.html").write_text(html, encoding="utf-8")
+        page.goto((tmp_path / "page.html").as_uri())
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert troubles == []
+
+
+@pytest.fixture(scope="session")
+def sample_html(sample_result: BlockResult) -> str:
+    return build_map(sample_result, title="Sample lots")
+
+
+@pytest.fixture(params=["desktop", "phone"])
+def page(request: pytest.FixtureRequest, open_page: Open, sample_html: str) -> Any:
+    shown = open_page(sample_html, request.param)
+    shown.wait_for_selector("[data-ready=yes]")
+    return shown
