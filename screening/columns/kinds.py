@@ -52,7 +52,7 @@ def names(columns: tuple[Column, ...]) -> list[str]:
     return [column.name for column in columns]
 
 
-def declared(data: Any, columns: tuple[Column, ...], *, geometry: Sequence[Any], crs: str) -> gpd.GeoDataFrame:
+def declared(data: Any, columns: tuple[Column, ...], *, geometry: Sequence[Any], crs: str | None) -> gpd.GeoDataFrame:
     """Make a table with exactly the declared columns, in their order and kinds, however few its rows are.
 
     Parameters
@@ -62,7 +62,7 @@ def declared(data: Any, columns: tuple[Column, ...], *, geometry: Sequence[Any],
     columns
         The table's columns.
     geometry, crs
-        One shape a row, and where they lie.
+        One shape a row, and where they lie; no shapes need no CRS.
 
     Returns
     -------

@@ -40,7 +40,7 @@ def no_study() -> DrivewayStudy:
     from screening.columns import DRIVEWAY_TABLES, declared, declared_plain
 
     edges, arrows, low_points, areas = (
-        declared([], DRIVEWAY_TABLES[f"driveway_{name}"], geometry=[], crs="EPSG:4326")
+        declared([], DRIVEWAY_TABLES[f"driveway_{name}"], geometry=[], crs=None)
         for name in ("edges", "arrows", "low_points", "areas")
     )
     return DrivewayStudy(edges, arrows, low_points, areas, declared_plain([], DRIVEWAY_TABLES["driveway_storms"]))

@@ -19,6 +19,7 @@ from screening.models import (
     BlockResult,
     Capture,
     Depressions,
+    DrivewayStudy,
     FlowField,
     GroundCover,
     InfiltrationZones,
@@ -154,6 +155,19 @@ def make_interception(lot_id: str, text: str) -> Interception:
     )
 
 
+def make_driveway_study(lot_id: str, text: str) -> DrivewayStudy:
+    ids = {"driveway_id": "D-1", "lot_id": lot_id}
+    edge = shapely.LineString([(WEST_M + 20, NORTH_M - 28), (WEST_M + 23, NORTH_M - 28)])
+    middle = shapely.Point(WEST_M + 21.5, NORTH_M - 33)
+    return DrivewayStudy(
+        frame("driveway_edges", [ids | {"edge_id": "D-1 1", "receiver": "garage", "receiver_id": text}], [edge]),
+        frame("driveway_arrows", [ids | {"direction_deg": 90.0}], [middle]),
+        frame("driveway_low_points", [ids | {"low_point_id": "D-1 low 1", "kind": "holds water"}], [middle]),
+        frame("driveway_areas", [ids], [box(20, 2, 23, 20)]),
+        plain("driveway_storms", [ids | {"storm": text, "peak_method": text}]),
+    )
+
+
 def make_result(
     lot_ids: tuple[str, str] = ("A-1", "A-2"), kind: str = "house", text: str = "a low spot reaches the wall"
 ) -> BlockResult:
@@ -223,6 +237,7 @@ def make_result(
         make_verdicts(lot_ids, text),
         summary,
         (*block.notes, Note("caution", "window", text)),
+        driveway_study=make_driveway_study(one, text),
     )  # fmt: skip
 
 

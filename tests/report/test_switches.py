@@ -22,7 +22,8 @@ def layers(tiny_result: BlockResult) -> dict[str, PageLayer]:
 
 def test_layers_with_features_are_there(layers: dict[str, PageLayer]) -> None:
     assert list(layers) == [
-        "structures", "structure_sides", "wall_arrivals", "doors", "driveways", "flow_paths", "overflow_paths",
+        "structures", "structure_sides", "wall_arrivals", "doors", "driveways", "driveway_edges",
+        "driveway_arrows", "driveway_low_points", "flow_paths", "overflow_paths",
         "low_spots", "contributing_areas", "infiltration_zones", "collection_routes", "collection_points",
         "interception_lines", "drain_outlets", "lots", "others", "roads", "soils", "drains", "barriers", "wells",
         "septic", "wetlands", "utilities", "trees",
