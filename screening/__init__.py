@@ -17,6 +17,7 @@ _HOME = {
     "Screening": "screening.site",
     "ScreeningError": "screening.errors",
     "SiteRequest": "screening.models",
+    "WorksScreening": "screening.works_site",
     "choose_rain": "screening.site",
     "demo_request": "screening.site",
     "inspect_inputs": "screening.inputs",
@@ -24,8 +25,10 @@ _HOME = {
     "open_site": "screening.inputs",
     "read_criteria": "screening.inputs",
     "read_rainfall": "screening.inputs",
+    "read_works": "screening.inputs",
     "screen_block": "screening.pipeline",
     "screen_site": "screening.site",
+    "try_works": "screening.works_site",
     "write_outputs": "screening.report",
 }
 

@@ -24,11 +24,13 @@ def find_basins(surface: Surface, *, criteria: Criteria) -> BasinGraph:
 
     Returns
     -------
-    The graph, its arrays read-only; a pipe is a pass at its crest whose cell is its inlet.
+    The graph, its arrays read-only; a pipe is a pass at its crest whose cell is its inlet, and where water is taken
+    off the ground is a way out.
     """
-    from screening.kernels.fill import build_basin_graph, with_pipes
+    from screening.kernels.fill import build_basin_graph, with_pipes, with_sinks
 
     graph = with_pipes(build_basin_graph(surface.routed_elev_m, criteria.nodata_drains), pipes_of(surface))
+    graph = with_sinks(graph, surface.routed_elev_m, surface.conduits.sink_cell)
     freeze(*graph)
     return graph
 

@@ -15,8 +15,8 @@ from screening.options import (
     criteria_of,
     error_options,
     input_options,
-    rain_of,
     rain_options,
+    rains_of,
     request_of,
     with_capture,
     with_error,
@@ -40,7 +40,7 @@ _SHOWN = 10
 @click.option("--rasters", is_flag=True, help="Write the grids of each block too, as Cloud Optimized GeoTIFF.")
 @click.option("--pages", metavar="top:N", help="Write full outputs of the first N lots by rank, such as top:50.")
 def batch(
-    storm: str | None,
+    storms: tuple[str, ...],
     rain_in: float | None,
     rain_mm: float | None,
     capture_in: float | None,
@@ -69,7 +69,9 @@ def batch(
             raise InputError("Both --workers and --scheduler were given", mend="give one of the two")
         criteria = with_error(criteria_of(criteria_path, profile), realisations, seed)
         criteria = with_capture(criteria, capture_in, capture_mm)
-        rain = rain_of(rainfall, storm, rain_in, rain_mm, criteria)
+        if len(set(storms)) > 1:
+            raise InputError("Several storms were given", got=", ".join(storms), mend="give one --storm")
+        (rain,) = rains_of(rainfall, storms, rain_in, rain_mm, criteria)
         options = BatchOptions(
             n_workers=n_workers,
             scheduler=scheduler,

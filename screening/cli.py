@@ -3,29 +3,31 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from screening.batch_command import batch
+from screening.driveway_command import driveway
 from screening.options import (
     clear_errors,
     criteria_of,
     error_options,
     input_options,
     place_options,
-    rain_of,
     rain_options,
+    rains_of,
     request_of,
+    say,
+    show_steps,
     with_capture,
     with_error,
 )
 
 if TYPE_CHECKING:
-    from screening.criteria import Criteria
     from screening.site import Screening
 
 _STEPS = 4
@@ -40,6 +42,17 @@ def cli() -> None:
     """
 
 
+def _brief_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the option that says which lots get a brief, shared by `site` and `demo`."""
+    return click.option(
+        "--brief",
+        "briefs",
+        multiple=True,
+        metavar="LOT_ID",
+        help="Lot to write a brief of; may be repeated; or `all`, `none`. By default the flagged lots to visit first.",
+    )(command)
+
+
 @cli.command()
 @input_options
 @place_options
@@ -50,10 +63,12 @@ def cli() -> None:
 @click.option("--basemap-url", help="Online tile address with {z} {x} {y}; the map works without it.")
 @click.option("--basemap-attribution", default="", help="Credit line of that base map.")
 @click.option("--out", "out_dir", required=True, type=click.Path(path_type=Path), help="Folder for the outputs.")
+@_brief_option
 @click.option("--rasters", is_flag=True, help="Write the grids too, as GeoTIFF.")
+@click.option("--works", metavar="FILE", help="Proposed works to try out: the site before and after them is compared.")
 @click.option("--verbose", is_flag=True, help="Log every note on stderr.")
 def site(
-    storm: str | None,
+    storms: tuple[str, ...],
     rain_in: float | None,
     rain_mm: float | None,
     capture_in: float | None,
@@ -67,25 +82,31 @@ def site(
     basemap_url: str | None,
     basemap_attribution: str,
     out_dir: Path,
+    briefs: tuple[str, ...],
     rasters: bool,
+    works: str | None,
     verbose: bool,
     rainfall: Path | None,
     **inputs: Any,
 ) -> None:
     """Screen one site: a lot, several lots, or a circle round a place."""
+    from screening.report.works_words import summarize_changes
     from screening.site import screen_site
     from screening.workers import count_processors
+    from screening.works_site import try_works
 
+    screen = partial(try_works, works=works) if works else screen_site
     with clear_errors():
         request = request_of(**inputs)
         criteria = with_error(criteria_of(criteria_path, profile), realisations, seed)
         criteria = with_capture(criteria, capture_in, capture_mm)
-        rain = rain_of(rainfall, storm, rain_in, rain_mm, criteria)
-        with _progress(_STEPS + criteria.n_realisations) as progress:
-            screening = screen_site(
+        rain, *further = rains_of(rainfall, storms, rain_in, rain_mm, criteria)
+        with show_steps(_STEPS + criteria.n_realisations) as progress:
+            screening: Any = screen(
                 request,
                 criteria=criteria,
                 rain=rain,
+                further_rains=tuple(further),
                 title=title,
                 units=units,
                 progress=progress,
@@ -96,28 +117,37 @@ def site(
                 out_dir,
                 basemap_url=basemap_url,
                 basemap_attribution=basemap_attribution or None,
+                briefs=briefs or None,
                 rasters=rasters,
             )
-        _report(screening, written, verbose=verbose)
+        if works:
+            click.echo(summarize_changes(screening.trial, screening.units))
+        _report(screening.after if works else screening, written, verbose=verbose)
 
 
 cli.add_command(batch)
+cli.add_command(driveway)
 
 
 @cli.command()
 @click.option(
-    "--out",
-    "out_dir",
-    default=Path("maps/demo"),
-    show_default=True,
-    type=click.Path(path_type=Path),
+    "--out", "out_dir", default=Path("maps/demo"), show_default=True, type=click.Path(path_type=Path),
     help="Folder for the outputs.",
-)
+)  # fmt: skip
 @error_options
 @click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True, help="Units shown.")
+@_brief_option
 @click.option("--rasters", is_flag=True, help="Write the grids too, as GeoTIFF.")
 @click.option("--verbose", is_flag=True, help="Log every note on stderr.")
-def demo(out_dir: Path, realisations: int | None, seed: int | None, units: Any, rasters: bool, verbose: bool) -> None:
+def demo(
+    out_dir: Path,
+    realisations: int | None,
+    seed: int | None,
+    units: Any,
+    briefs: tuple[str, ...],
+    rasters: bool,
+    verbose: bool,
+) -> None:
     """Screen the sample neighbourhood: an invented hillside with about two dozen lots."""
     from screening.criteria import Criteria
     from screening.site import choose_rain, demo_request, samples_dir, screen_site
@@ -125,38 +155,47 @@ def demo(out_dir: Path, realisations: int | None, seed: int | None, units: Any, 
 
     with clear_errors():
         criteria = with_error(Criteria(), realisations, seed)
-        rain = choose_rain(rainfall=samples_dir() / "rainfall.csv", storm="10yr-24h", criteria=criteria)
-        with _progress(_STEPS + criteria.n_realisations) as progress:
+        rain, *further = (
+            choose_rain(rainfall=samples_dir() / "rainfall.csv", storm=storm, criteria=criteria)
+            for storm in ("10yr-24h", "2yr-24h", "100yr-24h")
+        )
+        with show_steps(_STEPS + criteria.n_realisations) as progress:
             screening = screen_site(
                 demo_request(),
                 criteria=criteria,
                 rain=rain,
+                further_rains=tuple(further),
                 title="Sample neighbourhood",
                 units=units,
                 progress=progress,
                 n_workers=count_processors(),
             )
             progress("writing the outputs")
-            written = screening.write(out_dir, rasters=rasters)
+            written = screening.write(out_dir, briefs=briefs or None, rasters=rasters)
         _report(screening, written, verbose=verbose)
 
 
 @cli.command()
+@click.argument("result", required=False, type=click.Path(path_type=Path))
 @input_options
 @place_options
-def inspect(rainfall: Path | None, **inputs: Any) -> None:
-    """Say what each input is, what is wrong with it, and whether a screening can run."""
+def inspect(result: Path | None, rainfall: Path | None, **inputs: Any) -> None:
+    """Say what each input is, and whether a screening can run; or of a RESULT.json how its numbers came to be."""
     from screening.inputs import inspect_inputs
 
     with clear_errors():
+        if result is not None:
+            from screening.report.trace import read_result, trace_result
+
+            return say(trace_result(read_result(result), lot_ids=inputs["lot_ids"], name=result.name))
         found = inspect_inputs(request_of(**inputs), rainfall=rainfall)
     for item in found.items:
-        click.echo(f"{item.subject}: {'ok' if item.ok else 'CANNOT BE USED'}   {item.path}")
+        say(f"{item.subject}: {'ok' if item.ok else 'CANNOT BE USED'}   {item.path}")
         for label, text in item.facts.items():
-            click.echo(f"  {label + ':':<22} {text}")
+            say(f"  {label + ':':<22} {text}")
         for defect in item.defects:
-            click.echo(f"  ! {defect}")
-    click.echo("A screening can run." if found.can_run else f"A screening cannot run: {found.why_not}")
+            say(f"  ! {defect}")
+    say("A screening can run." if found.can_run else f"A screening cannot run: {found.why_not}")
     sys.exit(0 if found.can_run else 2)
 
 
@@ -167,74 +206,39 @@ def inspect(rainfall: Path | None, **inputs: Any) -> None:
 def criteria(out_path: Path | None, profile: str | None, check_path: Path | None) -> None:
     """Write the thresholds with their sources, check a file of them, or list the published profiles."""
     from screening.criteria import PROFILES
+    from screening.criteria.wording import difference_lines
 
     with clear_errors():
         chosen = criteria_of(check_path, profile)
         if check_path or profile:
-            _print_differences(chosen)
+            say("\n".join(difference_lines(chosen)))
         if out_path:
             from screening.report.outputs import write_criteria
 
             write_criteria(chosen, out_path)
-            click.echo(f"  {out_path}")
+            say(f"  {out_path}")
     if not (out_path or profile or check_path):
         for found in PROFILES.values():
-            click.echo(f"{found.name}: {found.document}")
-            click.echo(f"  {found.note}")
+            say(f"{found.name}: {found.document}")
+            say(f"  {found.note}")
 
 
-def _print_differences(chosen: Criteria) -> None:
-    """Print in what thresholds differ from the default, and where each value comes from."""
-    from screening.criteria import Criteria, describe, differences, profile_words
-
-    click.echo(f"Thresholds: {profile_words(chosen)}")
-    default, differing = Criteria(), differences(chosen, Criteria())
-    for row in describe(chosen):
-        if row["name"] in differing:
-            before = getattr(default, row["name"])
-            click.echo(f"  {row['name']} = {_value_words(row['value'])} (default {_value_words(before)})")
-            click.echo(f"    {row['source']}")
-    if not differing:
-        click.echo("  no value differs from the default")
-
-
-def _value_words(value: Any) -> str:
-    return ", ".join(value) if isinstance(value, tuple) else f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def _report(screening: Screening, written: dict[str, Path], *, verbose: bool) -> None:
     """Print the summary on stdout, the notes on stderr if asked; exit 1 if a lot could not be assessed."""
     from screening.report import summarize
 
-    click.echo(summarize(screening.result, units=screening.units, title=screening.title))
+    say(summarize(screening.result, units=screening.units, title=screening.title))
     for path in written.values():
-        click.echo(f"  {path}")
+        say(f"  {path}")
     if verbose:
         for note in screening.result.notes:
-            click.echo(f"{note.kind}: {note.subject}: {note.text}", err=True)
+            say(f"{note.kind}: {note.subject}: {note.text}", err=True)
     failed = screening.summary.loc[~(screening.summary["assessed_frac"] > 0), "lot_id"].tolist()
     if failed:
-        click.echo(f"Not assessed, no elevation on them: {', '.join(failed)}", err=True)
+        say(f"Not assessed, no ground of their own with elevation: {', '.join(failed)}", err=True)
         sys.exit(1)
-
-
-@contextmanager
-def _progress(n_steps: int) -> Iterator[Callable[[str], None]]:
-    """Show the steps as a bar on a terminal, and nothing elsewhere."""
-    hidden = not sys.stderr.isatty()
-    with click.progressbar(
-        length=n_steps,
-        file=sys.stderr,
-        hidden=hidden,
-        show_eta=False,
-        item_show_func=lambda step: step or "",
-    ) as bar:
-
-        def begin(step: str) -> None:
-            bar.update(1 if bar.current_item else 0, current_item=step)
-
-        yield begin
-        bar.update(n_steps - bar.pos)
 
 
 def main() -> None:

@@ -72,7 +72,9 @@ class GravityPipe:
         return (self.ground_fall_m + self.extra_depth_m) / self.length_m * 100.0
 
 
-def lay_pipe(start: int, zone: I64, terrain: Terrain, *, criteria: Criteria) -> GravityPipe:
+def lay_pipe(
+    start: int, zone: I64, terrain: Terrain, *, criteria: Criteria, start_below_m: float = 0.0
+) -> GravityPipe:  # fmt: skip
     """Lay a pipe by gravity from a cell to a zone.
 
     It goes straight to the nearest cell of the zone, around structures and within the lot where that is in the way.
@@ -88,6 +90,8 @@ def lay_pipe(start: int, zone: I64, terrain: Terrain, *, criteria: Criteria) -> 
         Of the lot.
     criteria
         `outlet_pipe_slope_min_pct`, `storage_cover_m`, `storage_extra_depth_max_m`.
+    start_below_m
+        How much deeper than under its least cover it begins [m], as where it drains a channel.
 
     Returns
     -------
@@ -98,10 +102,10 @@ def lay_pipe(start: int, zone: I64, terrain: Terrain, *, criteria: Criteria) -> 
     slope = criteria.outlet_pipe_slope_min_pct / 100.0
     needs = terrain.elev_m.ravel()[targets] + slope * distance
     nearest, best = int(targets[distance.argmin()]), int(targets[np.nan_to_num(needs, nan=np.inf).argmin()])
-    first = _grade(_way(start, nearest, targets, terrain), terrain, criteria)
+    first = _grade(_way(start, nearest, targets, terrain), terrain, criteria, start_below_m)
     if first.reach == "reachable" or best == nearest:
         return first
-    second = _grade(_way(start, best, np.array([best], np.int64), terrain), terrain, criteria)
+    second = _grade(_way(start, best, np.array([best], np.int64), terrain), terrain, criteria, start_below_m)
     return second if second.reach == "reachable" else first
 
 
@@ -122,31 +126,79 @@ def _way(start: int, end: int, targets: I64, terrain: Terrain) -> BaseGeometry:
 
 def _way_around(start: int, targets: I64, terrain: Terrain) -> BaseGeometry | None:
     """The shortest way over open cells of the lot in eight directions; None where there is none."""
+    walk = walk_over(start, terrain.open_cells, terrain.grid)
+    found = np.minimum(np.searchsorted(walk.cells, targets), walk.cells.size - 1)
+    ends = targets[walk.cells[found] == targets]
+    distance = walk.distances_m(ends)
+    if ends.size == 0 or not np.isfinite(distance).any():
+        return None
+    return walk.line_to(int(ends[distance.argmin()]))
+
+
+@dataclass(frozen=True, eq=False)
+class Walk:
+    """Shortest ways over some cells in eight directions, from one of them to each other.
+
+    Parameters
+    ----------
+    grid
+        Where they lie.
+    cells
+        Flat indices, ascending, the start among them.
+    top, left, n_cols
+        Of the part of the grid that holds them.
+    distance_cells, before
+        By cell of the part: distance from the start in cells, inf where there is no way, and the cell before it.
+    """
+
+    grid: Grid
+    cells: I64
+    top: int
+    left: int
+    n_cols: int
+    distance_cells: F64
+    before: Any
+
+    def _local(self, cells: I64) -> I64:
+        row, col = np.divmod(cells, self.grid.n_cols)
+        return np.asarray((row - self.top) * self.n_cols + col - self.left, np.int64)
+
+    def distances_m(self, cells: I64) -> F64:
+        """Length of the way to each of some of the cells [m], inf where there is none."""
+        return np.asarray(self.distance_cells[self._local(cells)] * self.grid.cell_m, np.float64)
+
+    def line_to(self, cell: int) -> BaseGeometry:
+        """The way to a cell, through cell centres."""
+        path = [int(self._local(np.array([cell]))[0])]
+        while self.before[path[-1]] >= 0:
+            path.append(int(self.before[path[-1]]))
+        row, col = np.divmod(np.array(path[::-1]), self.n_cols)
+        line: BaseGeometry = draw_path(self.grid, (row + self.top) * self.grid.n_cols + col + self.left)
+        return line
+
+
+def walk_over(start: int, cells: I64, grid: Grid) -> Walk:
+    """Find the shortest ways from a cell over others.
+
+    Parameters
+    ----------
+    start, cells
+        Flat indices, the cells ascending; the start need not be one of them.
+    grid
+        Where they lie.
+    """
     from scipy.sparse.csgraph import dijkstra
 
-    grid = terrain.grid
-    cells = np.union1d(terrain.open_cells, [start])
+    place = int(np.searchsorted(cells, start))
+    is_there = place < cells.size and cells[place] == start
+    cells = cells if is_there else np.insert(cells, place, start)
     row, col = np.divmod(cells, grid.n_cols)
     top, left, n_cols = int(row.min()), int(col.min()), int(col.max() - col.min()) + 1
     part = np.zeros((int(row.max()) - top + 1, n_cols), bool)
     part[row - top, col - left] = True
-
-    def local(cells: I64) -> I64:
-        at_row, at_col = np.divmod(cells, grid.n_cols)
-        return np.asarray((at_row - top) * n_cols + at_col - left, np.int64)
-
-    distance, before = dijkstra(
-        _neighbours(part), directed=False, indices=int(local(np.array([start]))[0]), return_predecessors=True
-    )
-    ends = local(targets[np.isin(targets, cells)])
-    if ends.size == 0 or not np.isfinite(distance[ends]).any():
-        return None
-    path = [int(ends[distance[ends].argmin()])]
-    while before[path[-1]] >= 0:
-        path.append(int(before[path[-1]]))
-    at_row, at_col = np.divmod(np.array(path[::-1]), n_cols)
-    line: BaseGeometry = draw_path(grid, (at_row + top) * grid.n_cols + at_col + left)
-    return line
+    at = (start // grid.n_cols - top) * n_cols + start % grid.n_cols - left
+    distance, before = dijkstra(_neighbours(part), directed=False, indices=at, return_predecessors=True)
+    return Walk(grid, cells, top, left, n_cols, distance, before)
 
 
 def _neighbours(is_open: Bool) -> Any:
@@ -163,7 +215,8 @@ def _neighbours(is_open: Bool) -> Any:
         (number[:-1, 1:][square], number[1:, :-1][square], 2.0**0.5),
     ]
     weights = np.concatenate([np.full(one.size, step) for one, _, step in pairs])
-    ends = [np.concatenate([pair[side] for pair in pairs]) for side in (0, 1)]
+    # Older scipy walks graphs of 32-bit places only; a lot has far fewer cells.
+    ends = [np.concatenate([pair[side] for pair in pairs]).astype(np.int32) for side in (0, 1)]
     return coo_array((weights, tuple(ends)), shape=(is_open.size, is_open.size)).tocsr()
 
 
@@ -191,12 +244,14 @@ def ground_along(line: BaseGeometry, grid: Grid, elev_m: F32) -> tuple[F64, F64]
     return along.astype(np.float64), ground
 
 
-def _grade(line: BaseGeometry, terrain: Terrain, criteria: Criteria) -> GravityPipe:
+def _grade(line: BaseGeometry, terrain: Terrain, criteria: Criteria, start_below_m: float) -> GravityPipe:
     """Let the pipe fall from under its least cover, no less than its least slope, no nearer the ground than that."""
     along, ground = ground_along(line, terrain.grid, terrain.elev_m)
     slope = criteria.outlet_pipe_slope_min_pct / 100.0
     # The highest line that falls by `slope` and stays below the ground, before cover is taken off both.
-    highest = np.minimum.accumulate(ground + slope * along) - slope * along
+    at_most = ground + slope * along
+    at_most[0] -= start_below_m
+    highest = np.minimum.accumulate(at_most) - slope * along
     extra = float(ground[-1] - highest[-1])
     n_structures = int(terrain.structures.intersects(line).sum())
     n_lot_lines = _n_crossings(line, terrain.lot)

@@ -80,7 +80,7 @@ def route_flow(
     grid, conduits = surface.grid, surface.conduits
     graph = find_basins(surface, criteria=criteria) if basins is None else basins
     filled = fill_basins(surface.routed_elev_m, graph)
-    directions, piped = directions_through(filled, criteria.nodata_drains, pipes_of(surface))
+    directions, piped = directions_through(filled, criteria.nodata_drains, pipes_of(surface), conduits.sink_cell)
     jumps = lead_down(filled, directions, piped, conduits.roof_cell, conduits.roof_target)
     receiver = receivers(directions, jumps)
     order = downstream_order(receiver, jumps)

@@ -72,6 +72,21 @@ def find_inflow(
     return dataclasses.replace(inflow, supplied_cell=edge.cell[is_supplied], notes=notes)
 
 
+def shed_inflow(inflow: Inflow, rain: Rain, *, criteria: Criteria) -> Inflow:
+    """Give the same ground beyond the window the runoff of another rain.
+
+    Parameters
+    ----------
+    inflow
+        Of any rain.
+    rain
+        Of the storm.
+    criteria
+        `context_curve_number`, `initial_abstraction_ratio`.
+    """
+    return dataclasses.replace(inflow, runoff_m3=inflow.area_m2 * _runoff_m(rain, criteria))
+
+
 def _choose_cells(
     crossings: Crossings, edge: WindowEdge, surface: Surface, flow: FlowField, reach_m: float
 ) -> tuple[I64, Bool]:

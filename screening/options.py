@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from screening.errors import ScreeningError
+from screening.plain_text import plain_lines
 
 if TYPE_CHECKING:
     from screening.criteria import Criteria
@@ -39,7 +40,7 @@ def input_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options that say what to screen, shared by `site`, `batch` and `inspect`."""
     options = [
         click.option(
-            "--elevation", required=True, type=click.Path(path_type=Path), help="Elevation raster, any GDAL format."
+            "--elevation", type=click.Path(path_type=Path), help="Elevation raster, any GDAL format."
         ),
         *(click.option(f"--{name}", metavar="FILE", help=text + ".") for name, text in _LAYER_HELP.items()),
         click.option("--lot-id", "lot_ids", multiple=True, help="Lot to screen; may be repeated. All lots if none."),
@@ -85,7 +86,14 @@ def place_options(command: Callable[..., Any]) -> Callable[..., Any]:
 def rain_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options of rain and thresholds, shared by `site` and `batch`."""
     options = [
-        click.option("--storm", metavar="10yr-24h", help="Return period and duration, taken from --rainfall."),
+        click.option(
+            "--storm",
+            "storms",
+            multiple=True,
+            metavar="10yr-24h",
+            help="Return period and duration, taken from --rainfall. `site` takes several: the first is the one of "
+            "the checks and tables, the others can be switched to on the map.",
+        ),
         click.option("--rain-in", type=float, help="Rain depth [in], in place of a storm."),
         click.option("--rain-mm", type=float, help="Rain depth [mm], in place of a storm."),
         click.option("--capture-in", type=float, help="Rain that storage is sized for [in], in place of the storm."),
@@ -110,10 +118,12 @@ def error_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return number(seed(command))
 
 
-def request_of(*, elevation: Path, at: str | None = None, **inputs: Any) -> SiteRequest:
+def request_of(*, elevation: Path | None, at: str | None = None, **inputs: Any) -> SiteRequest:
     """Make a request of the options of inputs and place."""
     from screening.models import SiteRequest
 
+    if elevation is None:
+        raise click.UsageError("Missing option '--elevation'.")
     return SiteRequest(elevation=elevation, at=_place(at) if at else None, **inputs)
 
 
@@ -130,6 +140,7 @@ def _place(text: str) -> Any:
             "--at cannot be read",
             got=repr(text),
             expected="latitude and longitude in degrees, such as 38.8101,-77.0525",
+            mend="write --at LAT,LON",
         )
     return LatLon(lat, lon)
 
@@ -167,14 +178,27 @@ def _depth_mm(depth_in: float | None, depth_mm: float | None, *, mend: str) -> f
     return depth_in * MM_PER_IN if depth_in is not None else depth_mm
 
 
-def rain_of(
-    rainfall: Path | None, storm: str | None, rain_in: float | None, rain_mm: float | None, criteria: Criteria
-) -> Rain:
-    """Settle the rain from what was typed."""
+def rains_of(
+    rainfall: Path | None,
+    storms: Sequence[str],
+    rain_in: float | None,
+    rain_mm: float | None,
+    criteria: Criteria,
+) -> tuple[Rain, ...]:
+    """Settle the rains from what was typed: the one of the checks first, each once."""
     from screening.site import choose_rain
 
     depth = _depth_mm(rain_in, rain_mm, mend="give --rain-in or --rain-mm, not both")
-    return choose_rain(rainfall=rainfall, storm=storm, rain_mm=depth, criteria=criteria)
+    first, *further = dict.fromkeys(storms) or (None,)
+    return (
+        choose_rain(rainfall=rainfall, storm=first, rain_mm=depth, criteria=criteria),
+        *(choose_rain(rainfall=rainfall, storm=storm, criteria=criteria) for storm in further),
+    )
+
+
+def say(text: str, *, err: bool = False) -> None:
+    """Print text whose control characters do nothing."""
+    click.echo(plain_lines(text), err=err)
 
 
 @contextmanager
@@ -183,5 +207,24 @@ def clear_errors() -> Iterator[None]:
     try:
         yield
     except ScreeningError as error:
-        click.echo(f"Error: {error}", err=True)
+        say(f"Error: {error}", err=True)
         sys.exit(2)
+
+
+@contextmanager
+def show_steps(n_steps: int) -> Iterator[Callable[[str], None]]:
+    """Show the steps as a bar on a terminal, and nothing elsewhere."""
+    hidden = not sys.stderr.isatty()
+    with click.progressbar(
+        length=n_steps,
+        file=sys.stderr,
+        hidden=hidden,
+        show_eta=False,
+        item_show_func=lambda step: step or "",
+    ) as bar:
+
+        def begin(step: str) -> None:
+            bar.update(1 if bar.current_item else 0, current_item=step)
+
+        yield begin
+        bar.update(n_steps - bar.pos)

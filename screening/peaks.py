@@ -36,6 +36,8 @@ from screening.rainfall_tables import intensity_mm_h, two_year_daily_mm
 
 _C_PAVED = 0.825  # asphalt, the middle of HEC-22 Table 3-1: the impervious share of developed land cover
 
+_C_BEYOND = LAWN_COEFFICIENTS["heavy"][1]
+
 
 def concentrate(surface: Surface, flow: FlowField, storm: Storm, *, criteria: Criteria) -> Concentration:
     """Find how the water above each cell gathers.
@@ -58,29 +60,40 @@ def concentrate(surface: Surface, flow: FlowField, storm: Storm, *, criteria: Cr
     TR-55 (1986), chapter 3; HEC-22 (3rd ed., 2009), Table 3-1 and page 4-68 (least time).
     """
     from screening.kernels.accumulate import accumulate
-    from screening.kernels.slope import horn_slope_pct
 
     grid = flow.grid
     known_rain = two_year_daily_mm(storm.rain.table)
     two_year_mm = criteria.two_year_24h_rain_mm if known_rain is None else known_rain
     longest = travel_time_h(surface, flow, storm.ground, two_year_rain_mm=two_year_mm, criteria=criteria)
     at_least = np.maximum(longest, criteria.time_of_concentration_min_h).astype(np.float32)
-    coefficient = runoff_coefficients(storm.ground, horn_slope_pct(surface.elev_m, grid.cell_m))
-    heavy_lawn = LAWN_COEFFICIENTS["heavy"][1]
-    weight = np.where(flow.receiver.reshape(grid.shape) >= 0, coefficient.astype(np.float64) * grid.cell_area_m2, 0.0)
-    weight.ravel()[flow.inflow.cell] += flow.inflow.area_m2 * heavy_lawn
-    through = accumulate(flow.receiver, flow.order, weight.ravel()).reshape(grid.shape)
+    through = accumulate(flow.receiver, flow.order, coefficient_areas_m2(surface, flow, storm)).reshape(grid.shape)
     notes = []
     if flow.inflow.cell.size:
         text = (
             f"times of concentration count the way inside the window only, and ground beyond has a coefficient of "
-            f"{heavy_lawn:g}: peaks of water from beyond are too high rather than too low"
+            f"{_C_BEYOND:g}: peaks of water from beyond are too high rather than too low"
         )
         notes.append(Note("assumed", "runoff", text))
     if known_rain is None:
         text = f"the 2-year, 24-hour rain is not known: {two_year_mm:.0f} mm is taken for the time of sheet flow"
         notes.append(Note("assumed", "runoff", text))
     return Concentration(grid, at_least, through, two_year_mm, tuple(notes))
+
+
+def coefficient_areas_m2(surface: Surface, flow: FlowField, storm: Storm) -> F64:
+    """Rational runoff coefficient times area of each cell, and of what comes in there from beyond the window.
+
+    Returns
+    -------
+    float64 (n_cells,) [m2]; 0 where there is no data.
+    """
+    from screening.kernels.slope import horn_slope_pct
+
+    grid = flow.grid
+    coefficient = runoff_coefficients(storm.ground, horn_slope_pct(surface.elev_m, grid.cell_m)).ravel()
+    weight = np.where(flow.receiver >= 0, coefficient.astype(np.float64) * grid.cell_area_m2, 0.0)
+    weight[flow.inflow.cell] += flow.inflow.area_m2 * _C_BEYOND
+    return weight
 
 
 def travel_time_h(
@@ -212,16 +225,63 @@ def peaks_of_zones(
     times = concentration.time_of_concentration_h.ravel()
     zones = [times[zone_cells[zone_start[i] : zone_start[i + 1]]] for i in range(len(zone_start) - 1)]
     tc = np.array([np.nanmax(own) if not np.isnan(own).all() else np.nan for own in zones], np.float64)
-    rain, years = storm.rain, storm.rain.return_period_yr
-    if rain.table is None or years is None or not math.isfinite(years):
-        return _graphical(area, tc, zone_start, zone_cells, flow, storm, criteria)
+    if not has_intensities(storm):
+        runoff_mm, number = _graphical_means(area, zone_start, zone_cells, flow, storm)
+        return _graphical(area, tc, runoff_mm, number, storm, criteria)
     total = zone_upstream_total(flow.receiver, concentration.coefficient_area_m2.ravel(), zone_start, zone_cells)
-    coefficient = np.divide(total, area, out=np.full(area.size, np.nan), where=area > 0)
-    longest = rain.table.durations_h[-1]
+    return _rational(area, tc, total, storm, criteria)
+
+
+def peaks_of_ground(
+    area_m2: F64, time_of_concentration_h: F64, coefficient_area_m2: F64, runoff_m3: F64, number_area_m2: F64, *,
+    storm: Storm, criteria: Criteria,
+) -> PeakFlows:  # fmt: skip
+    """Compute peak flows of ground that was added up otherwise than along steepest descent.
+
+    Parameters
+    ----------
+    area_m2, time_of_concentration_h
+        By place, float64 (n,) [m2], [h].
+    coefficient_area_m2
+        Rational coefficient times area [m2]; not read where no intensity is known.
+    runoff_m3, number_area_m2
+        The storm's runoff [m3], and curve number times area [m2]; read only where no intensity is known.
+    storm
+        Its rain.
+    criteria
+        As for `peaks_of_zones`.
+
+    Returns
+    -------
+    Peaks in the order of the places, by the methods of `peaks_of_zones`.
+    """
+    if has_intensities(storm):
+        return _rational(area_m2, time_of_concentration_h, coefficient_area_m2, storm, criteria)
+
+    def mean(total: F64) -> F64:
+        mean_of: F64 = np.divide(total, area_m2, out=np.full(area_m2.size, np.nan), where=area_m2 > 0)
+        return mean_of
+
+    return _graphical(
+        area_m2, time_of_concentration_h, mean(runoff_m3 * 1000.0), mean(number_area_m2), storm, criteria
+    )  # fmt: skip
+
+
+def has_intensities(storm: Storm) -> bool:
+    """Whether the rain has a return period within a rainfall table, so that its intensity is known."""
+    rain, years = storm.rain, storm.rain.return_period_yr
+    return rain.table is not None and years is not None and math.isfinite(years)
+
+
+def _rational(area: F64, tc: F64, coefficient_area: F64, storm: Storm, criteria: Criteria) -> PeakFlows:
+    table, years = storm.rain.table, storm.rain.return_period_yr
+    assert table is not None and years is not None
+    coefficient = np.divide(coefficient_area, area, out=np.full(area.size, np.nan), where=area > 0)
+    longest = table.durations_h[-1]
     why = tuple(_why_not(*place, criteria.rational_area_max_m2, longest) for place in zip(area, tc, strict=True))
     is_assessed = np.array([not text for text in why], bool)
     intensity = np.full(area.size, np.nan)
-    intensity[is_assessed] = intensity_mm_h(rain.table, return_period_yr=years, duration_h=tc[is_assessed])
+    intensity[is_assessed] = intensity_mm_h(table, return_period_yr=years, duration_h=tc[is_assessed])
     used = np.minimum(coefficient * frequency_factor(years), 1.0)
     return PeakFlows(area, tc, coefficient, intensity, rational_peak_m3_s(used, intensity, area), why, "rational")
 
@@ -252,10 +312,10 @@ def _why_not(area_m2: float, tc_h: float, area_max_m2: float, longest_h: float) 
     return ""
 
 
-def _graphical(
-    area: F64, tc: F64, zone_start: I64, zone_cells: I64, flow: FlowField, storm: Storm, criteria: Criteria
-) -> PeakFlows:
-    """Peaks of a 24-hour rain of which only the depth is known."""
+def _graphical_means(
+    area: F64, zone_start: I64, zone_cells: I64, flow: FlowField, storm: Storm
+) -> tuple[F64, F64]:  # fmt: skip
+    """Mean runoff [mm] and curve number of the ground of each zone."""
     from screening.kernels.accumulate import accumulate, zone_upstream_total
 
     means, inflow = [], flow.inflow
@@ -266,7 +326,11 @@ def _graphical(
         through = accumulate(flow.receiver, flow.order, weight.ravel())
         total = zone_upstream_total(flow.receiver, through, zone_start, zone_cells)
         means.append(np.divide(total, area, out=np.full(area.size, np.nan), where=area > 0))
-    runoff_mm, number = means
+    return means[0], means[1]
+
+
+def _graphical(area: F64, tc: F64, runoff_mm: F64, number: F64, storm: Storm, criteria: Criteria) -> PeakFlows:
+    """Peaks of a 24-hour rain of which only the depth is known."""
     with np.errstate(divide="ignore", invalid="ignore"):
         ia_p = criteria.initial_abstraction_ratio * (1000.0 / number - 10.0) * 25.4 / storm.rain.depth_mm
     kind = criteria.rainfall_distribution

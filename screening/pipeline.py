@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
+
+import pandas as pd
 
 from screening.basins import find_basins
 from screening.capture import leave_out_capture, plan_capture
@@ -14,7 +16,7 @@ from screening.criteria import Criteria
 from screening.crossings import close_edge, find_crossings
 from screening.depressions import find_depressions, label_low_spots, low_spot_depths
 from screening.doors import assess_doors
-from screening.driveways import study_driveways
+from screening.driveways import shed_driveways, study_driveways
 from screening.elevation_error import elevation_error_m
 from screening.exposure import add_rains_and_peaks, assess_exposure, rank_structures
 from screening.flow import (
@@ -28,7 +30,9 @@ from screening.flow import (
 )
 from screening.hierarchy import build_depression_hierarchy
 from screening.infiltration import find_infiltration_zones
-from screening.inflow import find_inflow
+from screening.inflow import find_inflow, shed_inflow
+from screening.interception import find_interception
+from screening.lot_storage import storage_of_lots
 from screening.models import (
     F32,
     I64,
@@ -40,6 +44,7 @@ from screening.models import (
     Rain,
     Realisation,
     Storm,
+    StormFindings,
     Surface,
     WindowView,
     merge_notes,
@@ -55,7 +60,13 @@ Spread = Callable[[Callable[[int], Realisation], Iterable[int]], Iterable[Realis
 
 
 def screen_block(
-    block: Block, *, criteria: Criteria, rain: Rain, spread: Spread = map, in_brief: bool = False
+    block: Block,
+    *,
+    criteria: Criteria,
+    rain: Rain,
+    further_rains: Sequence[Rain] = (),
+    spread: Spread = map,
+    in_brief: bool = False,
 ) -> BlockResult:
     """Screen the lots of a block.
 
@@ -67,6 +78,9 @@ def screen_block(
         Every threshold.
     rain
         The storm's rain.
+    further_rains
+        Of storms that are poured on the same routed ground, for comparison, and at garages: verdicts and other
+        tables are the first one's.
     spread
         Calls a function with each number of a range, in any order, and gives what it returns in theirs: the
         realisations of elevation error may be shared out to other processes.
@@ -95,7 +109,17 @@ def screen_block(
         criteria=criteria,
     )
     exposure = add_rains_and_peaks(ground.exposure, walls, ground.ponding, at_sides, storm, criteria=criteria)
-    ground = dataclasses.replace(ground, exposure=exposure)
+    driveways, driveway_study = shed_driveways(
+        block,
+        surface,
+        ground.flow,
+        ground.depressions,
+        ground.driveways,
+        [storm, *(design_storm(block, surface, rain=other, criteria=criteria) for other in further_rains)],
+        concentration,
+        criteria=criteria,
+    )
+    ground = dataclasses.replace(ground, exposure=exposure, driveways=driveways)
     doors = assess_doors(
         block,
         surface,
@@ -111,6 +135,7 @@ def screen_block(
     plan = leave_out_capture if in_brief else plan_capture
     capture = plan(block, surface, walls, ground, storm, zones, criteria=criteria)
     zones = dataclasses.replace(zones, table=capture.zones)
+    interception = find_interception(block, surface, walls, ground, storm, concentration, zones, criteria=criteria)
     flow_paths = trace_flow_paths(ground.flow, storm, block, criteria=criteria)
     catchments = trace_catchments(ground.flow, block, with_outlines=not in_brief)
     off_lot = measure_off_lot(block, ground.flow, catchments)
@@ -150,8 +175,12 @@ def screen_block(
         structures=structures,
         driveways=ground.driveways,
         zones=zones,
+        storage=storage_of_lots(zones, capture.points, capture.routes, capture.options),
         verdicts=verdicts,
         criteria=criteria,
+    )
+    further = tuple(
+        pour_further(block, surface, walls, ground, further_rain, criteria=criteria) for further_rain in further_rains
     )
     notes = merge_notes(
         block.notes,
@@ -178,11 +207,14 @@ def screen_block(
         ground.driveways,
         zones,
         capture,
+        interception,
         flow_paths,
         catchments,
         verdicts,
         summary,
         notes,
+        further,
+        driveway_study,
     )
 
 
@@ -228,7 +260,41 @@ def study_ground(
         block, surface, walls, flow, depressions, storm, ponding, runoff_through_m3=runoff, criteria=criteria
     )
     driveways = study_driveways(block, surface, flow, runoff_through_m3=runoff, criteria=criteria)
-    return GroundFindings(flow, depressions, ponding, runoff, exposure, driveways)
+    return GroundFindings(flow, depressions, ponding, runoff, exposure, driveways, hierarchy)
+
+
+def pour_further(
+    block: Block, surface: Surface, walls: Walls, ground: GroundFindings, rain: Rain, *, criteria: Criteria
+) -> StormFindings:
+    """Pour one more storm on ground that is routed already.
+
+    Parameters
+    ----------
+    block, surface, walls, ground
+        Of the same window.
+    rain
+        Of that storm.
+    criteria
+        Every threshold.
+
+    Returns
+    -------
+    Its standing water, and what it does to each low spot and each structure.
+    """
+    storm = design_storm(block, surface, rain=rain, criteria=criteria)
+    coming_in = shed_inflow(ground.flow.inflow, rain, criteria=criteria)
+    flow = dataclasses.replace(ground.flow, inflow=coming_in)
+    runoff = runoff_through(flow, storm)
+    ponding = pond_storm(
+        surface, flow, ground.hierarchy, ground.depressions, storm, criteria=criteria, with_rains=False
+    )
+    depressions = add_storm(ground.depressions, ponding, storm)
+    exposure = assess_exposure(
+        block, surface, walls, flow, depressions, storm, ponding, runoff_through_m3=runoff, criteria=criteria
+    )
+    low_spots = depressions.table[["low_spot_id", "inflow_m3", "ponded_m3", "overflow_m3", "storm_depth_m"]]
+    structures = exposure.structures[["structure_id", "pond_depth_storm_m"]]
+    return StormFindings(storm, ponding, pd.DataFrame(low_spots), pd.DataFrame(structures))
 
 
 def realise_findings(

@@ -178,12 +178,14 @@ def _first_leaf(surface: Surface, flow: FlowField, hierarchy: DepressionHierarch
     from screening.kernels.accumulate import nearest_label_downstream
 
     leaf = np.maximum(hierarchy.leaf, np.int32(0)).ravel()
-    if flow.jump_cell.size == 0:
+    sinks = surface.conduits.sink_cell
+    if flow.jump_cell.size == 0 and sinks.size == 0:
         return leaf
     # Water that is led elsewhere before it comes to a low spot goes by the way it is led.
     is_wet = (flow.filled_elev_m > surface.routed_elev_m).ravel()
     led = np.where(is_wet, np.int32(2), np.int32(0))
     led[flow.jump_cell] = 1
+    led[sinks] = 1
     is_led = nearest_label_downstream(flow.receiver, flow.order, led) == 1
     along_way = nearest_label_downstream(flow.receiver, flow.order, np.where(is_wet, leaf, np.int32(0)))
     return np.where(is_led, along_way, leaf)

@@ -9,25 +9,16 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from screening.criteria import Criteria
 from screening.errors import InputError
-from screening.grid import Bounds
 from screening.models import (
-    EAST_SIDE,
-    NORTH_SIDE,
-    SOUTH_SIDE,
-    WEST_SIDE,
     Block,
     BlockResult,
-    Note,
-    NoteKind,
     Rain,
     SiteRequest,
-    WindowView,
 )
 from screening.units import UnitSystem
+from screening.window import WINDOW_CELLS_MAX, close_window
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -35,10 +26,6 @@ if TYPE_CHECKING:
     from screening.inputs import Site
 
 DEFAULT_STORM = "10yr-24h"
-WINDOW_CELLS_MAX = 10_000_000
-"""Largest window that is grown to: about 300 bytes a cell at the peak of a screening, so 3 GB."""
-
-_SIDE_NAMES = {NORTH_SIDE: "north", EAST_SIDE: "east", SOUTH_SIDE: "south", WEST_SIDE: "west"}
 
 Progress = Callable[[str], None]
 
@@ -99,6 +86,7 @@ def screen_site(
     *,
     criteria: Criteria | None = None,
     rain: Rain | None = None,
+    further_rains: tuple[Rain, ...] = (),
     title: str = "",
     units: UnitSystem = "metric",
     progress: Progress = lambda step: None,
@@ -114,6 +102,8 @@ def screen_site(
         Thresholds; the neutral set by default.
     rain
         The storm's rain, from `choose_rain`; the criteria's assumed depth by default.
+    further_rains
+        Of storms to compare on the map, and at garages; verdicts and tables are the first one's.
     title
         Heading of the outputs; the names of the lots by default.
     units
@@ -145,8 +135,10 @@ def screen_site(
     progress("reading the inputs")
     site = open_site(request)
     rain = rain or choose_rain(criteria=criteria)
-    result = screen_lots(site, criteria=criteria, rain=rain, progress=progress, n_workers=n_workers)
-    return Screening(result, title or _title(result.block), units, _provenance(request, result.block))
+    result = screen_lots(
+        site, criteria=criteria, rain=rain, further_rains=further_rains, progress=progress, n_workers=n_workers
+    )
+    return Screening(result, title or title_of(result.block), units, provenance_of(site, result.block))
 
 
 def screen_lots(
@@ -154,6 +146,7 @@ def screen_lots(
     *,
     criteria: Criteria,
     rain: Rain,
+    further_rains: tuple[Rain, ...] = (),
     progress: Progress = lambda step: None,
     n_workers: int = 1,
     start_m: float = 0.0,
@@ -165,7 +158,7 @@ def screen_lots(
     ----------
     site
         From `inputs.open_site`.
-    criteria, rain, progress, n_workers
+    criteria, rain, further_rains, progress, n_workers
         As for `screen_site`.
     start_m
         Reach that the window begins with, where that is more than the criteria's: see `close_window`.
@@ -174,7 +167,15 @@ def screen_lots(
     """
     progress("closing the window")
     block = close_site(site, criteria=criteria, start_m=start_m)
-    return screen_closed(block, criteria=criteria, rain=rain, progress=progress, n_workers=n_workers, in_brief=in_brief)
+    return screen_closed(
+        block,
+        criteria=criteria,
+        rain=rain,
+        further_rains=further_rains,
+        progress=progress,
+        n_workers=n_workers,
+        in_brief=in_brief,
+    )
 
 
 def close_site(site: Site, *, criteria: Criteria, start_m: float = 0.0) -> Block:
@@ -198,6 +199,7 @@ def screen_closed(
     *,
     criteria: Criteria,
     rain: Rain,
+    further_rains: tuple[Rain, ...] = (),
     progress: Progress = lambda step: None,
     n_workers: int = 1,
     in_brief: bool = False,
@@ -208,7 +210,7 @@ def screen_closed(
     ----------
     block
         From `close_site`.
-    criteria, rain, progress, n_workers
+    criteria, rain, further_rains, progress, n_workers
         As for `screen_site`.
     in_brief
         As for `pipeline.screen_block`.
@@ -222,7 +224,9 @@ def screen_closed(
         n_workers=min(n_workers, max(WINDOW_CELLS_MAX // block.elev_m.size, 1)),
         on_done=lambda n_done, n: progress(f"screening under elevation error, {n_done} of {n}"),
     )
-    return screen_block(block, criteria=criteria, rain=rain, spread=spread, in_brief=in_brief)
+    return screen_block(
+        block, criteria=criteria, rain=rain, further_rains=further_rains, spread=spread, in_brief=in_brief
+    )
 
 
 def choose_rain(
@@ -260,7 +264,8 @@ def choose_rain(
             raise InputError("Both a storm and a rain depth were given", mend="give --storm, or --rain-in or --rain-mm")
         if not 0 < rain_mm <= 2000:
             raise InputError(
-                "The rain depth cannot be used", got=f"{rain_mm:g} mm", expected="more than 0, up to 2000 mm"
+                "The rain depth cannot be used", got=f"{rain_mm:g} mm", expected="more than 0, up to 2000 mm",
+                mend="correct --rain-in or --rain-mm",
             )
         return rain_of_depth(rain_mm, read_rainfall(rainfall) if rainfall is not None else None)
     if rainfall is not None:
@@ -276,132 +281,42 @@ def choose_rain(
     return Rain(depth, "assumed depth", "criteria, assumed_rain_mm", is_assumed=True)
 
 
-def close_window(
-    lots: Bounds,
-    load: Callable[[Bounds], Block],
-    *,
-    criteria: Criteria,
-    has_context: bool = False,
-    start_m: float = 0.0,
-) -> Block:
-    """Grow the window from the lots until it hides nothing that matters to them, or to the stated limit.
-
-    It grows on the sides from which unseen water may reach a lot, until every catchment closes. Then it looks once
-    further on all sides: ground beyond may hold up the water that leaves, or send over water that seemed to leave
-    elsewhere. If levels or contributing areas on the lots change, the wider window stays and the search goes on.
-    So a lot is screened alike alone and among others, as far as the look reaches.
-
-    With a coarser elevation around, a side that stays open grows no farther than `context_window_m`, unless the look
-    shows that the levels on the lots are not settled: what lies beyond is then left to the coarser elevation.
-
-    Parameters
-    ----------
-    lots
-        Extent of the lots [m].
-    load
-        Makes the block of a window, cut to where there is elevation.
-    criteria
-        `window_margin_m`, `window_look_m`, `window_limit_m`, `context_window_m`.
-    has_context
-        Whether a coarser elevation supplies what a side that stays open would hide.
-    start_m
-        Reach to begin with where it is more than `window_margin_m`: a block of many lots nearly always needs more, and
-        what a window shows beyond what is needed changes nothing.
-
-    Returns
-    -------
-    The block; where the window did not close, a note names the sides.
-    """
-    from screening.pipeline import look_around
-
-    limit = criteria.window_limit_m
-    reach = dict.fromkeys(_SIDE_NAMES, min(max(criteria.window_margin_m, start_m), limit))
-    block = load(_widen(lots, reach))
-    view = look_around(block, criteria=criteria)
-    while True:
-        can_grow = sum(side for side in _SIDE_NAMES if not block.data_sides & side and reach[side] < limit)
-        still_open = view.open_sides & can_grow
-        if has_context:
-            still_open &= sum(side for side in _SIDE_NAMES if reach[side] < criteria.context_window_m)
-        least = 0.0 if still_open else criteria.window_look_m
-        most = min(limit, criteria.context_window_m) if has_context and still_open else limit
-        further = {
-            side: min(max(reach[side] * 2.0, least), most) for side in _SIDE_NAMES if side & (still_open or can_grow)
-        }
-        too_large = _cells(_widen(lots, reach | further), block) > WINDOW_CELLS_MAX
-        if not further or too_large:
-            return _note_open_sides(block, view.open_sides, reach, too_large=too_large, has_context=has_context)
-        wider = load(_widen(lots, reach | further))
-        wider_view = look_around(wider, criteria=criteria)
-        by_area = not (has_context and view.open_sides)
-        if not still_open and _shows_the_same(view, wider_view, by_area=by_area):
-            return _note_open_sides(block, view.open_sides, reach, has_context=has_context)
-        block, view, reach = wider, wider_view, reach | further
-
-
-def _shows_the_same(view: WindowView, wider: WindowView, *, by_area: bool) -> bool:
-    same_levels = np.array_equal(view.level_m, wider.level_m, equal_nan=True)
-    if not by_area:
-        return same_levels
-    return same_levels and np.array_equal(view.area_m2, wider.area_m2) and np.array_equal(view.above, wider.above)
-
-
-def _widen(bounds: Bounds, reach: dict[int, float]) -> Bounds:
-    west, south, east, north = bounds
-    return (
-        west - reach[WEST_SIDE],
-        south - reach[SOUTH_SIDE],
-        east + reach[EAST_SIDE],
-        north + reach[NORTH_SIDE],
-    )
-
-
-def _cells(bounds: Bounds, block: Block) -> float:
-    west, south, east, north = bounds
-    return (east - west) * (north - south) / block.grid.cell_area_m2
-
-
-def _note_open_sides(
-    block: Block, still_open: int, reach: dict[int, float], *, too_large: bool = False, has_context: bool
-) -> Block:
-    if not still_open:
-        return block
-    at_data_end = [name for side, name in _SIDE_NAMES.items() if still_open & side & block.data_sides]
-    at_limit = [name for side, name in _SIDE_NAMES.items() if still_open & side & ~block.data_sides]
-    texts = []
-    if at_data_end:
-        texts.append(f"the elevation ends to the {', '.join(at_data_end)}")
-    if at_limit:
-        farthest = max(reach[side] for side in _SIDE_NAMES if still_open & side & ~block.data_sides)
-        limit = f"{WINDOW_CELLS_MAX:,} cells" if too_large else f"{farthest:.0f} m"
-        texts.append(f"the window reached its limit of {limit} to the {', '.join(at_limit)}")
-    what = "water from beyond may reach a lot, so areas and volumes there are lower bounds"
-    if has_context:
-        what = "what comes from beyond is taken from the coarser elevation"
-    text = f"{' and '.join(texts)}: {what}"
-    kind: NoteKind = "assumed" if has_context else "caution"
-    return dataclasses.replace(block, notes=(*block.notes, Note(kind, "window", text[0].upper() + text[1:])))
-
-
-def _title(block: Block) -> str:
+def title_of(block: Block) -> str:
+    """Name a screening after its lots."""
     ids = block.lots["lot_id"].tolist()
     return f"Lot {ids[0]}" if len(ids) == 1 else f"{len(ids)} lots"
 
 
-def _provenance(request: SiteRequest, block: Block) -> dict[str, Any]:
+def provenance_of(site: Site, block: Block) -> dict[str, Any]:
     """Names of the files, not their folders: a result handed on says nothing of the machine it was made on."""
-    files = {}
+    from screening.inputs.hashes import content_hash
+    from screening.inputs.metre_crs import crs_name
+
+    request, elevation, files, hashes = site.request, site.elevation, {}, {}
     for spec in dataclasses.fields(request):
         value = getattr(request, spec.name)
-        if spec.name == "elevation" or (spec.name in (*_LAYERS, "land_cover", "context_elevation") and value):
+        if spec.name == "elevation" or (spec.name in (*_LAYERS, *_FURTHER_FILES) and value):
             files[spec.name] = Path(str(value)).name
-    return {"files": files, "crs": block.grid.crs, "cell_m": block.grid.cell_m}
+            hashes[spec.name] = content_hash(value)
+    decisions = {
+        "crs_of_the_elevation": crs_name(elevation.source_crs),
+        "crs_screened_in": crs_name(block.grid.crs),
+        "cells": "resampled" if elevation.is_resampled else "as in the file",
+        "vertical_unit": elevation.vertical_unit,
+        "stored_numbers": f"x {elevation.cells.scale:g} + {elevation.cells.offset:g}",
+        "lots": ", ".join(request.lot_ids) or "all of the layer, or the one at the place",
+    }
+    grid = block.grid
+    return {"files": files, "sha256": hashes, "decisions": decisions, "crs": grid.crs, "cell_m": grid.cell_m}
 
 
 _LAYERS = (
     "lots", "structures", "driveways", "roads", "soils", "drains", "wells", "septic", "barriers", "downspouts", "doors",
     "wetlands", "utilities", "trees",
 )  # fmt: skip
+
+
+_FURTHER_FILES = ("impervious", "land_cover", "context_elevation")
 
 
 def samples_dir() -> Path:

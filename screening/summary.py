@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from screening.columns import SUMMARY_COLUMNS, declared
+from screening.columns.joined import split_ids
 from screening.criteria import Criteria, profile_words
 from screening.grid import rasterize
 from screening.models import (
@@ -56,6 +57,7 @@ def summarize_lots(
     structures: gpd.GeoDataFrame,
     driveways: gpd.GeoDataFrame,
     zones: InfiltrationZones,
+    storage: pd.DataFrame,
     verdicts: Sequence[Verdict],
     criteria: Criteria,
 ) -> gpd.GeoDataFrame:
@@ -72,7 +74,7 @@ def summarize_lots(
     verdicts_of: dict[str, list[Verdict]] = {}
     for verdict in verdicts:
         verdicts_of.setdefault(verdict.lot_id, []).append(verdict)
-    spots_of = _low_spots_by_lot(depressions)
+    spots_of = _low_spots_by_lot(depressions, block.lots["lot_id"].tolist())
     rows = []
     for number, lot_id in enumerate(block.lots["lot_id"]):
         own = verdicts_of.get(lot_id, [])
@@ -96,6 +98,7 @@ def summarize_lots(
         row |= _of_peak(arriving, number)
         row["hsg"] = _soil_shares(block, number)
         row.update(zones.by_lot.drop(columns="lot_id").iloc[number])
+        row.update(storage.drop(columns="lot_id").iloc[number])
         row["main_finding"] = _main_finding(row, own)
         rows.append(row)
     table = pd.DataFrame(rows)
@@ -169,12 +172,12 @@ def _of_driveways(own: gpd.GeoDataFrame) -> dict[str, Any]:
     return {"n_driveways": len(own), "n_driveways_to_structure": int(own["is_flagged"].sum())}
 
 
-def _low_spots_by_lot(depressions: Depressions) -> dict[str, list[int]]:
+def _low_spots_by_lot(depressions: Depressions, known: list[str]) -> dict[str, list[int]]:
     """Rows of the outermost low spots that touch each lot."""
     rows: dict[str, list[int]] = {}
     table = depressions.table
     for row in np.flatnonzero(((table["lot_id"] != "") & (table["part_of"] == "")).to_numpy(bool)).tolist():
-        for lot_id in table["lot_id"].iloc[row].split(", "):
+        for lot_id in split_ids(table["lot_id"].iloc[row], known):
             rows.setdefault(lot_id, []).append(row)
     return rows
 

@@ -12,6 +12,7 @@ from screening.criteria import Criteria
 from screening.drains import open_drains
 from screening.earthworks import breach, raise_barriers
 from screening.grid import rasterize
+from screening.intakes import lay_intakes
 from screening.models import (
     EAST_SIDE,
     F32,
@@ -59,7 +60,9 @@ def build_surface(block: Block, *, criteria: Criteria) -> Surface:
     raised, barrier_changes, barrier_notes = raise_barriers(block, elev_m, criteria=criteria)
     opened, pipes, drain_changes, drain_notes = open_drains(block, raised, structure_index, criteria=criteria)
     walled = raise_walls(opened, structure_index, wall_height_m=criteria.wall_height_m)
-    routed, breach_changes, breach_notes = breach(block, walled, inlets=pipes.inlet, criteria=criteria)
+    pipes, intake_notes = lay_intakes(block, opened, walled, structure_index, pipes)
+    taken = np.concatenate((pipes.inlet, pipes.sink_cell))
+    routed, breach_changes, breach_notes = breach(block, walled, inlets=taken, criteria=criteria)
     roof_cell, roof_target, roof_notes = lead_roofs(block, structure_index, reach_m=criteria.downspout_reach_m)
     changes = [*barrier_changes, *drain_changes, *breach_changes]
     rows = [change.as_row(grid, number) for number, change in enumerate(changes, start=1)]
@@ -75,7 +78,7 @@ def build_surface(block: Block, *, criteria: Criteria) -> Surface:
         dataclasses.replace(pipes, roof_cell=roof_cell, roof_target=roof_target),
         cut_gap_cell,
         cut_gap_sides,
-        (*notes, *breach_notes, *roof_notes),
+        (*notes, *intake_notes, *breach_notes, *roof_notes),
     )
 
 

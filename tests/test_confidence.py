@@ -7,11 +7,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from screening.basins import find_basins
 from screening.confidence import assess_confidence, low_spot_cells
 from screening.criteria import Criteria
 from screening.elevation_error import elevation_error_m
 from screening.flow import measure_catchments, route_flow, trace_catchments
 from screening.grid import Grid
+from screening.hierarchy import build_depression_hierarchy
 from screening.models import Exposure, GroundFindings, Rain, Realisation
 from screening.pipeline import screen_block
 from screening.site import demo_request, screen_site
@@ -201,7 +203,11 @@ def test_shares_by_hand():
 def _ground_of(result):
     none = np.empty(0, np.int64)
     exposure = Exposure(result.structures, result.structure_sides, result.wall_arrivals, none, none)
-    return GroundFindings(result.flow, result.depressions, result.ponding, np.zeros(1), exposure, result.driveways)
+    basins = find_basins(result.surface, criteria=result.criteria)
+    hierarchy = build_depression_hierarchy(result.surface, basins, criteria=result.criteria)
+    return GroundFindings(
+        result.flow, result.depressions, result.ponding, np.zeros(1), exposure, result.driveways, hierarchy
+    )
 
 
 def test_seeds_tell_results_apart_and_repeat_them():

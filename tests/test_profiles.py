@@ -36,6 +36,14 @@ FT, IN = M_PER_FT, MM_PER_IN
         ("single-family-2010", "setback_well_m", 50 * FT),
         ("single-family-2010", "setback_septic_m", 25 * FT),
         ("single-family-2010", "drawdown_max_h", 48),
+        # Township code section 1043.16: a limiting zone 24 in or more below.
+        ("model-ordinance-1043-16", "separation_water_m", 24 * IN / 1000),
+        ("model-ordinance-1043-16", "separation_rock_m", 24 * IN / 1000),
+        # EPA Indoor airPLUS Construction Specifications, 1.7: underground catchments 10 ft or more from foundations.
+        ("indoor-air-1.7", "setback_structure_m", 10 * FT),
+        # 6 NYCRR 646-4.9: 20 ft; 1.5 gal (231 cu in each) on a square foot (144 sq in).
+        ("6-nycrr-646-4.9", "setback_septic_m", 20 * FT),
+        ("6-nycrr-646-4.9", "capture_rain_mm", 1.5 * 231 / 144 * IN),
     ],
 )
 def test_figures_are_those_of_the_document(profile, threshold, published):

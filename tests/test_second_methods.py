@@ -6,7 +6,7 @@ import pytest
 from screening.hydraulics.manning import full_flow_m3_s
 from screening.hydraulics.sections import PipeSection
 from screening.peak_methods import UNPAVED_SPEED_M_S, graphical_peak_m3_s, sheet_flow_time_h
-from screening.storage.hyetographs import type_ii_hyetograph
+from screening.storage.hyetographs import nrcs_hyetograph
 from screening.storage.inflow import DrainingArea, runoff_inflow
 from screening.storage.unit_hydrograph import delay_inflow
 from tests import second_methods as other
@@ -107,7 +107,7 @@ def test_published_unit_hydrographs():
 def test_graphical_peaks_are_those_of_a_routed_hydrograph(hours, rain_in, number):
     """The graphical method was drawn from hydrographs such as this: Type II rain, runoff, unit hydrograph."""
     area = SQUARE_MILE_M2 / 100
-    rain = type_ii_hyetograph(rain_in * IN, step_h=0.02)
+    rain = nrcs_hyetograph(rain_in * IN, step_h=0.02)
     arriving = delay_inflow(runoff_inflow(rain, [DrainingArea(area, number)]), time_of_concentration_h=hours)
     routed = float(arriving.volume_m3.max()) / (arriving.step_h * 3600)
     runoff_mm = arriving.total_m3 / area * 1000

@@ -159,6 +159,7 @@ def test_public_names():
         "Screening",
         "ScreeningError",
         "SiteRequest",
+        "WorksScreening",
         "choose_rain",
         "demo_request",
         "inspect_inputs",
@@ -166,8 +167,10 @@ def test_public_names():
         "open_site",
         "read_criteria",
         "read_rainfall",
+        "read_works",
         "screen_block",
         "screen_site",
+        "try_works",
         "write_outputs",
     ]
     for name in screening.__all__:

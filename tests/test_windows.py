@@ -15,7 +15,7 @@ from screening.grid import Grid
 from screening.models import EAST_SIDE, NORTH_SIDE, SOUTH_SIDE, WEST_SIDE, RainfallTable
 from screening.pipeline import screen_block
 from screening.rainfall_tables import rain_of_depth
-from screening.site import close_window
+from screening.window import close_window
 from tests.blocks import NORTH, WEST, box, line, make_block
 
 TABLE = RainfallTable(
@@ -97,9 +97,13 @@ def numbers_of(result, lot_id):
         ("wall arrival", result.wall_arrivals),
         ("door", result.doors),
         ("driveway", result.driveways),
+        ("interception line", result.interception.lines),
+        ("way out of a line", result.interception.outlets),
     ):
         own = frame[frame.lot_id == lot_id].drop(columns=["geometry"])
-        own_to_block = ("visit_rank", "exposure_rank", "low_spot_id", "arrival_id", "exposure_why")
+        own_to_block = (
+            "visit_rank", "exposure_rank", "low_spot_id", "arrival_id", "exposure_why", "line_id", "runs_to", "why",
+        )  # fmt: skip
         named = [column for column in own_to_block if column in own]
         parts[name] = own.drop(columns=named).reset_index(drop=True)
     zones = result.zones.table[result.zones.table.lot_id == lot_id]

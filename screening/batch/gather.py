@@ -51,8 +51,11 @@ def gather_outputs(job: Job, plan: Plan) -> tuple[gpd.GeoDataFrame, dict[str, Pa
     """
     import pandas as pd
 
+    from screening.criteria import profile_words
     from screening.report.outputs import write_all
     from screening.report.tables import criteria_toml, write_table_csv
+
+    profile = profile_words(job.criteria)
 
     parts = read_parts(job.out_dir)
     part_of, reason_of = winners(parts)
@@ -65,10 +68,10 @@ def gather_outputs(job: Job, plan: Plan) -> tuple[gpd.GeoDataFrame, dict[str, Pa
         "map": lambda path: path.write_text(
             lots_page(summary, title=f"{len(summary):,} lots"), encoding="utf-8", newline="\n"
         ),
-        "summary_csv": lambda path: write_table_csv(summary, BATCH_COLUMNS, path),
+        "summary_csv": lambda path: write_table_csv(summary, BATCH_COLUMNS, path, profile=profile),
         "summary_parquet": lambda path: summary.to_parquet(path, index=False),
         "summary_gpkg": lambda path: _write_geopackage(path, summary, structures, verdicts),
-        "verdicts_csv": lambda path: write_table_csv(verdicts, VERDICT_COLUMNS, path),
+        "verdicts_csv": lambda path: write_table_csv(verdicts, VERDICT_COLUMNS, path, profile=profile),
         "notes_csv": lambda path: notes.to_csv(path, index=False, encoding="utf-8-sig", lineterminator="\r\n"),
         "criteria": lambda path: path.write_text(criteria_toml(job.criteria), encoding="utf-8", newline="\n"),
     }

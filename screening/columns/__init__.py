@@ -13,6 +13,16 @@ from screening.columns.capture import (
     VISIT_COLUMNS,
     ZONE_COLUMNS,
 )
+from screening.columns.driveways import (
+    DRIVEWAY_AREA_COLUMNS,
+    DRIVEWAY_ARROW_COLUMNS,
+    DRIVEWAY_EDGE_COLUMNS,
+    DRIVEWAY_LOW_POINT_COLUMNS,
+    DRIVEWAY_STORM_COLUMNS,
+    DRIVEWAY_TABLES,
+    SHARE_WORDS,
+)
+from screening.columns.interception import DRAIN_OUTLET_COLUMNS, INTERCEPTION_COLUMNS
 from screening.columns.kinds import Column, ColumnKind, declared, declared_plain, names
 from screening.columns.structures import ARRIVAL_COLUMNS, DOOR_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
 from screening.columns.tables import (
@@ -27,6 +37,13 @@ from screening.columns.tables import (
     TABLES,
     VERDICT_COLUMNS,
 )
+from screening.columns.works import (
+    COMPARISON_COLUMNS,
+    LOT_CHANGE_COLUMNS,
+    WORK_CHECK_COLUMNS,
+    WORK_COLUMNS,
+    WORKS_TABLES,
+)
 
 __all__ = [
     "ARRIVAL_COLUMNS",
@@ -34,15 +51,26 @@ __all__ = [
     "CATCHMENT_COLUMNS",
     "CAUTION_COLUMNS",
     "COLLECTION_COLUMNS",
+    "COMPARISON_COLUMNS",
     "DOOR_COLUMNS",
+    "DRAIN_OUTLET_COLUMNS",
+    "DRIVEWAY_AREA_COLUMNS",
+    "DRIVEWAY_ARROW_COLUMNS",
     "DRIVEWAY_COLUMNS",
+    "DRIVEWAY_EDGE_COLUMNS",
+    "DRIVEWAY_LOW_POINT_COLUMNS",
+    "DRIVEWAY_STORM_COLUMNS",
+    "DRIVEWAY_TABLES",
     "FLOW_PATH_COLUMNS",
+    "INTERCEPTION_COLUMNS",
+    "LOT_CHANGE_COLUMNS",
     "LOW_SPOT_COLUMNS",
     "NOTE_COLUMNS",
     "OVERFLOW_PATH_COLUMNS",
     "QUANTITY_COLUMNS",
     "REJECTION_COLUMNS",
     "ROUTE_COLUMNS",
+    "SHARE_WORDS",
     "SIDE_COLUMNS",
     "STORAGE_COLUMNS",
     "STRUCTURE_COLUMNS",
@@ -51,6 +79,9 @@ __all__ = [
     "TABLES",
     "VERDICT_COLUMNS",
     "VISIT_COLUMNS",
+    "WORKS_TABLES",
+    "WORK_CHECK_COLUMNS",
+    "WORK_COLUMNS",
     "ZONE_COLUMNS",
     "Column",
     "ColumnKind",

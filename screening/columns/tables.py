@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from screening.columns.capture import CAPTURE_TABLES, ZONE_COLUMNS
+from screening.columns.driveways import DRIVEWAY_TABLES, SHED_COLUMNS
+from screening.columns.interception import INTERCEPTION_TABLES
 from screening.columns.kinds import Column, count, flag, number, text
 from screening.columns.shared import BEYOND, CONFIDENCE, CONFIDENCE_FRAC, CONTRIBUTING, EDGE, LOT_ID
 from screening.columns.structures import ARRIVAL_COLUMNS, DOOR_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
@@ -74,6 +76,8 @@ SUMMARY_COLUMNS: tuple[Column, ...] = (
     number("infiltration_area_m2", "m2", "Infiltration candidate", "Ground that passes slope, soil and setbacks"),
     text("infiltration_status", "Infiltration", "candidate, none found or not assessed"),
     text("infiltration_why", "Infiltration, why", "What limits it"),
+    text("storage_status", "Storage", "Best that storage on the lot does, none found or not assessed"),
+    text("storage_why", "Storage, why", "What stands behind it, or in its way"),
 )
 
 DRIVEWAY_COLUMNS: tuple[Column, ...] = (
@@ -92,6 +96,7 @@ DRIVEWAY_COLUMNS: tuple[Column, ...] = (
     number("run_on_area_m2", "m2", "Run-on area", "Ground outside the driveway that drains onto it"),
     number("runoff_m3", "m3", "Runoff", "Storm runoff of the driveway and of the ground that drains onto it"),
     flag("is_flagged", "Flagged", "Sheds mostly toward a wall"),
+    *SHED_COLUMNS,
     CONFIDENCE_FRAC,
     CONFIDENCE,
     EDGE,
@@ -214,10 +219,13 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "wall_arrivals": ARRIVAL_COLUMNS,
     "doors": DOOR_COLUMNS,
     "driveways": DRIVEWAY_COLUMNS,
+    **DRIVEWAY_TABLES,
     "low_spots": LOW_SPOT_COLUMNS,
     "infiltration_zones": ZONE_COLUMNS,
     **CAPTURE_TABLES,
     "storage_checks": VERDICT_COLUMNS,
+    **INTERCEPTION_TABLES,
+    "drain_checks": VERDICT_COLUMNS,
     "flow_paths": FLOW_PATH_COLUMNS,
     "overflow_paths": OVERFLOW_PATH_COLUMNS,
     "surface_changes": SURFACE_CHANGE_COLUMNS,

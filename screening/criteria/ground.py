@@ -271,6 +271,6 @@ class GroundCriteria:
     rainfall_distribution: str = threshold(
         "II",
         "",
-        "distribution of a 24-hour rain (I, IA, II or III) for peaks where no rain intensity is known",
+        "distribution of a 24-hour rain (I, IA, II or III) for peaks and storage where no rain intensity is known",
         "TR-55 (1986) appendix B; II holds for most of the United States inland of its coasts, from memory",
     )

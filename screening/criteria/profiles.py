@@ -102,6 +102,28 @@ _ALL = (
         rate_min_mm_h=(6.86, "0.27 in/h"),
         drawdown_max_h=(48.0, "48 h"),
     ),
+    _profile(
+        "model-ordinance-1043-16",
+        "township code section 1043.16, after a state's model stormwater ordinance",
+        "read; of it the depth to a limiting zone alone, which is seasonally high water, rock or the like",
+        separation_water_m=(0.61, "24 in or more to a limiting zone"),
+        separation_rock_m=(0.61, "24 in or more to a limiting zone"),
+    ),
+    _profile(
+        "indoor-air-1.7",
+        "EPA Indoor airPLUS Construction Specifications, 1.7",
+        "read; an underground catchment is not tied to a foundation drain, and a downspout ends 5 ft or more from the "
+        "foundation",
+        setback_structure_m=(3.05, "underground catchment 10 ft or more from the foundation"),
+    ),
+    _profile(
+        "6-nycrr-646-4.9",
+        "6 NYCRR 646-4.9, minor projects",
+        "read; its distance holds for places up-gradient of a wastewater field and is kept on all sides here; storage "
+        "is sized for 1.5 gal for each square foot of new impervious ground, taken as a rain of that depth",
+        setback_septic_m=(6.10, "not up-gradient within 20 ft of a wastewater field"),
+        capture_rain_mm=(61.1, "1.5 gal for each square foot of new impervious ground, which is 2.41 in"),
+    ),
 )
 PROFILES: MappingProxyType[str, Profile] = MappingProxyType({profile.name: profile for profile in _ALL})
 """Profiles by name; the neutral one first."""

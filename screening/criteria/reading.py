@@ -11,6 +11,8 @@ from screening.errors import CriteriaError
 
 _MISSPELT = 0.85
 """A profile name so like a published one is taken for a slip of the pen, not for the user's own name."""
+_LARGEST_WHOLE = 2**53
+"""Whole numbers beyond it are none of ours, and may pass what a float can hold."""
 _OWN = "own "
 
 
@@ -63,7 +65,7 @@ def _as_declared(value: Any, default: Any) -> Any:
     """Whole numbers and lists, as a file may hold them, in the kinds that the fields have."""
     if isinstance(value, list):
         return tuple(value)
-    is_whole = isinstance(value, int) and not isinstance(value, bool)
+    is_whole = isinstance(value, int) and not isinstance(value, bool) and abs(value) < _LARGEST_WHOLE
     return float(value) if is_whole and isinstance(default, float) else value
 
 

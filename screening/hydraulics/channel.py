@@ -8,15 +8,20 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
-from screening.hydraulics.manning import NEGLIGIBLE_FLOW_M3_S, critical_depth_m
+from screening.hydraulics.manning import NEGLIGIBLE_FLOW_M3_S
 from screening.hydraulics.ranges import check_range
 from screening.hydraulics.sections import GRAVITY_M_S2, TrenchSection
 
 F64 = NDArray[np.float64]
 N_STEPS = 100
 """Steps along a channel; eight times as many change the greatest depth by less than 0.05 %."""
+
+_DEPTH_TOLERANCE_M = 1e-10
+_MOST_STEPS = 60
+"""Next to critical depth a step only halves what is left."""
+_NEWTON_STEPS = 12
+"""Toward a critical depth: they double its digits, and half are enough from where they begin."""
 
 
 @dataclass(frozen=True)
@@ -146,7 +151,7 @@ def find_profile(
     check_range("outlet_depth_m", outlet_depth_m)
     x = np.linspace(0.0, channel.length_m, n_steps + 1)
     flow = start_flow_m3_s + inflow_m3_s * x / channel.length_m
-    critical = [critical_depth_m(channel.section, float(at)) for at in flow]
+    critical = critical_depths_m(channel.section, flow).tolist()
     step, depth = channel.length_m / n_steps, np.zeros(n_steps + 1)
     depth[-1] = max(critical[-1], outlet_depth_m)
     force = _force_m3(channel.section, float(depth[-1]), float(flow[-1]))
@@ -158,6 +163,28 @@ def find_profile(
         force, depth[at - 1] = _force_and_depth(channel.section, force + step * gain, above, critical[at - 1])
     brim = np.array([channel.brim_depth_m(float(place)) for place in x])
     return ChannelProfile(x, flow, depth, brim - depth)
+
+
+def critical_depths_m(section: TrenchSection, flow_m3_s: F64) -> F64:
+    """Compute the critical depths of several flows in a trench [m], as `manning.critical_depth_m` does of one.
+
+    Newton's steps from above: the rectangle over the base, and the triangle of the sides alone, are each no wider
+    than the trench, so the flow runs no deeper in it than in either.
+    """
+    is_flow = flow_m3_s >= NEGLIGIBLE_FLOW_M3_S
+    sought = flow_m3_s[is_flow] ** 2 / GRAVITY_M_S2
+    base, side = section.base_width_m, section.side_slope
+    with np.errstate(divide="ignore"):
+        depth = np.minimum(
+            np.cbrt(np.divide(sought, np.float64(base) ** 2)),
+            np.divide(2.0 * sought, np.float64(side) ** 2) ** 0.2,
+        )
+    for _ in range(_NEWTON_STEPS):
+        area, width = (base + side * depth) * depth, base + 2.0 * side * depth
+        depth = depth - (area**3 / width - sought) / (area**2 * (3.0 - 2.0 * side * area / width**2))
+    found = np.zeros(flow_m3_s.size)
+    found[is_flow] = depth
+    return found
 
 
 def _force_m3(section: TrenchSection, depth_m: float, flow_m3_s: float) -> float:
@@ -184,13 +211,20 @@ def _force_and_depth(section: TrenchSection, force_m3: float, flow_m3_s: float, 
     if force_m3 <= least:
         return least, critical
 
-    def lacking(depth_m: float) -> float:
-        return _force_m3(section, depth_m, flow_m3_s) - force_m3 if depth_m > 0.0 else -force_m3
-
     deep = max(2.0 * critical, 1e-6)
-    while lacking(deep) < 0.0:
+    while _force_m3(section, deep, flow_m3_s) < force_m3:
         deep *= 2.0
-    return force_m3, float(brentq(lacking, critical, deep, xtol=1e-10))
+    base, side = section.base_width_m, section.side_slope
+    moved = flow_m3_s**2 / GRAVITY_M_S2 if flow_m3_s >= NEGLIGIBLE_FLOW_M3_S else 0.0
+    # Above critical depth the force is convex, so that Newton's steps come down to the depth and not past it.
+    for _ in range(_MOST_STEPS):
+        area = (base + side * deep) * deep
+        surplus = deep**2 * (base / 2.0 + side * deep / 3.0) + moved / area - force_m3
+        step = surplus / (area - moved * (base + 2.0 * side * deep) / area**2)
+        deep = max(deep - step, critical)
+        if step < _DEPTH_TOLERANCE_M:
+            break
+    return force_m3, deep
 
 
 def largest_inflow_m3_s(
@@ -198,6 +232,7 @@ def largest_inflow_m3_s(
     *,
     freeboard_min_m: float = 0.0,
     outlet_depth_m: Callable[[float], float | None] = lambda flow: 0.0,
+    at_most_m3_s: float = math.inf,
 ) -> float:
     """Find the largest even inflow that stays a given height below the grate.
 
@@ -209,6 +244,8 @@ def largest_inflow_m3_s(
         Room that must be left below the grate [m].
     outlet_depth_m
         Depth at which the outlet holds a flow [m], None where it cannot take it; left out, the outlet is a free fall.
+    at_most_m3_s
+        What the outlet takes at most [m3/s].
 
     Returns
     -------
@@ -225,13 +262,22 @@ def largest_inflow_m3_s(
     section = channel.section
     # Critical flow at the brim: a free fall already fills the outlet, so that no channel is found to carry more.
     area = section.area_m2(section.depth_m)
-    high = math.sqrt(GRAVITY_M_S2 * area**3 / section.surface_width_m(section.depth_m))
-    low, tolerance = 0.0, 1e-4 * high
-    if room(0.0) < 0.0:
+    brimful = math.sqrt(GRAVITY_M_S2 * area**3 / section.surface_width_m(section.depth_m))
+    low, high, tolerance = 0.0, min(brimful, at_most_m3_s), 1e-4 * brimful
+    room_low, room_high = room(low), room(high)
+    if room_low < 0.0:
         return 0.0
+    if room_high >= 0.0:
+        return high
     while high - low > tolerance:
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if room(middle) >= 0.0 else (low, middle)
+        # Where the chord meets zero, but a tenth of the bracket from its ends: the room falls smoothly.
+        share = 0.5 if math.isinf(room_high) else min(max(room_low / (room_low - room_high), 0.1), 0.9)
+        middle = low + share * (high - low)
+        found = room(middle)
+        if found >= 0.0:
+            low, room_low = middle, found
+        else:
+            high, room_high = middle, found
     return low
 
 

@@ -115,5 +115,10 @@ def find_capacities(drain: TrenchDrain, *, criteria: Criteria) -> Capacities:
         return Capacities(grate, alone, None, alone)
     brimful = max(drain.channel.section.depth_m - room, 0.0) + drain.pipe.invert_drop_m
     pipe = pipe_capacity_m3_s(drain.pipe, depth_m=brimful)
-    joint = largest_inflow_m3_s(drain.channel, freeboard_min_m=room, outlet_depth_m=drain.outlet_depth_m)
+    joint = largest_inflow_m3_s(
+        drain.channel,
+        freeboard_min_m=room,
+        outlet_depth_m=drain.outlet_depth_m,
+        at_most_m3_s=drain.pipe.full_flow_m3_s,
+    )
     return Capacities(grate, alone, pipe, joint)

@@ -10,9 +10,10 @@ from screening.inputs.inspect import Inspected, Inspection, inspect_inputs
 from screening.inputs.layers import read_layer, split_layer
 from screening.inputs.rainfall import read_rainfall
 from screening.inputs.roster import Roster, read_roster
+from screening.inputs.works import read_works
 
 __all__ = [
     "ElevationSource", "Inspected", "Inspection", "Roster", "Site", "add_context_elevation", "inspect_inputs",
     "load_block", "open_elevation", "open_layers", "open_rasters", "open_site", "read_criteria", "read_elevation",
-    "read_layer", "read_rainfall", "read_roster", "split_layer",
+    "read_layer", "read_rainfall", "read_roster", "read_works", "split_layer",
 ]  # fmt: skip

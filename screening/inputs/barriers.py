@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 BARRIER_ID_NAMES = ("barrier_id", "wall_id", "kerb_id", "curb_id", "id", "objectid", "gid", "fid")
 DOWNSPOUT_ID_NAMES = ("downspout_id", "leader_id", "id", "objectid", "gid", "fid")
 _KIND_NAMES = ("kind", "type", "barrier")
+LARGEST_M = 20.0
+"""Highest wall or deepest ditch beside a house: common practice."""
 _HEIGHT_UNITS_M = {
     "_m": 1.0,
     "_us_ft": M_PER_US_FT,
@@ -54,7 +56,8 @@ def load_barriers(spec: str, *, crs: str, bounds: Bounds | None) -> tuple[gpd.Ge
     kinds = ["kerb" if word == "curb" else word or "barrier" for word in words]
     height_m = read_length_m(layer, frame, "height")
     height_m = np.where(height_m > 0, height_m, np.nan)
-    found = list(notes)
+    height_m, tall_notes = drop_too_large(height_m, names, "height", subject="barriers")
+    found = [*notes, *tall_notes]
     # What height a kerb has then is for the criteria to say.
     is_lost = np.isnan(height_m) & np.array([kind != "kerb" for kind in kinds], bool)
     if is_lost.any():
@@ -89,6 +92,20 @@ def load_downspouts(spec: str, *, crs: str, bounds: Bounds | None) -> tuple[gpd.
 def _names(layer: Layer, frame: gpd.GeoDataFrame, id_names: tuple[str, ...], *, prefix: str) -> list[str]:
     ids = read_ids(layer, find_column(layer.fields, id_names), prefix=prefix)
     return [part_id(ids.by_fid[int(fid)], int(part)) for fid, part in zip(frame.index, frame["_part"], strict=True)]
+
+
+def drop_too_large(
+    length_m: NDArray[np.float64], names: list[str], what: str, *, subject: str
+) -> tuple[NDArray[np.float64], list[Note]]:
+    """Take heights and depths above `LARGEST_M` as not given, with a note: their unit cannot be what was read."""
+    with np.errstate(invalid="ignore"):
+        is_large = length_m > LARGEST_M
+    if not is_large.any():
+        return length_m, []
+    pairs = zip(names, length_m, is_large, strict=True)
+    which = listed(f"{name} {length:,.0f} m" for name, length, large in pairs if large)
+    text = f"{what} above {LARGEST_M:g} m taken as not given: the unit of its column is not what it says ({which})"
+    return np.where(is_large, np.nan, length_m), [Note("caution", subject, text)]
 
 
 def read_length_m(layer: Layer, frame: gpd.GeoDataFrame, name: str) -> NDArray[np.float64]:

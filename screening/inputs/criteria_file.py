@@ -55,4 +55,10 @@ def read_criteria(path: Path | str, *, profile: str | None = None) -> Criteria:
                 mend="leave one of them out",
             )  # fmt: skip
     # The name of a file alone does not choose a published profile.
-    return from_mapping({"profile": own_name(path.stem), **values})
+    try:
+        return from_mapping({"profile": own_name(path.stem), **values})
+    except CriteriaError as problem:
+        raise CriteriaError(
+            f"{problem.what.rstrip('.')} (in {path.name})",
+            got=problem.got, expected=problem.expected, mend=problem.mend,
+        ) from problem  # fmt: skip

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from screening.grid import Bounds
-from screening.inputs.barriers import read_length_m
+from screening.inputs.barriers import drop_too_large, read_length_m
 from screening.inputs.geometries import listed
 from screening.inputs.ids import find_column, part_id, read_ids, text_of
 from screening.inputs.layers import Layer, open_layer, read_layer
@@ -72,6 +72,8 @@ def load_drains(
         up_m, down_m = np.where(part > 0, np.nan, up_m), np.where(part > 0, np.nan, down_m)
         found.append(Note("caution", "drains", "lines of several parts split; their inverts hold for no one part"))
     names = [part_id(ids.by_fid[int(fid)], int(number)) for fid, number in zip(frame.index, part, strict=True)]
+    depth_m, deep_notes = drop_too_large(read_length_m(layer, frame, "depth"), names, "depth_m", subject="drains")
+    found += deep_notes
     climbs = up_m < down_m
     if climbs.any():
         climbing = listed(name for name, is_up in zip(names, climbs, strict=True) if is_up)
@@ -79,7 +81,7 @@ def load_drains(
     drains = gpd.GeoDataFrame(
         {
             "drain_id": np.array(names, dtype=object), "kind": np.array(_kinds(layer, frame), dtype=object),
-            "invert_up_m": up_m, "invert_down_m": down_m, "depth_m": read_length_m(layer, frame, "depth"),
+            "invert_up_m": up_m, "invert_down_m": down_m, "depth_m": depth_m,
         },
         geometry=frame.geometry.to_numpy(), crs=crs,
     )  # fmt: skip

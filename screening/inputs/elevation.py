@@ -11,6 +11,7 @@ import numpy as np
 
 from screening.errors import InputError
 from screening.grid import Bounds, Grid
+from screening.inputs.heights import check_heights
 from screening.inputs.metre_crs import (
     MetreCrs,
     bring_onto,
@@ -32,7 +33,8 @@ if TYPE_CHECKING:
 _SNAP = 1e-6
 _DRIFT_CELLS = 0.05
 _COARSE_CELL_M = 3.5
-_HIGHEST_M = 9000.0
+_LEAST_CELLS = 3
+_COARSE_STEP_M = 0.05
 
 
 @dataclass(frozen=True)
@@ -121,8 +123,9 @@ def open_elevation(
             option=vertical_unit, band_tag=tag, crs_unit=vertical_unit_of(whole_crs),
             subject=f"the {subject}", option_name=unit_option,
         )  # fmt: skip
-        cells = CellReader.of(raster, factor_m=VERTICAL_UNITS_M[unit])
+        cells = CellReader.of(raster, factor_m=VERTICAL_UNITS_M[unit], subject=subject)
         transform: Coefficients = tuple(raster.transform)[:6]
+    _check_cells(transform, cells, subject)
     crs = horizontal_crs(whole_crs)
     centre = apply_affine(transform, cells.n_cols / 2, cells.n_rows / 2)
     metre = choose_metre_crs(crs, centre_x=centre[0], centre_y=centre[1], subject=f"The {subject}")
@@ -161,7 +164,7 @@ def read_elevation(source: ElevationSource, bounds: Bounds) -> tuple[Grid, F32, 
     Raises
     ------
     InputError
-        The window lies outside the raster, or is too large to hold.
+        The window lies outside the raster, is too large to hold, or holds elevations that no ground has.
     """
     grid, (row, col) = window_grid(source, bounds)
     if source.is_resampled:
@@ -180,11 +183,7 @@ def read_elevation(source: ElevationSource, bounds: Bounds) -> tuple[Grid, F32, 
         | (SOUTH_SIDE if row + grid.n_rows == whole.n_rows else 0)
         | (EAST_SIDE if col + grid.n_cols == whole.n_cols else 0)
     )
-    highest = float(np.nanmax(np.abs(elev_m), initial=0.0, where=np.isfinite(elev_m)))
-    if highest > _HIGHEST_M:
-        unit = source.vertical_unit
-        text = f"elevations reach {highest:,.0f} m either side of 0: the vertical unit {unit} may be wrong"
-        notes = (*notes, Note("caution", "elevation", text))
+    check_heights(elev_m, name=source.path.name, unit=source.vertical_unit, cell_m=grid.cell_m)
     return grid, elev_m, sides, notes
 
 
@@ -220,6 +219,24 @@ def window_grid(source: ElevationSource, bounds: Bounds) -> tuple[Grid, tuple[in
         )  # fmt: skip
     west_m, north_m = _corner(whole, row, col, is_lattice=source.is_resampled)
     return Grid(whole.crs, west_m, north_m, whole.cell_m, n_rows, n_cols), (row, col)
+
+
+def _check_cells(transform: Coefficients, cells: CellReader, subject: str) -> None:
+    """Refuse cells without a size, and too few of them to have neighbours."""
+    a, b, _, d, e, _ = transform
+    if not (all(map(math.isfinite, transform)) and a * e - b * d != 0):
+        raise InputError(
+            f"The {subject} has cells of no size", got=f"{math.hypot(a, d):g} x {math.hypot(b, e):g}",
+            expected="a geotransform with a width and a height of its cells",
+            mend="ask for the raster again, or correct its geotransform",
+        )  # fmt: skip
+    if min(cells.n_rows, cells.n_cols) < _LEAST_CELLS:
+        raise InputError(
+            f"The {subject} is too small to show which way ground falls",
+            got=f"{cells.n_rows} rows x {cells.n_cols} columns",
+            expected=f"at least {_LEAST_CELLS} x {_LEAST_CELLS} cells",
+            mend="give a raster that reaches around the lots",
+        )  # fmt: skip
 
 
 def _bounds_text(bounds: Bounds) -> str:
@@ -261,4 +278,8 @@ def _source_notes(metre: MetreCrs, grid: Grid, cells: CellReader, unit: str, is_
     if (cells.scale, cells.offset) != (1.0, 0.0):
         text = f"stored numbers scaled by {cells.scale:g} with offset {cells.offset:g}, as the file states"
         notes.append(Note("converted", "elevation", text))
+    step_m = abs(cells.scale) * cells.factor_m if np.issubdtype(np.dtype(cells.dtype), np.integer) else 0.0
+    if step_m > _COARSE_STEP_M:
+        text = f"whole numbers: elevations come in steps of {step_m:.3g} m, and what is lower cannot be seen"
+        notes.append(Note("caution", "elevation", text))
     return notes

@@ -20,6 +20,7 @@ from screening.inputs.doors import DOOR_ID_NAMES
 from screening.inputs.drains import DRAIN_ID_NAMES
 from screening.inputs.elevation import ElevationSource, open_elevation
 from screening.inputs.geometries import listed
+from screening.inputs.heights import check_heights
 from screening.inputs.ids import find_column
 from screening.inputs.land_cover import describe_land_cover
 from screening.inputs.layers import open_layer
@@ -186,6 +187,16 @@ def _raster_facts(draft: _Draft, source: ElevationSource | None) -> None:
     else:
         draft.errors.append("The raster holds no elevation. To mend it: give a raster with data.")
     draft.defects += _texts((*source.notes, *notes))
+    if not sampled:
+        _note_heights(draft, source, elev_m)
+
+
+def _note_heights(draft: _Draft, source: ElevationSource, elev_m: F32) -> None:
+    """Say of a raster looked at whole that it holds what no ground has: it may lie beyond the window of a screening."""
+    try:
+        check_heights(elev_m, name=source.path.name, unit=source.vertical_unit, cell_m=source.grid.cell_m)
+    except ScreeningError as problem:
+        draft.defects.append(str(problem))
 
 
 def _context(request: SiteRequest, fine: Grid | None) -> _Draft:

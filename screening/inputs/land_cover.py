@@ -172,7 +172,10 @@ def read_classes(path: Path) -> dict[int, str]:
                 )  # fmt: skip
             classes[int(number)] = cover
     if not classes:
-        raise InputError(f"The table of land cover classes {path.name} is empty", expected="columns class and cover")
+        raise InputError(
+            f"The table of land cover classes {path.name} is empty", expected="columns class and cover",
+            mend="write a row for each class of the raster",
+        )
     return classes
 
 
@@ -254,8 +257,9 @@ def _open_classes(path: Path) -> Iterator[Any]:
     with raster:
         if raster.crs is None:
             raise InputError(
-                f"The {_SUBJECT} raster {path.name} has no coordinate reference system", expected="a CRS in the file"
-            )
+                f"The {_SUBJECT} raster {path.name} has no coordinate reference system", expected="a CRS in the file",
+                mend="assign the CRS it is in, for example with `rio edit-info --crs EPSG:CODE FILE`",
+            )  # fmt: skip
         if not np.issubdtype(np.dtype(raster.dtypes[0]), np.integer):
             raise InputError(
                 f"The {_SUBJECT} raster {path.name} holds no classes", got=raster.dtypes[0], expected="whole numbers",

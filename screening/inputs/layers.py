@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from screening.errors import InputError
 from screening.grid import Bounds
@@ -41,7 +41,7 @@ class Layer:
     crs_text
         Its CRS, as code or WKT.
     fields
-        Its columns, without the geometry.
+        Its columns, without the geometry and without dates.
     n_features
         As the file declares; -1 = not known without reading.
     geometry_type
@@ -111,7 +111,7 @@ def open_layer(spec: str | Path, *, subject: str) -> Layer:
             names = [str(row[0]) for row in pyogrio.list_layers(path)]
             _check_layer_name(path, name, names, subject)
             info = pyogrio.read_info(path, layer=name)
-    except (DataSourceError, DataLayerError) as problem:
+    except (DataSourceError, DataLayerError, ValueError) as problem:  # names that are not in UTF-8 among them
         raise InputError(
             f"The {subject} layer cannot be opened", got=f"{path.name}: {problem}",
             expected="a vector file that GDAL reads, such as GeoPackage, GeoJSON or Shapefile",
@@ -130,8 +130,12 @@ def open_layer(spec: str | Path, *, subject: str) -> Layer:
             expected="a CRS in the file or in a .prj beside it",
             mend="assign the CRS it is in with a vector tool, such as `ogr2ogr -a_srs EPSG:CODE OUT IN`",
         )  # fmt: skip
+    # Dates are of no use here, and one that no calendar has would stop the reading of all else.
+    fields = tuple(
+        str(field) for field, kind in zip(info["fields"], info["dtypes"], strict=True) if "datetime" not in str(kind)
+    )
     return Layer(
-        path, name, str(info["crs"]), tuple(str(field) for field in info["fields"]),
+        path, name, str(info["crs"]), fields,
         int(info["features"]), str(info["geometry_type"]), subject,
     )  # fmt: skip
 
@@ -216,34 +220,44 @@ def read_layer(
 
 def feature_table(layer: Layer, columns: list[str]) -> pd.DataFrame:
     """Read columns of every feature by feature number, in the order of the file, without geometries."""
-    import pyogrio
 
     with _noted(layer.subject, []):
-        table: pd.DataFrame = pyogrio.read_dataframe(
-            layer.path, layer=layer.name, columns=columns, read_geometry=False, fid_as_index=True
-        )
+        table: pd.DataFrame = _read(layer, columns=columns, read_geometry=False)
     return table.sort_index()
+
+
+def _read(layer: Layer, **options: Any) -> Any:
+    """Read with pyogrio, by feature number; text that is not in UTF-8, as a layer may falsely say, as Latin-1.
+
+    A shape that cannot be built becomes none, with a warning.
+    """
+    import pyogrio
+    from pyogrio.errors import DataSourceError, FeatureError, GeometryError
+
+    options = {"columns": list(layer.fields), **options, "layer": layer.name, "fid_as_index": True}
+    options["on_invalid"] = "warn"
+    try:
+        try:
+            return pyogrio.read_dataframe(layer.path, **options)
+        except UnicodeDecodeError:
+            warnings.warn("text is not in UTF-8: read as Latin-1, so names may be misspelt", UserWarning, stacklevel=2)
+            return pyogrio.read_dataframe(layer.path, **options, encoding="latin-1")
+    except (DataSourceError, FeatureError, GeometryError, ValueError) as problem:
+        raise InputError(
+            f"The {layer.title} cannot be read", got=str(problem), mend="check that the file is whole"
+        ) from problem
 
 
 def _read_features(
     layer: Layer, *, crs: str, bounds: Bounds | None, fids: list[int] | None
 ) -> tuple[gpd.GeoDataFrame, list[Note]]:
     """Read features and reproject them, in the order of the file: a spatial index may hand out another."""
-    import pyogrio
-    from pyogrio.errors import DataSourceError, FeatureError, GeometryError
     from pyproj.exceptions import ProjError
 
     notes = _reprojection_notes(layer, crs)
     bbox = None if bounds is None or fids is not None else _bounds_in(layer, crs, bounds)
-    try:
-        with _noted(layer.subject, notes):
-            frame = pyogrio.read_dataframe(
-                layer.path, layer=layer.name, bbox=bbox, fids=fids, fid_as_index=True
-            ).sort_index()
-    except (DataSourceError, FeatureError, GeometryError) as problem:
-        raise InputError(
-            f"The {layer.title} cannot be read", got=str(problem), mend="check that the file is whole"
-        ) from problem
+    with _noted(layer.subject, notes):
+        frame = _read(layer, bbox=bbox, fids=fids).sort_index()
     try:
         return frame.to_crs(crs), notes
     except ProjError as problem:

@@ -24,6 +24,9 @@ LOT_ID_NAMES = (
     "gis_id", "gisid", "loc_id", "lot_no", "lot", "parcel", "id", "objectid", "gid", "fid",
 )  # fmt: skip
 """Usual names of the column of lot ids, the first found wins."""
+_RADIUS_MAX_M = 10_000.0
+_SHARED_FRAC = 0.01
+"""Share of the smaller of two lots that must lie on the other for a caution: lines of neighbours seldom fit exactly."""
 SITE_ID = "site"
 """Id of the circle that stands for a lot where there is no lots layer."""
 
@@ -65,13 +68,13 @@ def choose_lots(request: SiteRequest, grid: Grid) -> tuple[gpd.GeoDataFrame, tup
         lots, found = _read(layer, ids, grid, bounds=grid.bounds)
         if not len(lots):
             raise InputError(
-                "No lot lies on the elevation raster",
+                f"No lot lies on the elevation raster {request.elevation.name}",
                 got=f"{layer.title} with {layer.n_features} features in {layer.crs.name}",
                 expected="lots within the extent of the raster",
                 mend="give lots and elevation of the same place, and check that the lots are in the CRS they state",
             )  # fmt: skip
     lots, off = _on_raster(lots, grid)
-    return lots, (*notes, *found, *off)
+    return lots, (*notes, *found, *off, *_overlap_notes(lots))
 
 
 def lot_ids(layer: Layer, field: str | None) -> IdTable:
@@ -156,15 +159,16 @@ def _by_id(
     for fid, text in ids.given.items():
         sharing.setdefault(text, []).append(fid)
     fid_of = {name: fid for fid, name in ids.by_fid.items()}
+    known = list(ids.by_fid.values()) or ["none"]
     for lot_id in wanted:
         found = sharing.get(lot_id, []) if lot_id else []
         found = found or ([fid_of[lot_id]] if lot_id in fid_of else [])
         if not found:
-            near = difflib.get_close_matches(lot_id, list(ids.by_fid.values()), n=5, cutoff=0.5)
+            near = difflib.get_close_matches(lot_id, known, n=5, cutoff=0.5)
             column = f"column {ids.column}" if ids.column else "its position numbers"
             raise InputError(
                 f"There is no lot {lot_id!r} in the {layer.title}", got=lot_id,
-                expected=f"an id of {column}" + (f", nearest: {', '.join(near)}" if near else ""),
+                expected=f"an id of {column}, " + ("nearest: " + ", ".join(near) if near else f"such as {known[0]}"),
                 mend="correct the id, or name the column of ids with --lot-id-field",
             )  # fmt: skip
         fids.update(found)
@@ -212,13 +216,12 @@ def _circle(request: SiteRequest, grid: Grid) -> tuple[gpd.GeoDataFrame, tuple[N
             "There is nothing to screen", got="no lots layer and no place",
             expected="lots, or a latitude and longitude", mend="give a lots layer, or a place with --at",
         )  # fmt: skip
-    if not request.radius_m > 0:
+    if not 0.0 < request.radius_m < _RADIUS_MAX_M:
         raise InputError(
-            "The radius is not positive",
-            got=f"{request.radius_m} m",
-            expected="metres above 0",
+            "The radius cannot be used", got=f"{request.radius_m:g} m",
+            expected=f"above 0, below {_RADIUS_MAX_M:,.0f} m",
             mend="correct --radius",
-        )
+        )  # fmt: skip
     x, y = _on_grid(request.at, grid)
     circle = shapely.Point(x, y).buffer(request.radius_m, quad_segs=32)
     lots = gpd.GeoDataFrame({"lot_id": np.array([SITE_ID], dtype=object)}, geometry=[circle], crs=grid.crs)
@@ -234,7 +237,7 @@ def _on_grid(place: LatLon, grid: Grid) -> tuple[float, float]:
             "The place asked for lies outside the elevation raster",
             got=f"latitude {place.lat}, longitude {place.lon}" + _distance_text(x, y, grid.bounds),
             expected="a place on the raster",
-            mend="correct the place (latitude first), or give a raster that covers it",
+            mend="correct the place (--at, latitude first), or give a raster that covers it",
         )  # fmt: skip
     return x, y
 
@@ -245,6 +248,23 @@ def _distance_text(x: float, y: float, bounds: Bounds) -> str:
     if not np.isfinite(away):
         return ""
     return f", {away:,.0f} m away" if away < 1000.0 else f", {away / 1000:,.0f} km away"
+
+
+def _overlap_notes(lots: gpd.GeoDataFrame) -> list[Note]:
+    """Say which lots lie upon each other: their cells can belong to one of them only."""
+    import shapely
+
+    shapes = lots.geometry.to_numpy()
+    first, second = shapely.STRtree(shapes).query(shapes, predicate="intersects")
+    first, second = first[first < second], second[first < second]
+    shared_m2 = shapely.area(shapely.intersection(shapes[first], shapes[second]))
+    is_shared = shared_m2 > _SHARED_FRAC * np.minimum(shapely.area(shapes[first]), shapely.area(shapes[second]))
+    if not is_shared.any():
+        return []
+    names = lots["lot_id"].to_numpy()
+    pairs = listed(f"{names[a]} and {names[b]}" for a, b in zip(first[is_shared], second[is_shared], strict=True))
+    text = f"lots lie upon each other ({pairs}): the ground they share is counted for the later of the two only; "
+    return [Note("caution", "lots", text + "screen them one at a time to have it for each")]
 
 
 def _on_raster(lots: gpd.GeoDataFrame, grid: Grid) -> tuple[gpd.GeoDataFrame, list[Note]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -18,7 +19,8 @@ from screening.models import F32, Note
 MAX_CELLS = 60_000_000
 """Most cells that one window may have."""
 _UNTAGGED = (-9999.0, -99999.0, -999999.0, -32767.0, -32768.0)
-_TOO_LARGE = 1e37
+_TOO_LARGE_M = 1e6
+"""Beyond any ground in any unit: the highest stands under 9000 m, or 900,000 cm."""
 
 
 @dataclass(frozen=True)
@@ -45,25 +47,29 @@ class CellReader:
     factor_m: float
 
     @classmethod
-    def of(cls, raster: Any, *, factor_m: float) -> CellReader:
+    def of(cls, raster: Any, *, factor_m: float, subject: str = "elevation raster") -> CellReader:
         """Read the declarations of an open raster.
 
         Raises
         ------
         InputError
-            The pixels are complex numbers.
+            The pixels are complex numbers, or the scale or offset of the file makes no elevation of them.
         """
         dtype = raster.dtypes[0]
         if dtype.startswith("complex"):
             raise InputError(
-                "Band 1 of the elevation raster holds complex numbers", got=dtype,
+                f"Band 1 of the {subject} holds complex numbers", got=dtype,
                 expected="whole or real numbers",
                 mend="give a raster of elevations",
             )  # fmt: skip
-        return cls(
-            raster.height, raster.width, raster.count, dtype, raster.nodatavals[0],
-            float(raster.scales[0]), float(raster.offsets[0]), factor_m,
-        )  # fmt: skip
+        scale, offset = float(raster.scales[0]), float(raster.offsets[0])
+        if scale == 0.0 or not (math.isfinite(scale) and math.isfinite(offset)):
+            raise InputError(
+                f"The scale or offset of the {subject} cannot be used", got=f"scale {scale:g}, offset {offset:g}",
+                expected="numbers that make elevations of what is stored, the scale not 0",
+                mend="correct these tags of band 1, for example with `gdal_edit.py -scale 1 -offset 0 FILE`",
+            )  # fmt: skip
+        return cls(raster.height, raster.width, raster.count, dtype, raster.nodatavals[0], scale, offset, factor_m)
 
 
 @contextmanager
@@ -136,7 +142,8 @@ def read_cells(
             raise InputError(
                 f"Pixels of {path.name} cannot be read", got=str(problem), mend="check that the file is whole"
             ) from problem
-    empty, notes = _empty_pixels(pixels, masked)
+    largest = (_TOO_LARGE_M / cells.factor_m + abs(cells.offset)) / abs(cells.scale)
+    empty, notes = _empty_pixels(pixels, masked, largest)
     if pixels.dtype == np.float32 and (cells.scale, cells.offset, cells.factor_m) == (1.0, 0.0, 1.0):
         elev_m = pixels
     else:
@@ -147,7 +154,9 @@ def read_cells(
     return elev_m, notes
 
 
-def _empty_pixels(pixels: NDArray[Any], masked: NDArray[np.bool_]) -> tuple[NDArray[np.bool_], tuple[Note, ...]]:
+def _empty_pixels(
+    pixels: NDArray[Any], masked: NDArray[np.bool_], largest: float
+) -> tuple[NDArray[np.bool_], tuple[Note, ...]]:
     """Find pixels without elevation: masked or tagged, not finite, or a customary mark that is not tagged."""
     empty = masked.copy()
     notes = []
@@ -157,7 +166,7 @@ def _empty_pixels(pixels: NDArray[Any], masked: NDArray[np.bool_]) -> tuple[NDAr
             notes.append(Note("repaired", "elevation", "infinite values taken as no data"))
         empty |= ~np.isfinite(pixels)
         with np.errstate(invalid="ignore"):
-            huge = (np.abs(pixels) > _TOO_LARGE) & ~empty
+            huge = (np.abs(pixels) > largest) & ~empty
         if huge.any():
             text = f"untagged values such as {float(pixels[huge][0]):.4g} taken as no data"
             notes.append(Note("assumed", "elevation", text))

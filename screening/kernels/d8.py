@@ -7,7 +7,7 @@ import numpy as np
 from numba import prange
 
 from screening.kernels.compiling import F32, I32, I64, U8, compiled, strip_rows, striped
-from screening.kernels.jumps import NO_JUMPS, NO_PIPES, Jumps, Pipes, collect_jumps
+from screening.kernels.jumps import NO_CELLS, NO_JUMPS, NO_PIPES, Jumps, Pipes, collect_jumps
 from screening.kernels.neighbours import COL_STEP, NO_STEP, ROW_STEP, flat_offsets, steepest_steps
 
 FLAT = NO_STEP
@@ -46,7 +46,7 @@ def flow_directions(filled: F32, nodata_drains: bool) -> U8:
     return codes
 
 
-def directions_through(filled: F32, nodata_drains: bool, pipes: Pipes) -> tuple[U8, Jumps]:
+def directions_through(filled: F32, nodata_drains: bool, pipes: Pipes, sinks: I64 = NO_CELLS) -> tuple[U8, Jumps]:
     """Directions where pipes take the water that reaches their ends.
 
     A pipe carries water from the end with the higher filled level, if that level reaches its crest; of several from
@@ -56,27 +56,34 @@ def directions_through(filled: F32, nodata_drains: bool, pipes: Pipes) -> tuple[
     Parameters
     ----------
     filled : (n_rows, n_cols) float32 [m]
-        Filled with the same pipes as passes (`fill.with_pipes`).
+        Filled with the same pipes as passes (`fill.with_pipes`) and sinks as ways out (`fill.with_sinks`).
     nodata_drains : bool
     pipes : Pipes
+    sinks : (n,) int64
+        Flat indices of cells where water is taken off the ground; a pipe from one of them takes nothing.
 
     Returns
     -------
     codes : (n_rows, n_cols) uint8
-        As `flow_directions`; OUTLET where a pipe takes the water.
+        As `flow_directions`; OUTLET where a pipe takes the water, or a sink does.
     jumps : Jumps
         From the end of a pipe to its other end. No jump leads back up, so that receivers form no cycle.
     """
     filled_of = filled.ravel()
+    sinks = sinks[~np.isnan(filled_of[sinks])]
+    open_ended = ~np.isin(pipes.inlet, sinks) & ~np.isin(pipes.outlet, sinks)
     level_in, level_out = filled_of[pipes.inlet], filled_of[pipes.outlet]
     runs = np.fmax(level_in, level_out) >= pipes.crest
     falls, rises = runs & (level_in > level_out), runs & (level_in < level_out)
-    is_level = runs & (level_in == level_out)
+    # A sink takes what a pipe brings to it, and gives nothing to a pipe.
+    falls &= ~np.isin(pipes.inlet, sinks)
+    rises &= ~np.isin(pipes.outlet, sinks)
+    is_level = runs & (level_in == level_out) & open_ended
     source = np.concatenate((pipes.inlet[falls], pipes.outlet[rises]))
     target = np.concatenate((pipes.outlet[falls], pipes.inlet[rises]))
     lowest_first = np.lexsort((target, filled_of[target]))
     level_pipes = Pipes(*(part[is_level] for part in pipes))
-    codes, taken = _directions(filled, nodata_drains, source, level_pipes)
+    codes, taken = _directions(filled, nodata_drains, np.concatenate((source, sinks)), level_pipes)
     return codes, collect_jumps(
         np.concatenate((source[lowest_first], level_pipes.inlet[taken == 1], level_pipes.outlet[taken == 2])),
         np.concatenate((target[lowest_first], level_pipes.outlet[taken == 1], level_pipes.inlet[taken == 2])),

@@ -6,7 +6,7 @@ import numpy as np
 from numba import prange
 
 from screening.kernels.basins import basin_floors, label_basins
-from screening.kernels.compiling import F32, I32, striped
+from screening.kernels.compiling import F32, I32, I64, striped
 from screening.kernels.flood import flood_levels
 from screening.kernels.jumps import Pipes
 from screening.kernels.passes import find_outlets, find_passes
@@ -101,6 +101,37 @@ def with_pipes(graph: BasinGraph, pipes: Pipes) -> BasinGraph:
         pass_elev=np.concatenate((graph.pass_elev, pipes.crest[joins])),
         pass_cell=np.concatenate((graph.pass_cell, pipes.inlet[joins].astype(np.int32))),
     )
+
+
+def with_sinks(graph: BasinGraph, elev: F32, sinks: I64) -> BasinGraph:
+    """Add cells where water is taken off the ground to the ways out.
+
+    Parameters
+    ----------
+    graph : BasinGraph
+    elev : (n_rows, n_cols) float32 [m]
+        The ground that the graph was built of.
+    sinks : (n,) int64
+        Flat indices; those on no data take nothing.
+
+    Returns
+    -------
+    BasinGraph
+        The same one if there are no sinks.
+    """
+    basin = graph.label.ravel()[sinks]
+    sinks, basin = sinks[basin > 0], basin[basin > 0]
+    level = elev.ravel()[sinks]
+    # The lowest of a basin comes last and stays; of those that tie the first in raster order.
+    order = np.lexsort((-sinks, -level))
+    sinks, basin, level = sinks[order], basin[order], level[order]
+    is_lower = level < graph.outlet_elev[basin]
+    if not is_lower.any():
+        return graph
+    outlet_elev, outlet_cell = graph.outlet_elev.copy(), graph.outlet_cell.copy()
+    outlet_elev[basin[is_lower]] = level[is_lower]
+    outlet_cell[basin[is_lower]] = sinks[is_lower].astype(outlet_cell.dtype)
+    return graph._replace(outlet_elev=outlet_elev, outlet_cell=outlet_cell)
 
 
 def fill_basins(elev: F32, graph: BasinGraph) -> F32:

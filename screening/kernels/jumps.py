@@ -28,6 +28,7 @@ class Jumps(NamedTuple):
     """Number of the target among the distinct targets."""
 
 
+NO_CELLS = np.empty(0, np.int64)
 NO_PIPES = Pipes(np.empty(0, np.int64), np.empty(0, np.int64), np.empty(0, np.float32))
 NO_JUMPS = Jumps(np.empty(0, np.int64), np.empty(0, np.int64), np.empty(0, np.int64))
 

@@ -21,7 +21,8 @@ from screening.models.arrays import (
     freeze,
 )
 from screening.models.capture import Capture
-from screening.models.conduits import Conduits
+from screening.models.conduits import Conduits, Intake
+from screening.models.driveways import DrivewayStudy
 from screening.models.findings import (
     SCORE_CAP,
     WITHIN_ERROR,
@@ -29,15 +30,18 @@ from screening.models.findings import (
     Exposure,
     InfiltrationZones,
     Outcome,
+    StormFindings,
     Verdict,
 )
 from screening.models.ground import Concentration, GroundCover, PeakFlows
 from screening.models.hierarchy import DepressionHierarchy
 from screening.models.inflow import ContextElevation, Crossings, Inflow
+from screening.models.interception import Interception
 from screening.models.notes import Note, NoteKind, merge_notes
 from screening.models.realisation import GroundFindings, Realisation, VerdictKey
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
 from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface, WindowView
+from screening.models.works import Comparison, Trial, Work, Works
 
 __all__ = [
     "EAST_SIDE",
@@ -57,18 +61,22 @@ __all__ = [
     "BlockResult",
     "Bool",
     "Capture",
+    "Comparison",
     "Concentration",
     "Conduits",
     "ContextElevation",
     "Crossings",
     "DepressionHierarchy",
     "Depressions",
+    "DrivewayStudy",
     "Exposure",
     "FlowField",
     "GroundCover",
     "GroundFindings",
     "InfiltrationZones",
     "Inflow",
+    "Intake",
+    "Interception",
     "LatLon",
     "Note",
     "NoteKind",
@@ -80,10 +88,14 @@ __all__ = [
     "Realisation",
     "SiteRequest",
     "Storm",
+    "StormFindings",
     "Surface",
+    "Trial",
     "Verdict",
     "VerdictKey",
     "WindowView",
+    "Work",
+    "Works",
     "freeze",
     "merge_notes",
 ]

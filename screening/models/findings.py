@@ -9,6 +9,8 @@ from screening.criteria import Criteria
 from screening.grid import Grid, check_same_grid
 from screening.models.arrays import I64, U32, freeze
 from screening.models.capture import Capture
+from screening.models.driveways import DrivewayStudy, no_study
+from screening.models.interception import Interception
 from screening.models.notes import Note
 from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface
 
@@ -125,6 +127,24 @@ class Exposure:
 
 
 @dataclass(frozen=True, eq=False)
+class StormFindings:
+    """What one more storm does on ground that is routed already; verdicts and tables stay those of the first.
+
+    Parameters
+    ----------
+    storm, ponding
+        Its runoff, and what it leaves standing.
+    low_spots, structures
+        Columns of `BlockResult.depressions.table` and `BlockResult.structures` that depend on the storm, by their rows.
+    """
+
+    storm: Storm
+    ponding: Ponding
+    low_spots: pd.DataFrame
+    structures: pd.DataFrame
+
+
+@dataclass(frozen=True, eq=False)
 class BlockResult:
     """All that a screening found in one block; reports read nothing else."""
 
@@ -142,11 +162,14 @@ class BlockResult:
     driveways: gpd.GeoDataFrame
     zones: InfiltrationZones
     capture: Capture
+    interception: Interception
     flow_paths: gpd.GeoDataFrame
     catchments: gpd.GeoDataFrame
     verdicts: tuple[Verdict, ...]
     summary: gpd.GeoDataFrame
     notes: tuple[Note, ...] = field(default=())
+    further_storms: tuple[StormFindings, ...] = field(default=())
+    driveway_study: DrivewayStudy = field(default_factory=no_study)
 
     def __post_init__(self) -> None:
         for what, part in (
@@ -158,3 +181,5 @@ class BlockResult:
             ("The zones", self.zones),
         ):
             check_same_grid(self.block.grid, part.grid, what=what)
+        for further in self.further_storms:
+            check_same_grid(self.block.grid, further.ponding.grid, what="A further storm")

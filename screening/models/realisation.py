@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from screening.models.arrays import F32, F64, Bool, freeze
 from screening.models.findings import Exposure, Outcome
+from screening.models.hierarchy import DepressionHierarchy
 from screening.models.terrain import Depressions, FlowField, Ponding
 
 if TYPE_CHECKING:
@@ -30,6 +31,8 @@ class GroundFindings:
         Of the structures on the chosen lots.
     driveways
         See `columns.DRIVEWAY_COLUMNS`.
+    hierarchy
+        Of the low spots, for further storms.
     """
 
     flow: FlowField
@@ -38,6 +41,7 @@ class GroundFindings:
     runoff_through_m3: F64
     exposure: Exposure
     driveways: gpd.GeoDataFrame
+    hierarchy: DepressionHierarchy
 
     def __post_init__(self) -> None:
         freeze(self.runoff_through_m3)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from screening.grid import Grid
 from screening.models.arrays import F32, F64, I32, I64, U8, Bool, freeze
-from screening.models.conduits import Conduits
+from screening.models.conduits import Conduits, Intake
 from screening.models.ground import GroundCover
 from screening.models.inflow import ContextElevation, Inflow
 from screening.models.notes import Note
@@ -66,6 +66,8 @@ class Block:
         Land cover as position in `covers.COVERS` + 1, 0 = not said or a lawn, uint8; None = none was given.
     notes
         All that was assumed, converted, repaired or missing.
+    intakes
+        What takes water along a line, or off a roof, and leads it away.
     """
 
     grid: Grid
@@ -89,6 +91,7 @@ class Block:
     notes: tuple[Note, ...] = ()
     cover: U8 | None = None
     context_elevation: ContextElevation | None = None
+    intakes: tuple[Intake, ...] = ()
 
     def __post_init__(self) -> None:
         freeze(self.elev_m)

@@ -20,7 +20,7 @@ COORDINATE_DECIMALS = 7
 MAX_NAME_CHARS = 60
 Row = Mapping[str, Any]
 
-_ON_A_LOT = ("structures", "driveways", "low_spots", "infiltration_zones", "contributing_areas")
+_ON_A_LOT = ("structures", "driveways", "low_spots", "infiltration_zones", "contributing_areas", "interception_lines")
 _AT_A_STRUCTURE = ("structure_sides", "wall_arrivals", "doors")
 
 
@@ -74,7 +74,7 @@ class PageLayer:
             "key": kind.key,
             "noun": kind.noun,
             "styles": {name: style.path_options() for name, style in kind.styles.items()},
-            "columns": [[column.label, column.meaning] for column in kind.columns],
+            "columns": [[column.label, column.meaning, column.name] for column in kind.columns],
             "features": [
                 {name: part for name, part in feature.items() if name not in ("own", "lot_ids", "structure_id")}
                 for feature in self.features
@@ -96,12 +96,13 @@ def make_layer(kind: LayerKind, table: gpd.GeoDataFrame, *, half_cell_m: float, 
     units
         What readers see.
     """
-    shapes = _to_degrees(table, half_cell_m if kind.is_from_raster else 0.0)
+    shapes = to_degrees(table, half_cell_m if kind.is_from_raster else 0.0)
     rows = table.to_dict("records")
     return PageLayer(kind, [_feature(kind, row, shape, units) for row, shape in zip(rows, shapes, strict=True)])
 
 
-def _to_degrees(table: gpd.GeoDataFrame, tolerance_m: float) -> list[Any]:
+def to_degrees(table: gpd.GeoDataFrame, tolerance_m: float = 0.0) -> list[Any]:
+    """Shapes of a table in longitude and latitude, simplified by at most a tolerance [m]."""
     import numpy as np
     import shapely
     from pyproj import Transformer
@@ -111,10 +112,10 @@ def _to_degrees(table: gpd.GeoDataFrame, tolerance_m: float) -> list[Any]:
         return []
     if tolerance_m:
         shapes = shapely.simplify(shapes, tolerance_m, preserve_topology=True)
-    to_degrees = Transformer.from_crs(table.crs, "EPSG:4326", always_xy=True)
+    transformer = Transformer.from_crs(table.crs, "EPSG:4326", always_xy=True)
 
     def move(points: NDArray[np.float64]) -> NDArray[np.float64]:
-        lon, lat = to_degrees.transform(points[:, 0], points[:, 1])
+        lon, lat = transformer.transform(points[:, 0], points[:, 1])
         return np.round(np.column_stack((lon, lat)), COORDINATE_DECIMALS)
 
     return list(shapely.transform(shapes, move))

@@ -25,8 +25,10 @@ ASSETS = Path(__file__).parent / "assets"
 _KEPT = {
     "leaflet": "leaflet/leaflet.js",
     "leaflet_css": "leaflet/leaflet.css",
-    "screening_page": "page.js",
-    "screening_page_css": "page.css",
+    "screening_page_css": "page/page.css",
+    "screening_filter_css": "page/filter.css",
+    "screening_draw": "draw.js",
+    "screening_draw_css": "draw.css",
 }
 _DROPPED = frozenset(
     {
@@ -40,6 +42,11 @@ _DROPPED = frozenset(
         "awesome_rotate_css",
     }
 )
+PAGE_PARTS = (
+    "words", "ground", "water", "profile", "layers", "arrows", "switches", "storms", "details", "tools", "answers",
+    "table", "filter", "print", "start",
+)  # fmt: skip
+"""Scripts of the page, in the order in which they are put into one closure."""
 _CSP = (
     "default-src 'none'; connect-src 'none'; img-src {images}; style-src 'unsafe-inline'; "
     "script-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
@@ -47,8 +54,10 @@ _CSP = (
 
 
 def json_for_script(value: Any) -> str:
-    """Write JSON that stays inert inside a script element, whatever text it holds."""
-    text = json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    """Write JSON that stays inert inside a script element, whatever text it holds; texts of both units are told."""
+    text = json.dumps(
+        value, ensure_ascii=False, allow_nan=False, separators=(",", ":"), default=lambda text: text.as_data()
+    )
     for mark in "<>&\u2028\u2029":
         text = text.replace(mark, f"\\u{ord(mark):04x}")
     return text
@@ -76,8 +85,9 @@ class PageScript(JSCSSMixin):
     """Hands the folium map to the page's own script, which draws the layers from the page's data."""
 
     _template = Template("{% macro script(this, kwargs) %}screeningPage({{ this._parent.get_name() }});{% endmacro %}")
-    default_js = [("screening_page", "page.js")]  # noqa: RUF012  (folium's own form)
-    default_css = [("screening_page_css", "page.css")]  # noqa: RUF012
+    default_css = [  # noqa: RUF012  (folium's own form)
+        ("screening_page_css", "page.css"), ("screening_filter_css", "filter.css"),
+    ]  # fmt: skip
 
 
 class OfflineFigure(Figure):
@@ -119,6 +129,7 @@ class OfflineFigure(Figure):
             csp=self._csp,
             head=Markup("\n".join(_inline(name, child) for name, child in self.header._children.items())),
             map_html=Markup(self.html.render()),
+            page_script=Markup("\n".join(asset_text(f"page/{part}.js") for part in PAGE_PARTS)),
             map_script=Markup(self.script.render()),
         )
 

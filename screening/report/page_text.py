@@ -143,7 +143,7 @@ def data_rows(result: BlockResult, provenance: Mapping[str, Any] | None, units: 
         ("Elevation grid", f"{grid.n_rows} x {grid.n_cols} cells of {cell}"),
         ("Map projection of the data", grid.crs if len(grid.crs) < 40 else "given as WKT in result.json"),
         ("Water balance of the window", f"runoff {runoff}; left standing {ponded}; left the window {left}"),
-        *_flat(provenance or {}),
+        *_flat({name: value for name, value in (provenance or {}).items() if name != "sha256"}),
     ]
 
 
@@ -166,3 +166,24 @@ def meanings(layers: list[PageLayer], units: UnitSystem) -> list[tuple[str, list
         for layer in layers
         if layer.kind.key in declared
     ]
+
+
+def layer_groups(layers: list[PageLayer], *, has_basemap: bool) -> list[dict[str, Any]]:
+    """Switches of the layers under their headings, each with its legend."""
+    from screening.report.switches import LAYER_GROUPS
+
+    made = {
+        layer.kind.key: {
+            "key": layer.kind.key,
+            "label": layer.kind.label,
+            "is_on": layer.kind.is_on,
+            "legend": [(key.swatch, key.text) for key in layer.kind.legend],
+        }
+        for layer in layers
+    }
+    own = ["storm_water", "relief", *(["basemap"] if has_basemap else [])]
+    made |= {key: {"key": key, "label": "", "is_on": key == "relief", "legend": []} for key in own}
+    known = {key for _, keys in LAYER_GROUPS for key in keys}
+    groups = {title: [made[key] for key in keys if key in made] for title, keys in LAYER_GROUPS}
+    groups[LAYER_GROUPS[-1][0]] += [switch for key, switch in made.items() if key not in known]
+    return [{"title": title, "switches": switches} for title, switches in groups.items() if switches]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sized
+from collections.abc import Sequence, Sized
 from typing import Any
 
 from screening.criteria import profile_words
 from screening.models import BlockResult
+from screening.plain_text import plain_lines
 from screening.report.cautions import TAGLINE
 from screening.report.findings import clip_text, comparison_words, is_flag, rain_words, sort_notes, subject_words
 from screening.units import UnitSystem
@@ -54,9 +55,16 @@ def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str =
     if len(lots) == 1:
         failed = [verdict for verdict in result.verdicts if is_flag(verdict)]
         lines += [f"  - {subject_words(v)}: {comparison_words(v, units)}" for v in failed]
+        lines += [f"Storage: {lot['storage_status']}: {lot['storage_why']}" for _, lot in lots.iterrows()
+                  if lot["storage_status"]]  # fmt: skip
     lines += [_confidence_line(result), *_not_assessed(result)]
     lines += _notes(result)
-    return "\n".join(_fit(_clean(line)) for line in lines)
+    return fit_lines(lines)
+
+
+def fit_lines(lines: Sequence[str], *, most: int = 2) -> str:
+    """Join lines for a terminal: no control characters, wrapped at 100 characters, the rest of long ones cut."""
+    return "\n".join(_fit(plain_lines(line.replace("\n", " ")), most) for line in lines)
 
 
 def _count(rows: Sized, noun: str) -> str:
@@ -101,12 +109,7 @@ def _notes(result: BlockResult) -> list[str]:
     return ["Assumed, converted or missing:", *shown, *more]
 
 
-def _clean(line: str) -> str:
-    # Text of the data must not move the cursor, colour the terminal or turn its direction.
-    return "".join(mark if mark.isprintable() else " " for mark in line)
-
-
-def _fit(line: str) -> str:
+def _fit(line: str, most: int) -> str:
     indent = " " * (len(line) - len(line.lstrip()) + 2)
-    wrapped = textwrap.wrap(line, WIDTH, subsequent_indent=indent, max_lines=2, placeholder=" …")
+    wrapped = textwrap.wrap(line, WIDTH, subsequent_indent=indent, max_lines=most, placeholder=" …")
     return "\n".join(wrapped)

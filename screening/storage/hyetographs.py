@@ -13,12 +13,27 @@ from screening.storage.ranges import check_sizes
 
 F64 = NDArray[np.float64]
 
-_TYPE_II_H = (0, 2, 4, 6, 7, 8, 8.5, 9, 9.5, 9.75, 10, 10.5, 11, 11.5, 11.75, 12, 12.5, 13, 13.5, 14, 16, 20, 24)
-_TYPE_II_FRAC = (
-    0.0, 0.022, 0.048, 0.080, 0.098, 0.120, 0.133, 0.147, 0.163, 0.172, 0.181, 0.204, 0.235, 0.283, 0.357, 0.663,
-    0.735, 0.772, 0.799, 0.820, 0.880, 0.952, 1.0,
-)  # fmt: skip
-"""NRCS Type II, 24 h: share of the rain fallen by each hour. Ordinates from memory of SCS TP-149 and TR-55 (1986)."""
+_HOURS = (0, 2, 4, 6, 7, 8, 8.5, 9, 9.5, 9.75, 10, 10.5, 11, 11.5, 11.75, 12, 12.5, 13, 13.5, 14, 16, 20, 24)
+_FALLEN_FRAC: dict[str, tuple[float, ...]] = {
+    "I": (
+        0.0, 0.035, 0.076, 0.125, 0.156, 0.194, 0.219, 0.254, 0.303, 0.362, 0.515, 0.583, 0.624, 0.654, 0.669, 0.682,
+        0.706, 0.727, 0.748, 0.767, 0.830, 0.926, 1.0,
+    ),
+    "IA": (
+        0.0, 0.050, 0.116, 0.206, 0.268, 0.425, 0.480, 0.520, 0.550, 0.564, 0.577, 0.601, 0.624, 0.645, 0.655, 0.664,
+        0.683, 0.701, 0.719, 0.736, 0.800, 0.906, 1.0,
+    ),
+    "II": (
+        0.0, 0.022, 0.048, 0.080, 0.098, 0.120, 0.133, 0.147, 0.163, 0.172, 0.181, 0.204, 0.235, 0.283, 0.357, 0.663,
+        0.735, 0.772, 0.799, 0.820, 0.880, 0.952, 1.0,
+    ),
+    "III": (
+        0.0, 0.020, 0.043, 0.072, 0.089, 0.115, 0.130, 0.148, 0.167, 0.178, 0.189, 0.216, 0.250, 0.298, 0.339, 0.500,
+        0.702, 0.751, 0.785, 0.811, 0.886, 0.957, 1.0,
+    ),
+}  # fmt: skip
+"""NRCS 24-hour distributions: share of the rain fallen by each hour. Ordinates as Chow, Maidment & Mays 1988, Applied
+Hydrology, section 14.4, has them from SCS publications (the place from memory), read in a transcription."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,17 +121,33 @@ def nested_hyetograph(
     return Hyetograph(step, rain, f"nested blocks over {duration_h:g} h, from the rainfall table")
 
 
-def type_ii_hyetograph(depth_mm: float, *, step_h: float = 5.0 / 60.0) -> Hyetograph:
-    """Spread a 24-hour depth by the NRCS Type II distribution, even between its ordinates.
+def nrcs_hyetograph(depth_mm: float, distribution: str = "II", *, step_h: float = 5.0 / 60.0) -> Hyetograph:
+    """Spread a 24-hour depth by an NRCS distribution, even between its ordinates.
+
+    Parameters
+    ----------
+    depth_mm
+        Of the storm.
+    distribution
+        I, IA, II or III.
+    step_h
+        As for `uniform_hyetograph`.
+
+    Raises
+    ------
+    InputError
+        There is no such distribution.
 
     References
     ----------
-    SCS TP-149 (1973) and TR-55 (1986), appendix B; ordinates from memory.
+    SCS TP-149 (1973) and TR-55 (1986), appendix B; ordinates read in a transcription.
     """
     check_sizes("The rain", depth_mm=depth_mm)
+    if distribution not in _FALLEN_FRAC:
+        raise InputError("The distribution is unknown", got=distribution, expected=", ".join(_FALLEN_FRAC))
     step, n_steps = _whole_steps(24.0, step_h)
-    fallen = np.interp(np.arange(n_steps + 1) * step, _TYPE_II_H, _TYPE_II_FRAC)
-    return Hyetograph(step, np.diff(fallen) * depth_mm, "NRCS Type II over 24 h, ordinates from memory")
+    fallen = np.interp(np.arange(n_steps + 1) * step, _HOURS, _FALLEN_FRAC[distribution])
+    return Hyetograph(step, np.diff(fallen) * depth_mm, f"NRCS Type {distribution} over 24 h")
 
 
 def _whole_steps(duration_h: float, step_h: float) -> tuple[float, int]:

@@ -8,7 +8,14 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from screening.errors import InputError
-from screening.hydraulics.channel import N_STEPS, Channel, find_profile, largest_inflow_m3_s, storage_m3
+from screening.hydraulics.channel import (
+    N_STEPS,
+    Channel,
+    critical_depths_m,
+    find_profile,
+    largest_inflow_m3_s,
+    storage_m3,
+)
 from screening.hydraulics.manning import critical_depth_m, normal_depth_m
 from screening.hydraulics.sections import GRAVITY_M_S2, TrenchSection
 from tests.hydraulics.us import CFS, FT, IN
@@ -159,6 +166,22 @@ def test_largest_inflow_fills_the_channel_to_the_grate():
     assert largest_inflow_m3_s(channel, outlet_depth_m=lambda flow: None if flow > 0.01 else 0.0) == pytest.approx(
         0.01, abs=2e-5
     )
+
+
+@settings(max_examples=50, deadline=None)
+@given(base=st.just(0.0) | st.floats(0.01, 0.5), flare=st.just(0.0) | st.floats(0.01, 1.0), flow=st.floats(1e-8, 1.0))
+def test_critical_depths_are_those_of_one_flow_at_a_time(base, flare, flow):
+    section = TrenchSection(base, base + flare + (0.01 if base + flare == 0.0 else 0.0), 0.4)
+    flows = np.array([0.0, flow, flow / 3.0])
+    one_by_one = [critical_depth_m(section, float(at)) for at in flows]
+    assert critical_depths_m(section, flows) == pytest.approx(np.array(one_by_one), rel=1e-6, abs=1e-9)
+
+
+def test_what_the_outlet_takes_at_most_is_the_limit():
+    channel = Channel(HEAVY, 20 * FT)
+    assert largest_inflow_m3_s(channel, at_most_m3_s=0.01) == 0.01
+    free = largest_inflow_m3_s(channel)
+    assert largest_inflow_m3_s(channel, at_most_m3_s=2 * free) == pytest.approx(free, rel=1e-3)
 
 
 def test_largest_inflow_of_a_level_trench_without_friction():

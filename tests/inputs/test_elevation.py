@@ -223,13 +223,13 @@ def test_cells_wider_than_a_driveway_are_cautioned(tmp_path: Path) -> None:
     assert [note.kind for note in source.notes] == ["caution"]
 
 
-def test_more_bands_scale_and_impossible_heights_are_noted(tmp_path: Path) -> None:
+def test_more_bands_and_scale_are_noted_and_impossible_heights_refused(tmp_path: Path) -> None:
     two = np.stack([terrain() * 100, terrain()])
     source = open_elevation(write_raster(tmp_path / "two.tif", two, scale=1.5))
     assert any("band 1 of 2" in note.text for note in source.notes)
     assert any("scaled by 1.5" in note.text for note in source.notes)
-    _, _, _, notes = read_elevation(source, EVERYWHERE)
-    assert any(note.kind == "caution" and "vertical unit" in note.text for note in notes)
+    with pytest.raises(InputError, match=r"two\.tif holds elevations that no ground has.*--vertical-unit"):
+        read_elevation(source, EVERYWHERE)
 
 
 def test_files_that_cannot_be_used_say_how_to_mend_them(tmp_path: Path) -> None:

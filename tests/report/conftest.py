@@ -22,6 +22,7 @@ from screening.models import (
     FlowField,
     GroundCover,
     InfiltrationZones,
+    Interception,
     Note,
     Ponding,
     Rain,
@@ -118,9 +119,38 @@ def make_capture(zones: gpd.GeoDataFrame, lot_id: str, text: str) -> Capture:
         frame("collection_routes", [own | {"kind": "collection", "reach": "reachable", "why": text}], [line]),
         plain("storage_options", [own | {"overflow_to": text}]),
         plain("quantities", [own | {"quantity": "Washed stone", "basis": text}]),
-        plain("site_cautions", [own | {"key": "slope", "what": "Slope of the ground", "value": 25.0, "limit": 20.0,
-                                       "unit": "pct", "advice": "too steep", "is_triggered": True, "source": text}]),
+        plain(
+            "site_cautions",
+            [
+                own
+                | {
+                    "key": "slope",
+                    "what": "Slope of the ground",
+                    "value": 25.0,
+                    "limit": 20.0,
+                    "unit": "pct",
+                    "advice": "too steep",
+                    "is_triggered": True,
+                    "source": text,
+                }
+            ],
+        ),
         make_verdicts((lot_id, lot_id), text)[:1],
+    )
+
+
+def make_interception(lot_id: str, text: str) -> Interception:
+    """A line across the driveway of the first lot, with its pipe and a check of it."""
+    ids = {"line_id": "IL-1", "driveway_id": "D-1", "lot_id": lot_id}
+    base = NORTH_M - GRID.n_rows
+    line = shapely.LineString([(WEST_M + 20, base + 9), (WEST_M + 23, base + 9)])
+    pipe = shapely.LineString([(WEST_M + 23, base + 9), (WEST_M + 27, base + 4)])
+    check = Verdict(lot_id, "interception line", "IL-1", "Little still comes over the driveway to walls",
+                    "slips_past_frac", 0.05, "<=", 0.1, "frac", text, "passed", aspect="remedy")  # fmt: skip
+    return Interception(
+        frame("interception_lines", [ids | {"place": "garage front", "why": text, "structure_id": "S-1"}], [line]),
+        frame("drain_outlets", [ids | {"kind": "daylight on the lot", "runs_to": text}], [pipe]),
+        (check,),
     )
 
 
@@ -187,6 +217,7 @@ def make_result(
         InfiltrationZones(GRID, np.zeros(shape, np.uint32), zones, pd.DataFrame(), plain("infiltration_rejections",
                           [{"lot_id": one, "reason": text}])),
         make_capture(zones, one, text),
+        make_interception(one, text),
         frame("flow_paths", [{"flow_path_id": "F-1", "contributing_area_m2": 5000.0}], [path]),
         frame("contributing_areas", [{"lot_id": one}, {"lot_id": two}], [box(2, 2, 28, 40), box(28, 2, 58, 40)]),
         make_verdicts(lot_ids, text),

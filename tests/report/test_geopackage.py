@@ -35,6 +35,11 @@ def test_layers_and_their_kinds(package: Path) -> None:
         "wall_arrivals": "Point",
         "doors": "Point",
         "driveways": "MultiPolygon",
+        "driveway_edges": "MultiLineString",
+        "driveway_arrows": "Point",
+        "driveway_low_points": "Point",
+        "driveway_areas": "MultiPolygon",
+        "driveway_storms": None,
         "low_spots": "MultiPolygon",
         "infiltration_zones": "MultiPolygon",
         "infiltration_rejections": None,
@@ -44,6 +49,9 @@ def test_layers_and_their_kinds(package: Path) -> None:
         "quantities": None,
         "site_cautions": None,
         "storage_checks": None,
+        "interception_lines": "MultiLineString",
+        "drain_outlets": "MultiLineString",
+        "drain_checks": None,
         "visit_sheet": None,
         "flow_paths": "MultiLineString",
         "overflow_paths": "MultiLineString",
@@ -113,7 +121,8 @@ def test_every_drawn_layer_has_a_style(base: sqlite3.Connection) -> None:
         categories = renderer.findall("categories/category")
         assert len(symbols) == (len(categories) or 1), name
         shapes = {"structure_sides": "line", "wall_arrivals": "marker", "doors": "marker",
-                  "collection_points": "marker", "collection_routes": "line"}  # fmt: skip
+                  "collection_points": "marker", "collection_routes": "line",
+                  "interception_lines": "line", "drain_outlets": "line"}  # fmt: skip
         expected = "line" if name.endswith("_paths") else shapes.get(name, "fill")
         assert {symbol.get("type") for symbol in symbols} == {expected}, name
 
@@ -141,3 +150,20 @@ def test_hostile_text_survives(hostile_result: BlockResult, hostile_text: str, t
     write_geopackage(hostile_result, tmp_path / "h.gpkg")
     read = pyogrio.read_dataframe(tmp_path / "h.gpkg", layer="summary")
     assert read["lot_id"].tolist()[0] == hostile_text
+
+
+def test_styles_have_what_desktop_programs_ask_for(base: sqlite3.Connection) -> None:
+    # A desktop GIS sorts styles by `update_time`, and finds none where the column is missing.
+    rows = base.execute("SELECT f_table_name, styleQML FROM layer_styles ORDER BY useAsDefault, update_time").fetchall()
+    assert len(rows) == base.execute("SELECT count(*) FROM gpkg_geometry_columns").fetchone()[0]
+    for name, qml in rows:
+        aliases = {alias.get("field"): alias.get("name") for alias in ElementTree.fromstring(qml).iter("alias")}
+        assert aliases == {column.name: column_title(column) for column in TABLES[name]}
+
+
+def test_two_builds_are_the_same_to_the_byte(tiny_result: BlockResult, tmp_path: Path) -> None:
+    for name in ("a", "b"):
+        write_geopackage(tiny_result, tmp_path / f"{name}.gpkg")
+    assert (tmp_path / "a.gpkg").read_bytes() == (tmp_path / "b.gpkg").read_bytes()
+    with closing(sqlite3.connect(tmp_path / "a.gpkg")) as made:
+        assert {row[0] for row in made.execute("SELECT last_change FROM gpkg_contents")} == {"2000-01-01T00:00:00.000Z"}

@@ -9,6 +9,7 @@ import pytest
 from screening.errors import OutputError
 from screening.report.offline import (
     ASSETS,
+    PAGE_PARTS,
     OfflineFigure,
     PageScript,
     asset_text,
@@ -63,7 +64,9 @@ def test_an_unknown_script_is_refused() -> None:
 
 def test_the_page_script_asks_for_nothing_unknown() -> None:
     names = [name for name, _ in (*PageScript.default_js, *PageScript.default_css)]
-    assert names == ["screening_page", "screening_page_css"]
+    assert names == ["screening_page_css", "screening_filter_css"]
+    kept = {path.stem for path in (ASSETS / "page").glob("*.js")}
+    assert sorted(PAGE_PARTS) == sorted(kept)
 
 
 @pytest.mark.parametrize("text", ["</script>", "<!--", "a & b", "\u2028\u2029", 'quote " and \\ and \n'])

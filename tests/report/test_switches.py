@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import dataclasses
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -8,6 +9,7 @@ import pytest
 from shapely.geometry import shape
 
 from screening.models import BlockResult
+from screening.report import styles
 from screening.report.layers import PageLayer
 from screening.report.styles import DEPTH_BREAKS_M, FLOW_BREAKS_M2, depth_legend, driveway_legend, flow_legend
 from screening.report.switches import build_layers
@@ -21,11 +23,18 @@ def layers(tiny_result: BlockResult) -> dict[str, PageLayer]:
 def test_layers_with_features_are_there(layers: dict[str, PageLayer]) -> None:
     assert list(layers) == [
         "structures", "structure_sides", "wall_arrivals", "doors", "driveways", "flow_paths", "overflow_paths",
-        "low_spots", "contributing_areas", "infiltration_zones", "collection_routes", "collection_points", "lots",
-        "others", "roads", "soils", "drains", "barriers", "wells", "septic",
+        "low_spots", "contributing_areas", "infiltration_zones", "collection_routes", "collection_points",
+        "interception_lines", "drain_outlets", "lots", "others", "roads", "soils", "drains", "barriers", "wells",
+        "septic", "wetlands", "utilities", "trees",
     ]  # fmt: skip
     off = [key for key, layer in layers.items() if not layer.kind.is_on]
-    assert off == ["overflow_paths", "collection_routes", "collection_points", "soils"]
+    assert off == ["overflow_paths", "collection_routes", "collection_points", "soils", "trees"]
+
+
+def test_every_layer_has_its_place_in_the_stack(layers: dict[str, PageLayer]) -> None:
+    """A layer that the page's order of drawing does not name would lie under all the others."""
+    script = (Path(styles.__file__).parent / "assets" / "page" / "layers.js").read_text(encoding="utf-8")
+    assert [key for key in layers if f'"{key}"' not in script] == []
 
 
 def test_a_layer_without_features_has_no_switch(tiny_result: BlockResult) -> None:
@@ -75,6 +84,7 @@ def test_a_lot_and_what_lies_on_it_lead_to_each_other(layers: dict[str, PageLaye
     first, second = layers["lots"].features
     assert first["to"] == [
         ["structures", 0], ["driveways", 0], ["low_spots", 0], ["contributing_areas", 0], ["infiltration_zones", 0],
+        ["interception_lines", 0],
     ]  # fmt: skip
     assert second["to"] == [["structures", 1], ["low_spots", 0], ["contributing_areas", 1]]
     assert layers["low_spots"].features[0]["to"] == [["lots", 0], ["lots", 1]]

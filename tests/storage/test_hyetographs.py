@@ -1,10 +1,15 @@
+from pathlib import Path
+
 import numpy as np
 import pytest
 
+from screening.criteria import RAINFALL_DISTRIBUTIONS
 from screening.errors import InputError
 from screening.models import RainfallTable
 from screening.rainfall_tables import rain_depth_mm
-from screening.storage.hyetographs import Hyetograph, nested_hyetograph, type_ii_hyetograph, uniform_hyetograph
+from screening.storage.hyetographs import Hyetograph, nested_hyetograph, nrcs_hyetograph, uniform_hyetograph
+
+NRCS_TABLE = Path(__file__).parents[1] / "tables" / "nrcs_24h_distributions.csv"
 
 # NOAA Atlas 14, Fort Myers, 10-year partial duration series: 0.822 in in 5 min, 1.20 in 10, 1.47 in 15, 2.37 in 30,
 # 3.13 in 60 min.
@@ -47,13 +52,39 @@ def test_nested_blocks_alternate_after_and_before_the_heaviest():
 
 
 def test_type_ii_falls_mostly_about_noon():
-    storm = type_ii_hyetograph(100.0, step_h=0.5)
+    storm = nrcs_hyetograph(100.0, step_h=0.5)
     fallen = np.cumsum(storm.rain_mm)
     assert storm.depth_mm == pytest.approx(100.0)
-    # From memory of TR-55 (1986), appendix B: 0.283 by 11.5 h, 0.663 by 12 h, 0.735 by 12.5 h.
+    # TR-55 (1986), appendix B: 0.283 by 11.5 h, 0.663 by 12 h, 0.735 by 12.5 h.
     assert fallen[[22, 23, 24]] == pytest.approx([28.3, 66.3, 73.5])
-    assert "from memory" in storm.distribution
+    assert storm.distribution == "NRCS Type II over 24 h"
     assert storm.rain_mm.argmax() == 23
+
+
+@pytest.mark.parametrize("distribution", RAINFALL_DISTRIBUTIONS)
+def test_nrcs_distributions_are_those_of_the_table(distribution):
+    table = np.genfromtxt(NRCS_TABLE, delimiter=",", names=True)
+    hours, published = table["hour"], table[distribution]
+    fallen = np.concatenate([[0.0], np.cumsum(nrcs_hyetograph(1.0, distribution, step_h=0.25).rain_mm)])
+    assert fallen[np.round(hours * 4).astype(int)] == pytest.approx(published, abs=1e-12)
+
+
+# A municipal drainage manual that prints Type III in steps of 5 minutes: 0.0050 by 0.5 h, 0.1284 by 8.5 h, 0.1458 by
+# 9 h, 0.8903 by 16 h 10 min; its figures come from another table of the same distribution.
+@pytest.mark.parametrize(("hour", "printed"), [(0.5, 0.0050), (8.5, 0.1284), (9.0, 0.1458), (16 + 1 / 6, 0.8903)])
+def test_type_iii_agrees_with_another_print_of_it(hour, printed):
+    fallen = np.concatenate([[0.0], np.cumsum(nrcs_hyetograph(1.0, "III", step_h=1 / 12).rain_mm)])
+    assert fallen[round(hour * 12)] == pytest.approx(printed, abs=0.0025)
+
+
+def test_type_ii_falls_hardest_and_ia_least():
+    most = {name: nrcs_hyetograph(1.0, name, step_h=0.5).rain_mm.max() for name in RAINFALL_DISTRIBUTIONS}
+    assert sorted(most, key=most.get) == ["IA", "III", "I", "II"]
+
+
+def test_there_is_no_other_distribution():
+    with pytest.raises(InputError, match="I, IA, II, III"):
+        nrcs_hyetograph(50.0, "IV")
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from screening.errors import InputError
-from screening.storage.hyetographs import type_ii_hyetograph, uniform_hyetograph
+from screening.storage.hyetographs import nrcs_hyetograph, uniform_hyetograph
 from screening.storage.inflow import DrainingArea, Inflow, runoff_inflow
 from screening.storms import runoff_depth_mm
 from screening.units import M3_PER_FT3, M_PER_FT, MM_PER_IN
@@ -16,7 +16,7 @@ def test_one_inch_on_a_thousand_square_feet():
 
 
 def test_runoff_of_the_steps_adds_up_to_that_of_the_storm():
-    storm = type_ii_hyetograph(4 * MM_PER_IN)
+    storm = nrcs_hyetograph(4 * MM_PER_IN)
     inflow = runoff_inflow(storm, [DrainingArea(200.0, 98.0), DrainingArea(300.0, 75.0)])
     each = runoff_depth_mm(4 * MM_PER_IN, np.array([98.0, 75.0])) / 1000.0
     assert inflow.total_m3 == pytest.approx(float(each @ [200.0, 300.0]), rel=1e-12)

@@ -14,7 +14,19 @@ SANDY_LOAM = {"conductivity_mm_h": 0.43 * IN, "suction_mm": 4.33 * IN, "deficit_
 @pytest.mark.parametrize(
     ("texture", "rate_in_h"),
     # Rawls, Brakensiek & Saxton 1982, from memory.
-    [("sand", 8.27), ("loamy sand", 2.41), ("sandy loam", 1.02), ("loam", 0.52), ("silt loam", 0.27), ("clay", 0.02)],
+    [
+        ("sand", 8.27),
+        ("loamy sand", 2.41),
+        ("sandy loam", 1.02),
+        ("loam", 0.52),
+        ("silt loam", 0.27),
+        ("sandy clay loam", 0.17),
+        ("clay loam", 0.09),
+        ("silty clay loam", 0.06),
+        ("sandy clay", 0.05),
+        ("silty clay", 0.04),
+        ("clay", 0.02),
+    ],
 )
 def test_rates_by_texture(texture, rate_in_h):
     assert RAWLS_1982_MM_H[texture] == pytest.approx(rate_in_h * IN)

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from screening.criteria import Criteria, choose_profile
 from screening.errors import InputError
-from screening.storage.hyetographs import type_ii_hyetograph, uniform_hyetograph
+from screening.storage.hyetographs import nrcs_hyetograph, uniform_hyetograph
 from screening.storage.inflow import DrainingArea, runoff_inflow
 from screening.storage.ranges import Range
 from screening.storage.sizing import (
@@ -24,7 +24,7 @@ from screening.storage.sizing import (
 from tests.storage.storages import ARCH, bed, chambers, inflow, inflows
 
 FT, IN, FT3 = 0.3048, 25.4, 0.3048**3
-ROOF = runoff_inflow(type_ii_hyetograph(100.0), [DrainingArea(180.0, 98.0)])
+ROOF = runoff_inflow(nrcs_hyetograph(100.0), [DrainingArea(180.0, 98.0)])
 
 
 def test_quick_footprint_is_that_of_virginia():
@@ -39,6 +39,14 @@ def test_deepest_bed_is_that_of_virginia():
     # Virginia DEQ Specification 8, from memory: f 2 ft/d, 2 d, 0.4: 5.0 ft.
     deepest = deepest_bed_m(design_rate_mm_h=0.5 * 2 * FT * 1000 / 24, drawdown_max_h=48.0, void_frac=0.4)
     assert deepest / FT == pytest.approx(5.0, abs=0.01)
+
+
+def test_depth_of_stone_is_not_depth_of_ponding():
+    # Sustainable Technologies LID wiki: ponding of 19.2 f mm at f mm/h, 48 h times voids of 0.4. A bed of stone that
+    # empties in the same time is 48 / 0.4 = 120 f mm deep, 6.25 times that.
+    deepest = 1000.0 * deepest_bed_m(design_rate_mm_h=1.0, drawdown_max_h=48.0, void_frac=0.4)
+    assert deepest == pytest.approx(120.0)
+    assert deepest / 19.2 == pytest.approx(6.25)
 
 
 def test_even_inflow_needs_what_the_formula_says():
@@ -61,9 +69,7 @@ def test_sealed_storage_holds_all_of_it():
 def test_depth_and_footprint_are_the_same_question():
     ground = Ground(15.0)
     sizing = size_bed_footprint(ROOF, ground, depth_m=0.9, void_frac=0.4)
-    back = size_bed_depth(
-        ROOF, ground, length_m=sizing.gallery.length_m, width_m=sizing.gallery.width_m, void_frac=0.4
-    )
+    back = size_bed_depth(ROOF, ground, length_m=sizing.gallery.length_m, width_m=sizing.gallery.width_m, void_frac=0.4)
     assert back.gallery.depth_m == pytest.approx(0.9, rel=1e-5)
 
 

@@ -1,0 +1,102 @@
+"""What takes water along a line, or off a roof: trench drains as many inlets with one outlet."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+import numpy as np
+
+from screening.grid import Grid, cells_along
+from screening.models import F32, I32, I64, Block, Conduits, Intake, Note
+
+
+def lay_intakes(
+    block: Block, ground_m: F32, walled_m: F32, structure_index: I32, pipes: Conduits
+) -> tuple[Conduits, list[Note]]:
+    """Lay the intakes of a block beside its pipes.
+
+    Each cell that a line crosses takes all water that comes to it, and is an inlet of a pipe of its own to the one
+    outlet. A cell that is no higher than the outlet takes nothing: its water could not run there. An intake without
+    an outlet takes its water off the ground, as the edge of the window does.
+
+    Parameters
+    ----------
+    block
+        `intakes`.
+    ground_m, walled_m
+        Ground with barriers and swales, before and after structures are raised, float32 [m].
+    structure_index
+        Row of `block.structures` + 1 where a structure stands, else 0, int32.
+    pipes
+        Culverts and pipes.
+
+    Returns
+    -------
+    The pipes with the intakes; what could not be laid.
+    """
+    notes: list[Note] = []
+    names, sinks, inlets, outlets = list(pipes.name), [pipes.sink_cell], [pipes.inlet], [pipes.outlet]
+    for intake in block.intakes:
+        cells = intake_cells(intake, block, structure_index)
+        cells = cells[~np.isnan(walled_m.ravel()[cells])]
+        if intake.outlet is None:
+            sinks.append(cells)
+        else:
+            outlet = _outlet_cell(intake, block.grid, ground_m, structure_index, notes)
+            cells = _higher_than_outlet(intake, cells, outlet, ground_m, notes) if outlet >= 0 else cells[:0]
+            names += [intake.name] * cells.size
+            inlets.append(cells)
+            outlets.append(np.full(cells.size, outlet, np.int64))
+        if not cells.size:
+            notes.append(Note("missing", "works", f"{intake.name} takes no water: no cell of it could be opened"))
+    inlet, outlet_cells = np.concatenate(inlets), np.concatenate(outlets)
+    n_pipes = pipes.inlet.size
+    crest = np.concatenate((pipes.crest_m, walled_m.ravel()[inlet[n_pipes:]])).astype(np.float32)
+    return dataclasses.replace(
+        pipes, name=tuple(names), inlet=inlet, outlet=outlet_cells, crest_m=crest, sink_cell=np.concatenate(sinks)
+    ), notes
+
+
+def intake_cells(intake: Intake, block: Block, structure_index: I32) -> I64:
+    """Flat indices of the cells that an intake takes water from: open ground along its line, or its roof."""
+    if intake.line is None:
+        ids = block.structures["structure_id"].tolist()
+        number = ids.index(intake.structure_id) + 1 if intake.structure_id in ids else -1
+        return np.flatnonzero(structure_index.ravel() == number).astype(np.int64)
+    row, col = cells_along(block.grid, intake.line, closed=True).T
+    cells = np.unique(row * block.grid.n_cols + col)
+    open_ground: I64 = cells[structure_index.ravel()[cells] == 0].astype(np.int64)
+    return open_ground
+
+
+def _outlet_cell(intake: Intake, grid: Grid, ground_m: F32, structure_index: I32, notes: list[Note]) -> int:
+    """Flat index of the cell where the water comes out, -1 where it cannot."""
+    outlet: Any = intake.outlet
+    x, y = float(outlet.x), float(outlet.y)
+    row, col = int(np.floor((grid.north_m - y) / grid.cell_m)), int(np.floor((x - grid.west_m) / grid.cell_m))
+    problem = ""
+    if not (0 <= row < grid.n_rows and 0 <= col < grid.n_cols):
+        problem = "lies outside the elevation"
+    elif structure_index[row, col] > 0:
+        problem = "lies inside a structure"
+    elif np.isnan(ground_m[row, col]):
+        problem = "lies where no elevation is known"
+    if problem:
+        notes.append(Note("missing", "works", f"{intake.name} is not laid: its outlet {problem}; move it"))
+        return -1
+    return row * grid.n_cols + col
+
+
+def _higher_than_outlet(intake: Intake, cells: I64, outlet: int, ground_m: F32, notes: list[Note]) -> I64:
+    ground = ground_m.ravel()
+    is_higher = ground[cells] > ground[outlet]
+    n_low = int((~is_higher).sum())
+    if n_low:
+        text = (
+            f"{intake.name}: {n_low} of its {cells.size} cells are no higher than the ground at its outlet "
+            f"({ground[outlet]:.2f} m) and take nothing; move the outlet to lower ground"
+        )
+        notes.append(Note("caution", "works", text))
+    higher: I64 = cells[is_higher]
+    return higher

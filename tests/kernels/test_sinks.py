@@ -1,0 +1,88 @@
+"""Cells where water is taken off the ground: exact against a flood from edge and sinks cell by cell."""
+
+import heapq
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from screening.kernels.accumulate import accumulate
+from screening.kernels.d8 import OUTLET, directions_through, receivers
+from screening.kernels.fill import build_basin_graph, fill_basins, with_pipes, with_sinks
+from screening.kernels.jumps import NO_PIPES, Pipes
+from screening.kernels.order import downstream_order
+
+SHAPE = (7, 11)
+
+
+def flooded(elev, sinks):
+    """Levels from which water can leave over the edge or at a sink: a flood from the lowest way out up."""
+    n_rows, n_cols = elev.shape
+    level = np.full(elev.shape, np.inf, np.float32)
+    edge = [(r, c) for r in range(n_rows) for c in range(n_cols) if r in (0, n_rows - 1) or c in (0, n_cols - 1)]
+    heap = [(float(elev[place]), place) for place in [*edge, *(divmod(int(sink), n_cols) for sink in sinks)]]
+    heapq.heapify(heap)
+    while heap:
+        height, (row, col) = heapq.heappop(heap)
+        if height >= level[row, col]:
+            continue
+        level[row, col] = height
+        for r in range(max(row - 1, 0), min(row + 2, n_rows)):
+            for c in range(max(col - 1, 0), min(col + 2, n_cols)):
+                heapq.heappush(heap, (max(height, float(elev[r, c])), (r, c)))
+    return level
+
+
+grounds = st.builds(
+    lambda values: np.array(values, np.float32).reshape(SHAPE),
+    st.lists(st.integers(0, 6), min_size=SHAPE[0] * SHAPE[1], max_size=SHAPE[0] * SHAPE[1]),
+)
+cells = st.lists(st.integers(0, SHAPE[0] * SHAPE[1] - 1), min_size=1, max_size=6)
+
+ways = st.lists(st.tuples(st.integers(0, 76), st.integers(0, 76)), min_size=1, max_size=4)
+
+
+@settings(max_examples=200, deadline=None)
+@given(elev=grounds, sink=cells)
+def test_the_fill_with_sinks_is_exact_and_all_ground_drains_once(elev, sink):
+    sinks = np.array(sink, np.int64)
+    filled = fill_basins(elev, with_sinks(build_basin_graph(elev, True), elev, sinks))
+    assert np.array_equal(filled, flooded(elev, sinks))
+    codes, jumps = directions_through(filled, True, NO_PIPES, sinks)
+    receiver = receivers(codes, jumps)
+    order = downstream_order(receiver, jumps)
+    area = accumulate(receiver, order, np.ones(elev.size))
+    ends = receiver == np.arange(elev.size)
+    assert set(sinks.tolist()) <= set(np.flatnonzero(ends).tolist())
+    assert area[ends].sum() == elev.size
+    is_edge = np.ones(SHAPE, bool)
+    is_edge[1:-1, 1:-1] = False
+    # Water ends at the edge or in a sink, and nowhere else.
+    assert (is_edge.ravel()[ends] | np.isin(np.flatnonzero(ends), sinks)).all()
+
+
+@settings(max_examples=200, deadline=None)
+@given(elev=grounds, sink=cells, ends=ways)
+def test_sinks_and_pipes_together_make_no_cycle(elev, sink, ends):
+    sinks = np.array(sink, np.int64)
+    pairs = np.array([pair for pair in ends if pair[0] != pair[1]], np.int64).reshape(-1, 2)
+    crest = np.maximum(elev.ravel()[pairs[:, 0]], elev.ravel()[pairs[:, 1]])
+    pipes = Pipes(pairs[:, 0].copy(), pairs[:, 1].copy(), crest)
+    graph = with_sinks(with_pipes(build_basin_graph(elev, True), pipes), elev, sinks)
+    filled = fill_basins(elev, graph)
+    codes, jumps = directions_through(filled, True, pipes, sinks)
+    receiver = receivers(codes, jumps)
+    order = downstream_order(receiver, jumps)
+    assert order.size == elev.size
+    area = accumulate(receiver, order, np.ones(elev.size))
+    assert area[receiver == np.arange(elev.size)].sum() == elev.size
+    assert (codes.ravel()[sinks] == OUTLET).all()
+    assert not np.isin(jumps.cell, sinks).any()
+
+
+def test_without_sinks_the_graph_is_the_same_one():
+    elev = np.arange(77, dtype=np.float32).reshape(SHAPE)
+    graph = build_basin_graph(elev, True)
+    assert with_sinks(graph, elev, np.empty(0, np.int64)) is graph
+    # A sink above the way out that its basin has changes nothing of the levels.
+    assert with_sinks(graph, elev, np.array([60])) is graph
