@@ -37,7 +37,7 @@ _SHOWN = 10
 @click.option("--scheduler", metavar="tcp://HOST:PORT", help="Dask scheduler to use, in place of this machine.")
 @click.option("--retry-failed", is_flag=True, help="Take up the lots again that failed.")
 @click.option("--restart", is_flag=True, help="Discard what an earlier run left in the folder.")
-@click.option("--rasters", is_flag=True, help="Write the grids of each block too, as GeoTIFF.")
+@click.option("--rasters", is_flag=True, help="Write the grids of each block too, as Cloud Optimized GeoTIFF.")
 @click.option("--pages", metavar="top:N", help="Write full outputs of the first N lots by rank, such as top:50.")
 def batch(
     storms: tuple[str, ...],

@@ -166,17 +166,59 @@ def screen_lots(
     in_brief
         As for `pipeline.screen_block`.
     """
-    from screening.inputs import add_context_elevation, load_block
-    from screening.pipeline import screen_block
-    from screening.workers import spread_calls
-
     progress("closing the window")
+    block = close_site(site, criteria=criteria, start_m=start_m)
+    return screen_closed(
+        block,
+        criteria=criteria,
+        rain=rain,
+        further_rains=further_rains,
+        progress=progress,
+        n_workers=n_workers,
+        in_brief=in_brief,
+    )
+
+
+def close_site(site: Site, *, criteria: Criteria, start_m: float = 0.0) -> Block:
+    """Close the window of the lots of an opened site: see `close_window`; with its coarser elevation, if it has one."""
+    from screening.inputs import add_context_elevation, load_block
+
     west, south, east, north = (float(value) for value in site.lots.total_bounds)
     context = site.context_elevation
     lots, load = (west, south, east, north), partial(load_block, site)
     block = close_window(lots, load, criteria=criteria, has_context=context is not None, start_m=start_m)
-    if context is not None:
-        block = add_context_elevation(block, context, criteria=criteria)
+    return block if context is None else add_context_elevation(block, context, criteria=criteria)
+
+
+def is_cut_by_size(block: Block) -> bool:
+    """True where the window of a block stopped at the number of cells that it may have, still open."""
+    return any(note.subject == "window" and f"{WINDOW_CELLS_MAX:,} cells" in note.text for note in block.notes)
+
+
+def screen_closed(
+    block: Block,
+    *,
+    criteria: Criteria,
+    rain: Rain,
+    further_rains: tuple[Rain, ...] = (),
+    progress: Progress = lambda step: None,
+    n_workers: int = 1,
+    in_brief: bool = False,
+) -> BlockResult:
+    """Screen a block whose window is closed, its realisations of elevation error shared out to processes.
+
+    Parameters
+    ----------
+    block
+        From `close_site`.
+    criteria, rain, further_rains, progress, n_workers
+        As for `screen_site`.
+    in_brief
+        As for `pipeline.screen_block`.
+    """
+    from screening.pipeline import screen_block
+    from screening.workers import spread_calls
+
     progress("routing and screening")
     spread = partial(
         spread_calls,

@@ -63,7 +63,7 @@ def open_client(*, n_workers: int | None, scheduler: str | None) -> Iterator[Cli
                 n_workers=n_workers or default_workers(),
                 threads_per_worker=1,
                 memory_limit=WORKER_BYTES,
-                dashboard_address=None,
+                dashboard_address="127.0.0.1:0",
                 silence_logs=logging.CRITICAL,
             )
         with cluster, Client(cluster) as client:

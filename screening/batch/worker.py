@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import dataclasses
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from screening.batch.blocks import halve
-from screening.batch.parts import LOTS_FILE, Part, write_part
+from screening.batch.parts import LOTS_FILE, Part, clear_disk_errors, write_part, write_whole
 from screening.batch.tasks import Chunk, ChunkReport, Job
 from screening.errors import OutputError, ScreeningError
 
@@ -24,6 +26,9 @@ if TYPE_CHECKING:
 
 START_M = 240.0
 """Reach that the window of a block begins with: two rounds of looking are spared."""
+SPLIT_M = 700.0
+"""Extent down to which a block is halved while its window is too large to close [m]: what is left can look 960 m around
+before it meets the number of cells that a window of one lot may have too."""
 
 
 @dataclass(frozen=True)
@@ -107,11 +112,13 @@ def _open(job: Job, chunk: Chunk) -> Site:
 
 
 def _screen(site: Site, job: Job) -> Sequence[BlockResult | _Failure]:
-    from screening.site import screen_lots
+    from screening import site as whole
 
     try:
         start_m = START_M if len(site.lots) > 1 else 0.0
-        return [screen_lots(site, criteria=job.criteria, rain=job.rain, start_m=start_m, in_brief=not job.rasters)]
+        block = whole.close_site(site, criteria=job.criteria, start_m=start_m)
+        if len(site.lots) == 1 or _extent_m(site.lots) <= SPLIT_M or not whole.is_cut_by_size(block):
+            return [whole.screen_closed(block, criteria=job.criteria, rain=job.rain, in_brief=not job.rasters)]
     except OutputError:
         raise
     except Exception as error:
@@ -119,6 +126,11 @@ def _screen(site: Site, job: Job) -> Sequence[BlockResult | _Failure]:
         if len(site.lots) == 1:
             return [_Failure(site.lots["lot_id"].iloc[0], _reason(error))]
     return [outcome for half in _halves(site.lots) for outcome in _screen(dataclasses.replace(site, lots=half), job)]
+
+
+def _extent_m(lots: gpd.GeoDataFrame) -> float:
+    west, south, east, north = lots.total_bounds
+    return max(float(east - west), float(north - south))
 
 
 def _halves(lots: gpd.GeoDataFrame) -> list[gpd.GeoDataFrame]:
@@ -145,11 +157,26 @@ def _tables(results: Sequence[BlockResult]) -> dict[str, Any]:
 
 
 def _write_rasters(job: Job, chunk: Chunk, results: Sequence[BlockResult]) -> None:
-    from screening.report import write_rasters
+    from screening.report.rasters import raster_writers
 
     for number, result in enumerate(results):
-        suffix = f"-{number}" if len(results) > 1 else ""
-        write_rasters(result, job.out_dir / "rasters" / f"{chunk.name}{suffix}")
+        folder = job.out_dir / "rasters" / (f"{chunk.name}-{number}" if len(results) > 1 else chunk.name)
+        with clear_disk_errors(folder):
+            folder.mkdir(parents=True, exist_ok=True)
+        for file_name, write in raster_writers(result).values():
+            write_whole(folder / file_name, partial(_write_cog, write=write))
+
+
+def _write_cog(place: Path, *, write: Callable[[Path], None]) -> None:
+    """Write a raster as a Cloud Optimized GeoTIFF, which readers can take a part of over a network."""
+    import rasterio.shutil
+
+    plain = place.with_name(f"{place.stem}-plain.tif")
+    try:
+        write(plain)
+        rasterio.shutil.copy(plain, place, driver="COG", compress="zstd")
+    finally:
+        plain.unlink(missing_ok=True)
 
 
 def _peak_bytes() -> int:

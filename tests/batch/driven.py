@@ -15,18 +15,18 @@ import screening.batch.blocks
 import screening.site
 
 FAULTS = json.loads(os.environ["BATCH_FAULTS"])
-whole_screen_lots, whole_to_parquet = screening.site.screen_lots, gpd.GeoDataFrame.to_parquet
+whole_close_site, whole_to_parquet = screening.site.close_site, gpd.GeoDataFrame.to_parquet
 screening.batch.blocks.LOTS_MAX = FAULTS.get("lots_max", 4)
 
 
-def screen_lots(site, **options):
+def close_site(site, **options):
     ids = set(site.lots["lot_id"])
     if ids & set(FAULTS.get("poison", [])):
         os.kill(os.getpid(), signal.SIGKILL)
     if ids & set(FAULTS.get("broken", [])):
         raise ZeroDivisionError("planted")
     time.sleep(FAULTS.get("seconds", 0.0))
-    return whole_screen_lots(site, **options)
+    return whole_close_site(site, **options)
 
 
 def to_parquet(self, path, **options):
@@ -35,7 +35,7 @@ def to_parquet(self, path, **options):
     whole_to_parquet(self, path, **options)
 
 
-screening.site.screen_lots = screen_lots
+screening.site.close_site = close_site
 gpd.GeoDataFrame.to_parquet = to_parquet
 
 if __name__ == "__main__":

@@ -5,6 +5,7 @@ import json
 import numpy as np
 import pandas as pd
 import pytest
+import rasterio
 
 from screening.batch import BatchOptions, run_batch
 from screening.criteria import Criteria
@@ -106,7 +107,9 @@ def test_pages_of_the_first_lots_and_rasters_when_asked(sample_paths, tmp_path):
     assert folders == [f"{rank:05d}-{lot_id}" for rank, lot_id in enumerate(found.lot_id, start=1)]
     assert all((tmp_path / "pages" / name / "map.html").stat().st_size > 1e5 for name in folders)
     (rasters,) = (tmp_path / "rasters").iterdir()
-    assert (rasters / "standing_water.tif").is_file()
+    with rasterio.open(rasters / "standing_water.tif") as raster:
+        assert raster.tags(ns="IMAGE_STRUCTURE")["LAYOUT"] == "COG" and raster.units == ("m",)
+    assert len(list(rasters.iterdir())) == 8
     refused = run(sample_paths, tmp_path, "--pages", "first")
     assert refused.returncode == 2 and "top:N" in refused.stderr
 
