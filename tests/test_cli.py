@@ -44,6 +44,7 @@ def test_site_writes_everything_and_prints_a_summary(tmp_path):
     assert sorted(path.name for path in tmp_path.iterdir()) == [
         "brief_TR-14.html",
         "brief_TR-14.pdf",
+        "interception_lines.csv",
         "map.html",
         "result.json",
         "structure_sides.csv",
