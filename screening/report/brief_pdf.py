@@ -48,7 +48,10 @@ def brief_pdf(brief: Brief) -> bytes:
         sheet = _filled(brief, scale)
         if sheet.n_pages <= _MAX_PAGES:
             break
-    return sheet.output()
+        sheet.close()
+    made = sheet.output()
+    sheet.close()
+    return made
 
 
 def _filled(brief: Brief, scale: float) -> _Sheet:
@@ -79,7 +82,11 @@ def _known_marks() -> frozenset[int]:
     """Marks that both fonts can show."""
     from fontTools.ttLib import TTFont
 
-    return frozenset.intersection(*(frozenset(TTFont(path).getBestCmap()) for path in (REGULAR, BOLD)))
+    marks = []
+    for path in (REGULAR, BOLD):
+        with TTFont(path) as font:
+            marks.append(frozenset(font.getBestCmap()))
+    return frozenset.intersection(*marks)
 
 
 def _shown(text: str) -> str:
@@ -265,6 +272,11 @@ class _Sheet:
     def output(self) -> bytes:
         """Give the file."""
         return bytes(self._pdf.output())
+
+    def close(self) -> None:
+        """Close the files of the fonts, which fpdf2 leaves open."""
+        for font in self._pdf.fonts.values():
+            font.ttfont.close()
 
 
 def _draw_swatch(pdf: Any, key: LegendKey, x: float, y: float) -> None:
