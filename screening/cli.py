@@ -45,12 +45,9 @@ def cli() -> None:
 def _brief_option(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the option that says which lots get a brief, shared by `site` and `demo`."""
     return click.option(
-        "--brief",
-        "briefs",
-        multiple=True,
-        metavar="LOT_ID",
+        "--brief", "briefs", multiple=True, metavar="LOT_ID",
         help="Lot to write a brief of; may be repeated; or `all`, `none`. By default the flagged lots to visit first.",
-    )(command)
+    )(command)  # fmt: skip
 
 
 @cli.command()
