@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +12,7 @@ import numpy as np
 from screening.collection import CollectionPoint, find_collection_points, tabulate_points
 from screening.columns import (
     CAUTION_COLUMNS,
+    COLLECTION_COLUMNS,
     QUANTITY_COLUMNS,
     ROUTE_COLUMNS,
     STORAGE_COLUMNS,
@@ -21,13 +23,15 @@ from screening.columns import (
 from screening.conveyance import GravityPipe, Terrain, lay_pipe
 from screening.criteria import Criteria
 from screening.grid import Grid, draw_path, rasterize
-from screening.models import I64, Block, Capture, GroundFindings, InfiltrationZones, Inflow, Storm, Surface
+from screening.models import I64, Block, Bool, Capture, GroundFindings, InfiltrationZones, Inflow, Storm, Surface
+from screening.storage.inflow import DrainingArea
 from screening.storage_options import PlannedStorage, StoragePlace, plan_storage, spread_rain
 from screening.walls import Walls
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
+_TOO_LITTLE = ("takes a part", "does not fit", "too deep")
 _MOST_ZONES = 2
 """Zones of a lot whose storage is worked out: the best, and the next where the best cannot take all."""
 
@@ -65,7 +69,7 @@ def plan_capture(
         Of the same window.
     criteria
         The `storage_`, `rate_`, `separation_` and `setback_` thresholds, `capture_rain_mm`,
-        `interception_distance_m`, `outlet_pipe_slope_min_pct`, `drawdown_max_h`, `stone_void_frac`,
+        `interception_distance_m`, `outlet_pipe_slope_min_pct`, `drawdown_max_h`, `stone_void_frac`, `chamber_`,
         `initial_abstraction_ratio`.
 
     Returns
@@ -80,7 +84,10 @@ def plan_capture(
     cells = _cells_by_shape(block.grid, zones.table.geometry)
     pipes = _lay_pipes(block, surface, points, zones, cells, criteria)
     ranked = _rank_zones(zones.table, point_table, pipes, criteria, block.grid.crs)
-    overflows = [_overflow(block, surface, walls, ground, own) for own in cells]
+    side = np.full(surface.elev_m.size, -1, np.int64)
+    at_wall = np.flatnonzero(walls.side >= 0)[::-1]  # where a cell is beside several walls, the first has it
+    side[walls.zone_cells[at_wall]] = at_wall
+    overflows = [_overflow(block, surface, walls, ground, side, own) for own in cells]
     planned = _plan_storage(points, point_table, ranked, pipes, overflows, storm, beyond, criteria)
     return Capture(
         ranked,
@@ -90,6 +97,28 @@ def plan_capture(
         declared_plain([row for plan in planned for row in plan.quantities], QUANTITY_COLUMNS),
         declared_plain([row for plan in planned for row in plan.cautions], CAUTION_COLUMNS),
         tuple(verdict for plan in planned for verdict in plan.verdicts),
+    )
+
+
+def leave_out_capture(
+    block: Block,
+    surface: Surface,
+    walls: Walls,
+    ground: GroundFindings,
+    storm: Storm,
+    zones: InfiltrationZones,
+    *,
+    criteria: Criteria,
+) -> Capture:
+    """Stand in for `plan_capture` where nobody asks for ways and storage: the zones as they are, and nothing else."""
+    crs = block.grid.crs
+    return Capture(
+        zones.table,
+        declared([], COLLECTION_COLUMNS, geometry=[], crs=crs),
+        declared([], ROUTE_COLUMNS, geometry=[], crs=crs),
+        declared_plain([], STORAGE_COLUMNS),
+        declared_plain([], QUANTITY_COLUMNS),
+        declared_plain([], CAUTION_COLUMNS),
     )
 
 
@@ -179,20 +208,23 @@ def _zone_words(own: Any, zone: int, n_reached: int, n_points: int) -> str:
     return "; ".join(said)
 
 
-def _overflow(block: Block, surface: Surface, walls: Walls, ground: GroundFindings, cells: I64) -> _Overflow:
-    """Follow overflow from the lowest ground of a zone to what it comes to first."""
+def _overflow(
+    block: Block, surface: Surface, walls: Walls, ground: GroundFindings, beside: I64, cells: I64
+) -> _Overflow:
+    """Follow overflow from the lowest ground of a zone to what it comes to first; `beside` gives the place in
+    `walls.zone_cells` of cells beside walls, else -1.
+    """
     from screening.kernels.accumulate import downstream_path
 
     elev_m, label = surface.elev_m.ravel(), ground.depressions.label.ravel()
     path = downstream_path(ground.flow.receiver, int(cells[elev_m[cells].argmin()]))
-    at_wall = walls.side >= 0
-    is_beside = np.isin(path, walls.zone_cells[at_wall])
+    is_beside = beside[path] >= 0
     lot = _lot_at(block, path)
     stops = np.flatnonzero(is_beside | (label[path] > 0) | (lot != lot[0]))
     end = int(stops[0]) if stops.size else path.size - 1
     cell = int(path[end])
     if is_beside[end]:
-        number = walls.zone[at_wall][np.flatnonzero(walls.zone_cells[at_wall] == cell)[0]]
+        number = walls.zone[beside[cell]]
         runs_to = f"the walls of {block.structures['structure_id'].iloc[walls.structure[number]]}"
     elif label[cell] > 0:
         runs_to = f"low spot {ground.depressions.table['low_spot_id'].iloc[int(label[cell]) - 1]}"
@@ -228,7 +260,9 @@ def _plan_storage(
 ) -> list[PlannedStorage]:
     """Work out storage in the best zone of each lot, and in the next where that one cannot take all."""
     rain = spread_rain(storm.rain, criteria=criteria)
+    drains_there = np.zeros(storm.curve_number.size, bool)
     planned: list[PlannedStorage] = []
+    n_places = 0
     by_zone: dict[int, list[int]] = {}
     for (point, zone), pipe in pipes.items():
         if pipe.reach == "reachable":
@@ -236,22 +270,41 @@ def _plan_storage(
     for _, own in ranked.reset_index(drop=True).groupby("lot_id", sort=False):
         for zone in own.sort_values("zone_rank").index[:_MOST_ZONES].tolist():
             used = by_zone.get(zone, [])
-            catchments = [points[point].catchment for point in used]
-            catchment = np.unique(np.concatenate(catchments)) if catchments else np.empty(0, np.int64)
+            drains_there[:] = False
+            for point in used:
+                drains_there[points[point].catchment] = True
+            n_places += 1
             place = StoragePlace(
-                f"ST-{len(planned) + 1}",
+                f"ST-{n_places}",
                 ranked.iloc[zone].drop("geometry").to_dict(),
                 tuple(point_table["point_id"].iloc[used]),
-                catchment,
-                float(beyond.area_m2[np.isin(beyond.cell, catchment)].sum()),
+                tuple(_draining_areas(drains_there, storm, beyond, criteria)) if used else (),
                 sum(pipes[point, zone].length_m for point in used),
                 max((pipes[point, zone].extra_depth_m for point in used), default=0.0),
                 overflows[zone].runs_to,
             )
-            planned.append(plan_storage(place, storm, rain, criteria=criteria))
-            if planned[-1].row["status"] != "takes a part":
+            found = plan_storage(place, rain, criteria=criteria)
+            planned += found
+            if any(plan.row["status"] not in _TOO_LITTLE for plan in found):
                 break
     return planned
+
+
+def _draining_areas(drains_there: Bool, storm: Storm, beyond: Inflow, criteria: Criteria) -> Iterator[DrainingArea]:
+    """Gather the ground that drains to storage by curve number, and what lies beyond the window."""
+    number = storm.curve_number.ravel()[drains_there]
+    number = number[~np.isnan(number)]
+    n_cells: dict[float, int] = {}
+    while number.size:
+        # There are few numbers: taking them one by one is quicker than putting all in order.
+        is_like = number == number[0]
+        n_cells[float(number[0])] = int(np.count_nonzero(is_like))
+        number = number[~is_like]
+    for value, count in sorted(n_cells.items()):
+        yield DrainingArea(count * storm.grid.cell_area_m2, value)
+    from_beyond = float(beyond.area_m2[drains_there[beyond.cell]].sum())
+    if from_beyond > 0.0:
+        yield DrainingArea(from_beyond, criteria.context_curve_number)
 
 
 def _tabulate_ways(

@@ -32,18 +32,32 @@ class CollectionPoint:
         See `columns.COLLECTION_COLUMNS`.
     cell
         Flat index of the cell where a pipe begins.
-    catchment
-        Flat indices of the ground and roof that drain to it, int64, ascending.
+    mouth
+        Flat indices of the cells that water reaches it through, int64; ascending where they are all of its ground.
+    n_cells
+        Cells that drain to it.
+    flow
+        What leads water to its mouth; None = nothing but the mouth itself drains to it.
     """
 
     lot: int
     kind: str
     source_id: str
     cell: int
-    catchment: I64
+    mouth: I64
+    n_cells: int
+    flow: FlowField | None
 
     def __post_init__(self) -> None:
-        freeze(self.catchment)
+        freeze(self.mouth)
+
+    @property
+    def catchment(self) -> I64:
+        """Flat indices of the ground and roof that drain to it, int64, ascending.
+
+        Found anew each time: a block of many lots on one stream could not hold those of all its points.
+        """
+        return self.mouth if self.flow is None else _upstream(self.flow, self.mouth)
 
 
 def find_collection_points(
@@ -74,7 +88,7 @@ def find_collection_points(
         *_at_driveways(block, surface, ground, lot),
         *_in_low_spots(block, surface, ground.flow, ground.depressions, lot),
     ]
-    return tuple(sorted(found, key=lambda point: (point.lot, point.catchment.size)))
+    return tuple(sorted(found, key=lambda point: (point.lot, point.n_cells)))
 
 
 def _upstream(flow: FlowField, cells: I64) -> I64:
@@ -99,12 +113,14 @@ def _in_low_spots(
     table = depressions.table
     for row in np.flatnonzero((table["part_of"] == "") & ~table["is_enclosed"].to_numpy(bool)).tolist():
         cells = depressions.zone_cells[depressions.zone_start[row] : depressions.zone_start[row + 1]]
-        catchment = None
+        n_cells = None
         for number in np.unique(lot[cells][lot[cells] > 0]).tolist():
             pit = _lowest(surface, cells[lot[cells] == number])
             if pit is not None:
-                catchment = _upstream(flow, cells) if catchment is None else catchment
-                yield CollectionPoint(number - 1, "low spot", table["low_spot_id"].iloc[row], pit, catchment)
+                n_cells = _upstream(flow, cells).size if n_cells is None else n_cells
+                yield CollectionPoint(
+                    number - 1, "low spot", table["low_spot_id"].iloc[row], pit, cells.copy(), n_cells, flow
+                )
 
 
 def _at_lines(
@@ -134,7 +150,8 @@ def _at_lines(
         lowest = _lowest(surface, cells[lot[cells] == row + 1])
         if lowest is not None:
             side_id = sides["side_id"].iloc[number]
-            yield CollectionPoint(row, "interception line", side_id, lowest, _upstream(ground.flow, cells))
+            n_cells = _upstream(ground.flow, cells).size
+            yield CollectionPoint(row, "interception line", side_id, lowest, cells, n_cells, ground.flow)
 
 
 def _at_driveways(block: Block, surface: Surface, ground: GroundFindings, lot: I32) -> Iterator[CollectionPoint]:
@@ -146,7 +163,8 @@ def _at_driveways(block: Block, surface: Surface, ground: GroundFindings, lot: I
         cells = np.flatnonzero(label == number)
         lowest = None if row is None else _lowest(surface, cells[lot[cells] == row + 1])
         if row is not None and lowest is not None:
-            yield CollectionPoint(row, "driveway", driveway.driveway_id, lowest, _upstream(ground.flow, cells))
+            n_cells = _upstream(ground.flow, cells).size
+            yield CollectionPoint(row, "driveway", driveway.driveway_id, lowest, cells, n_cells, ground.flow)
 
 
 def _at_downspouts(block: Block, surface: Surface, flow: FlowField) -> Iterator[CollectionPoint]:
@@ -160,7 +178,7 @@ def _at_downspouts(block: Block, surface: Surface, flow: FlowField) -> Iterator[
         if row is not None:
             roof = np.sort(cells[(owner == structure) & (targets == target)])
             name = block.structures["structure_id"].iloc[structure]
-            yield CollectionPoint(row, "downspout", name, target, roof.astype(np.int64))
+            yield CollectionPoint(row, "downspout", name, target, roof.astype(np.int64), roof.size, None)
 
 
 def tabulate_points(
@@ -188,12 +206,18 @@ def tabulate_points(
     area_m2[flow.inflow.cell] += flow.inflow.area_m2
     rows: list[dict[str, Any]] = []
     shapes: list[Any] = []
-    caught, lot = np.empty(0, np.int64), -1
+    is_caught = np.zeros(flow.receiver.size, np.bool_)
+    caught: list[I64] = []
+    lot = -1
     for number, point in enumerate(points, start=1):
         if point.lot != lot:
-            caught, lot = np.empty(0, np.int64), point.lot
-        own = np.setdiff1d(point.catchment, caught, assume_unique=True)
-        caught = np.union1d(caught, own)
+            for cells in caught:
+                is_caught[cells] = False
+            caught, lot = [], point.lot
+        catchment = point.catchment
+        own = catchment[~is_caught[catchment]]
+        is_caught[own] = True
+        caught.append(own)
         at_row, at_col = divmod(point.cell, grid.n_cols)
         shapes.append(shapely.Point(grid.x_of(at_col), grid.y_of(at_row)))
         rows.append(
@@ -203,10 +227,10 @@ def tabulate_points(
                 "kind": point.kind,
                 "source_id": point.source_id,
                 "ground_elev_m": float(surface.elev_m.ravel()[point.cell]),
-                "area_m2": float(area_m2[point.catchment].sum()),
-                "runoff_m3": float(runoff_m3[point.catchment].sum()),
+                "area_m2": float(area_m2[catchment].sum()),
+                "runoff_m3": float(runoff_m3[catchment].sum()),
                 "own_runoff_m3": float(runoff_m3[own].sum()),
-                "edge_contaminated": bool((flow.edge_sides.ravel()[point.catchment] != 0).any()),
+                "edge_contaminated": bool((flow.edge_sides.ravel()[catchment] != 0).any()),
             }
         )
     return declared(rows, COLLECTION_COLUMNS, geometry=shapes, crs=grid.crs)

@@ -127,7 +127,8 @@ def _way(start: int, end: int, targets: I64, terrain: Terrain) -> BaseGeometry:
 def _way_around(start: int, targets: I64, terrain: Terrain) -> BaseGeometry | None:
     """The shortest way over open cells of the lot in eight directions; None where there is none."""
     walk = walk_over(start, terrain.open_cells, terrain.grid)
-    ends = targets[np.isin(targets, walk.cells)]
+    found = np.minimum(np.searchsorted(walk.cells, targets), walk.cells.size - 1)
+    ends = targets[walk.cells[found] == targets]
     distance = walk.distances_m(ends)
     if ends.size == 0 or not np.isfinite(distance).any():
         return None
@@ -182,13 +183,15 @@ def walk_over(start: int, cells: I64, grid: Grid) -> Walk:
     Parameters
     ----------
     start, cells
-        Flat indices; the start need not be one of the cells.
+        Flat indices, the cells ascending; the start need not be one of them.
     grid
         Where they lie.
     """
     from scipy.sparse.csgraph import dijkstra
 
-    cells = np.union1d(cells, [start])
+    place = int(np.searchsorted(cells, start))
+    is_there = place < cells.size and cells[place] == start
+    cells = cells if is_there else np.insert(cells, place, start)
     row, col = np.divmod(cells, grid.n_cols)
     top, left, n_cols = int(row.min()), int(col.min()), int(col.max() - col.min()) + 1
     part = np.zeros((int(row.max()) - top + 1, n_cols), bool)

@@ -1,19 +1,46 @@
-"""Where each driveway sheds its water: how much of it meets a wall on its lot."""
+"""Where each driveway sheds its water: how much of it meets a wall on its lot, and over which edges it leaves."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from screening.columns import DRIVEWAY_COLUMNS, declared
+from screening.columns import DRIVEWAY_COLUMNS, DRIVEWAY_TABLES, declared, declared_plain
 from screening.criteria import Criteria
-from screening.grid import rasterize
-from screening.models import F64, I32, Block, Bool, FlowField, Surface
+from screening.driveway_edges import EdgePiece, cut_edge, line_of, neighbours_of
+from screening.driveway_ground import DrivewayGround, lay_out
+from screening.driveway_parcels import send_parcels
+from screening.driveway_shape import fit_driveway_shape
+from screening.driveway_storms import StormFields, storm_fields
+from screening.driveway_tables import (
+    arrow_rows,
+    edge_rows,
+    low_point_rows,
+    shed,
+    shed_row,
+    storm_row,
+    unknown_row,
+)
+from screening.grid import polygonize_cells, rasterize
+from screening.models import (
+    F64,
+    I32,
+    Block,
+    Bool,
+    Concentration,
+    Depressions,
+    DrivewayStudy,
+    FlowField,
+    Storm,
+    Surface,
+)
 from screening.spreading import context_area_of, fraction_reaching
 
 if TYPE_CHECKING:
     import geopandas as gpd
+    from shapely.geometry.base import BaseGeometry
 
 
 def study_driveways(
@@ -70,6 +97,7 @@ def study_driveways(
                 "context_area_m2": beyond[number] if own.size else np.nan,
                 "run_on_area_m2": contributing[number] - own.size * grid.cell_area_m2 if own.size else np.nan,
                 "runoff_m3": runoff[number] if own.size else np.nan,
+                **unknown_row(""),
                 "is_flagged": to_wall > criteria.driveway_to_structure_flag_frac,
                 "edge_contaminated": bool((flow.edge_sides.ravel()[own] != 0).any()),
             }
@@ -92,3 +120,127 @@ def _beside_walls(surface: Surface) -> Bool:
     walls = surface.structure_index > 0
     beside: Bool = ndimage.binary_dilation(walls, np.ones((3, 3), bool)) & ~walls
     return beside
+
+
+def shed_driveways(
+    block: Block,
+    surface: Surface,
+    flow: FlowField,
+    depressions: Depressions,
+    driveways: gpd.GeoDataFrame,
+    storms: Sequence[Storm],
+    concentration: Concentration,
+    *,
+    criteria: Criteria,
+) -> tuple[gpd.GeoDataFrame, DrivewayStudy]:
+    """Find over which metres of its edge each driveway sheds its own rain and its run-on, and to what.
+
+    Parameters
+    ----------
+    block, surface, flow, depressions, concentration
+        Of the same window.
+    driveways
+        From `study_driveways`.
+    storms
+        The screened storm first; the ways of the water are the same in all of them.
+    criteria
+        Those of `criteria.driveways`, and of peaks.
+
+    Returns
+    -------
+    The driveways with the rest of their columns filled in for the screened storm, and the study.
+    """
+    fields = [storm_fields(storm, surface, flow, concentration, criteria=criteria) for storm in storms]
+    around = neighbours_of(block)
+    low_spot = depressions.label > 0
+    collected = _Collected()
+    rows = []
+    for place, driveway in enumerate(driveways.itertuples(index=False)):
+        ids = {"driveway_id": str(driveway.driveway_id), "lot_id": str(driveway.lot_id)}
+        open_shape = _without_structures(block, driveway.geometry)
+        ground = None if open_shape is None else lay_out(open_shape, surface, flow)
+        if ground is None:
+            rows.append(unknown_row("under a structure, or no elevation on it"))
+            continue
+        pieces = cut_edge(
+            ground.outline, around, driveway_id=ids["driveway_id"], lot_id=ids["lot_id"], low_spot=low_spot,
+            block=block, criteria=criteria,
+        )  # fmt: skip
+        rows.append(
+            collected.add(
+                ground, pieces, flow, fields, ids, area_m2=driveways.geometry.iloc[place].area, criteria=criteria
+            )
+        )
+    filled = driveways.copy()
+    for name in {name for row in rows for name in row}:
+        filled[name] = [row.get(name, np.nan) for row in rows]
+    table = declared(filled.drop(columns="geometry"), DRIVEWAY_COLUMNS, geometry=driveways.geometry, crs=block.grid.crs)
+    return table, collected.study(block.grid.crs)
+
+
+class _Collected:
+    """Rows and shapes of the study, as they come."""
+
+    def __init__(self) -> None:
+        self.rows: dict[str, list[dict[str, Any]]] = {name: [] for name in DRIVEWAY_TABLES}
+        self.shapes: dict[str, list[BaseGeometry]] = {name: [] for name in DRIVEWAY_TABLES}
+
+    def add(
+        self, ground: DrivewayGround, pieces: list[EdgePiece], flow: FlowField, fields: list[StormFields],
+        ids: dict[str, str], *, area_m2: float, criteria: Criteria,
+    ) -> dict[str, Any]:  # fmt: skip
+        """Study one driveway, keep its rows, and give what its own row gains."""
+        import shapely
+
+        parcels = send_parcels(ground, flow)
+        shape = fit_driveway_shape(ground, criteria=criteria)
+        poured = [shed(ground, parcels, pieces, storm, criteria=criteria) for storm in fields]
+        by_storm = [storm_row(parcels, pieces, one, ids, criteria=criteria) for one in poured]
+        self.rows["driveway_storms"] += by_storm
+        self.rows["driveway_edges"] += edge_rows(parcels, pieces, poured[0], ids, criteria=criteria)
+        self.shapes["driveway_edges"] += [line_of(ground.outline, piece) for piece in pieces]
+        for name, found in (
+            ("driveway_arrows", arrow_rows(ground, ids, criteria=criteria)),
+            ("driveway_low_points", low_point_rows(ground, ids, criteria=criteria)),
+        ):
+            self.rows[name] += found[0]
+            self.shapes[name] += list(np.atleast_1d(np.asarray(shapely.points(found[1]), dtype=object)))
+        outline = _ground_above(ground, flow)
+        self.rows["driveway_areas"].append(ids | {"area_m2": outline.area})
+        self.shapes["driveway_areas"].append(outline)
+        return shed_row(
+            shape, ground, parcels, pieces, poured[0], by_storm[0], whole_area_m2=area_m2, criteria=criteria
+        )
+
+    def study(self, crs: str) -> DrivewayStudy:
+        """Make the tables."""
+        frames = {
+            name: declared(self.rows[name], columns, geometry=self.shapes[name], crs=crs)
+            for name, columns in DRIVEWAY_TABLES.items()
+            if name != "driveway_storms"
+        }
+        storms = declared_plain(self.rows["driveway_storms"], DRIVEWAY_TABLES["driveway_storms"])
+        return DrivewayStudy(
+            frames["driveway_edges"], frames["driveway_arrows"], frames["driveway_low_points"],
+            frames["driveway_areas"], storms,
+        )  # fmt: skip
+
+
+def _without_structures(block: Block, shape: BaseGeometry) -> BaseGeometry | None:
+    """The part of a driveway that no structure covers; None if nothing is left."""
+    near = block.structures.geometry[block.structures.intersects(shape)]
+    left = shape.difference(near.union_all()) if len(near) else shape
+    import shapely
+
+    parts = [part for part in shapely.get_parts(left).tolist() if part.geom_type == "Polygon" and part.area > 0]
+    return shapely.MultiPolygon(parts) if parts else None
+
+
+def _ground_above(ground: DrivewayGround, flow: FlowField) -> BaseGeometry:
+    from screening.kernels.accumulate import zone_upstream_cells
+
+    own = ground.window_cells(np.flatnonzero((ground.covered_frac >= 0.5).ravel()).astype(np.int64), flow.grid)
+    own = own[flow.receiver[own] >= 0]
+    cells = zone_upstream_cells(flow.receiver, flow.grid.n_rows, flow.grid.n_cols, own, flow.jump_cell)
+    outline: BaseGeometry = polygonize_cells(flow.grid, cells)
+    return outline

@@ -45,7 +45,9 @@ RETURN_SIDE = 32
 """Bit for water that left the window and came back, where it is missing from a contributing area."""
 
 
-def route_flow(surface: Surface, basins: BasinGraph | None = None, *, criteria: Criteria) -> FlowField:
+def route_flow(
+    surface: Surface, basins: BasinGraph | None = None, *, criteria: Criteria, with_dispersive: bool = True
+) -> FlowField:
     """Route water over a surface.
 
     Parameters
@@ -56,6 +58,8 @@ def route_flow(surface: Surface, basins: BasinGraph | None = None, *, criteria: 
         Result of `basins.find_basins` for the same surface; found here if not given.
     criteria
         `nodata_drains`, `dispersive_method`, `multiflow_exponent`.
+    with_dispersive
+        False leaves the areas of the dispersive method unknown, for a look that does not need them.
 
     Returns
     -------
@@ -83,9 +87,12 @@ def route_flow(surface: Surface, basins: BasinGraph | None = None, *, criteria: 
     cell_area = np.where(np.isnan(filled), 0.0, grid.cell_area_m2)
     upstream = accumulate(receiver, order, cell_area.ravel()).reshape(grid.shape)
     method, exponent = criteria.dispersive_method, criteria.multiflow_exponent
-    dispersive = accumulate_spread(
-        filled, directions, cell_area, jumps, method=method, exponent=exponent, cell_m=grid.cell_m
-    )
+    if with_dispersive:
+        dispersive = accumulate_spread(
+            filled, directions, cell_area, jumps, method=method, exponent=exponent, cell_m=grid.cell_m
+        )
+    else:
+        dispersive = np.broadcast_to(np.nan, grid.shape)
     return FlowField(
         grid,
         filled,
@@ -305,16 +312,19 @@ def _lot_cells(flow: FlowField, block: Block) -> tuple[I64, I64]:
     return ragged_from_labels(rasterize(flow.grid, list(block.lots.geometry), range(1, n_lots + 1)), n_lots)
 
 
-def trace_catchments(flow: FlowField, block: Block) -> gpd.GeoDataFrame:
+def trace_catchments(flow: FlowField, block: Block, *, with_outlines: bool = True) -> gpd.GeoDataFrame:
     """Outline the ground in the window that drains across each lot, with the lot itself; areas count all of it.
 
     Returns
     -------
-    `columns.CATCHMENT_COLUMNS` and polygons, one row a lot in the order of `block.lots`.
+    `columns.CATCHMENT_COLUMNS` and polygons, None if not asked for, one row a lot in the order of `block.lots`.
     """
     from screening.kernels.accumulate import zone_upstream_cells
 
     grid, outlines = flow.grid, []
+    if not with_outlines:
+        nothing = [None] * len(block.lots)
+        return declared(measure_catchments(flow, block), CATCHMENT_COLUMNS, geometry=nothing, crs=grid.crs)
     starts, cells = _lot_cells(flow, block)
     for first, last in itertools.pairwise(starts.tolist()):
         own = cells[first:last]

@@ -13,7 +13,7 @@ from screening.covers import CODE_OF
 from screening.criteria import Criteria
 from screening.grid import polygonize, rasterize
 from screening.hydrologic_group import best_group
-from screening.models import I32, U32, Block, Bool, Depressions, InfiltrationZones, Surface
+from screening.models import I32, I64, U32, Block, Bool, Depressions, InfiltrationZones, Surface
 from screening.storage.ranges import exactly
 from screening.storage.rates import urban_rate_mm_h
 
@@ -199,6 +199,7 @@ def _keep_zones(
 
     block, lot = window.block, window.lot
     grid = block.grid
+    soils = {str(name): values.to_numpy() for name, values in window.soils.items()}
     for number, extent in enumerate(ndimage.find_objects(lot), start=1):
         if extent is None:
             continue
@@ -227,33 +228,39 @@ def _keep_zones(
                 "n_infiltration_tests": criteria.tests_per_zone,
                 "geometry": shape,
             }
-            row |= _ground_of(window.soils.iloc[np.unique(window.soil[extent][mask])], criteria)
+            row |= _ground_of(soils, np.flatnonzero(np.bincount(window.soil[extent][mask])), criteria)
             rows.append(row | _distances(shape, block, number - 1, within_m=criteria.window_margin_m))
 
 
-def _ground_of(soils: pd.DataFrame, criteria: Criteria) -> dict[str, Any]:
-    """Gather what is known of the soils of a zone: of rates the widest range, of depths the least."""
-    rates = soils[["rate_low_mm_h", "rate_high_mm_h"]]
-    is_known = not rates.isna().any(axis=None)
-    base_m = criteria.storage_cover_m + float(soils["storage_depth_m"].min())
-    groups = ", ".join(sorted(set(soils["hsg"])))
+def _ground_of(soils: dict[str, Any], rows: I64, criteria: Criteria) -> dict[str, Any]:
+    """Gather what is known of the soils of a zone, by their rows: of rates the widest range, of depths the least."""
+    own = {name: values[rows] for name, values in soils.items()}
+    is_known = not np.isnan([own["rate_low_mm_h"], own["rate_high_mm_h"]]).any()
+    base_m = criteria.storage_cover_m + float(own["storage_depth_m"].min())
+    groups = ", ".join(sorted(set(own["hsg"])))
+    water_m, restrictive_m = (_least(own[name]) for name in ("water_depth_m", "restrictive_depth_m"))
     if not is_known:
         basis = "not assessed: neither group nor conductivity is known"
-    elif soils["ksat_mm_h"].notna().all():
+    elif not np.isnan(own["ksat_mm_h"]).any():
         basis = "conductivity of the soils layer, not measured on site"
     else:
         basis = f"group {groups} of urban soil (Minnesota Stormwater Manual, after Rawls 1998), not measured on site"
     return {
         "hsg": groups,
-        "rate_low_mm_h": float(rates["rate_low_mm_h"].min()) if is_known else np.nan,
-        "rate_high_mm_h": float(rates["rate_high_mm_h"].max()) if is_known else np.nan,
+        "rate_low_mm_h": float(own["rate_low_mm_h"].min()) if is_known else np.nan,
+        "rate_high_mm_h": float(own["rate_high_mm_h"].max()) if is_known else np.nan,
         "rate_basis": basis,
-        "water_depth_m": float(soils["water_depth_m"].min()),
-        "restrictive_depth_m": float(soils["restrictive_depth_m"].min()),
-        "storage_depth_m": float(soils["storage_depth_m"].min()),
+        "water_depth_m": water_m,
+        "restrictive_depth_m": restrictive_m,
+        "storage_depth_m": float(own["storage_depth_m"].min()),
         "test_depth_m": base_m,
         "pit_depth_m": base_m + max(criteria.separation_water_m, criteria.separation_rock_m),
     }
+
+
+def _least(depths_m: Any) -> float:
+    """The least of the depths that are known; NaN where none is."""
+    return float(np.fmin.reduce(depths_m))
 
 
 def _distances(zone: Any, block: Block, lot: int, *, within_m: float) -> dict[str, float]:

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 
 import pandas as pd
 
 from screening.basins import find_basins
-from screening.capture import plan_capture
+from screening.capture import leave_out_capture, plan_capture
 from screening.checks import evaluate_checks
 from screening.confidence import assess_confidence, keep_findings, low_spot_cells
 from screening.criteria import Criteria
 from screening.crossings import close_edge, find_crossings
 from screening.depressions import find_depressions, label_low_spots, low_spot_depths
 from screening.doors import assess_doors
-from screening.driveways import study_driveways
+from screening.driveways import shed_driveways, study_driveways
 from screening.elevation_error import elevation_error_m
 from screening.exposure import add_rains_and_peaks, assess_exposure, rank_structures
 from screening.flow import (
@@ -32,6 +32,7 @@ from screening.hierarchy import build_depression_hierarchy
 from screening.infiltration import find_infiltration_zones
 from screening.inflow import find_inflow, shed_inflow
 from screening.interception import find_interception
+from screening.lot_storage import storage_of_lots
 from screening.models import (
     F32,
     I64,
@@ -59,7 +60,13 @@ Spread = Callable[[Callable[[int], Realisation], Iterable[int]], Iterable[Realis
 
 
 def screen_block(
-    block: Block, *, criteria: Criteria, rain: Rain, further_rains: Iterable[Rain] = (), spread: Spread = map
+    block: Block,
+    *,
+    criteria: Criteria,
+    rain: Rain,
+    further_rains: Sequence[Rain] = (),
+    spread: Spread = map,
+    in_brief: bool = False,
 ) -> BlockResult:
     """Screen the lots of a block.
 
@@ -72,10 +79,14 @@ def screen_block(
     rain
         The storm's rain.
     further_rains
-        Of storms that are poured on the same routed ground, for comparison: verdicts and tables are the first one's.
+        Of storms that are poured on the same routed ground, for comparison, and at garages: verdicts and other
+        tables are the first one's.
     spread
         Calls a function with each number of a range, in any order, and gives what it returns in theirs: the
         realisations of elevation error may be shared out to other processes.
+    in_brief
+        Leave out what tables of lots, structures and checks do not need: outlines of low spots and contributing areas,
+        and the ways and storage of candidate zones. What is in those tables stays the same.
 
     Returns
     -------
@@ -86,7 +97,7 @@ def screen_block(
     surface = close_edge(block, open_surface, crossings, criteria=criteria)
     storm = design_storm(block, surface, rain=rain, criteria=criteria)
     walls = find_walls(block, surface)
-    ground = study_ground(block, surface, walls, storm, crossings, criteria=criteria)
+    ground = study_ground(block, surface, walls, storm, crossings, criteria=criteria, with_outlines=not in_brief)
     concentration = concentrate(surface, ground.flow, storm, criteria=criteria)
     arriving = peaks_onto_lots(block, ground.flow, storm, concentration, criteria=criteria)
     at_sides = peaks_of_zones(
@@ -98,7 +109,17 @@ def screen_block(
         criteria=criteria,
     )
     exposure = add_rains_and_peaks(ground.exposure, walls, ground.ponding, at_sides, storm, criteria=criteria)
-    ground = dataclasses.replace(ground, exposure=exposure)
+    driveways, driveway_study = shed_driveways(
+        block,
+        surface,
+        ground.flow,
+        ground.depressions,
+        ground.driveways,
+        [storm, *(design_storm(block, surface, rain=other, criteria=criteria) for other in further_rains)],
+        concentration,
+        criteria=criteria,
+    )
+    ground = dataclasses.replace(ground, exposure=exposure, driveways=driveways)
     doors = assess_doors(
         block,
         surface,
@@ -111,11 +132,12 @@ def screen_block(
         criteria=criteria,
     )
     zones = find_infiltration_zones(block, surface, ground.depressions, criteria=criteria)
-    capture = plan_capture(block, surface, walls, ground, storm, zones, criteria=criteria)
+    plan = leave_out_capture if in_brief else plan_capture
+    capture = plan(block, surface, walls, ground, storm, zones, criteria=criteria)
     zones = dataclasses.replace(zones, table=capture.zones)
     interception = find_interception(block, surface, walls, ground, storm, concentration, zones, criteria=criteria)
     flow_paths = trace_flow_paths(ground.flow, storm, block, criteria=criteria)
-    catchments = trace_catchments(ground.flow, block)
+    catchments = trace_catchments(ground.flow, block, with_outlines=not in_brief)
     off_lot = measure_off_lot(block, ground.flow, catchments)
     verdicts = evaluate_checks(
         block,
@@ -153,6 +175,7 @@ def screen_block(
         structures=structures,
         driveways=ground.driveways,
         zones=zones,
+        storage=storage_of_lots(zones, capture.points, capture.routes, capture.options),
         verdicts=verdicts,
         criteria=criteria,
     )
@@ -191,6 +214,7 @@ def screen_block(
         summary,
         notes,
         further,
+        driveway_study,
     )
 
 
@@ -204,6 +228,7 @@ def study_ground(
     criteria: Criteria,
     inflow: Inflow | None = None,
     is_realisation: bool = False,
+    with_outlines: bool = True,
 ) -> GroundFindings:
     """Find what follows from the elevation and a storm: all that is found anew under elevation error.
 
@@ -217,6 +242,8 @@ def study_ground(
         What comes from beyond the window, where it is known from the same ground without its error.
     is_realisation
         Leave out what confidence does not need: outlines of low spots, and which rain fills and wets what.
+    with_outlines
+        Outline the low spots.
     """
     basins = find_basins(surface, criteria=criteria)
     local = route_flow(surface, basins, criteria=criteria)
@@ -224,7 +251,8 @@ def study_ground(
     flow = add_inflow(local, coming_in, surface, criteria=criteria)
     hierarchy = build_depression_hierarchy(surface, basins, criteria=criteria)
     in_full = not is_realisation
-    found = find_depressions(surface, flow, hierarchy, block, criteria=criteria, with_outlines=in_full)
+    outlined = in_full and with_outlines
+    found = find_depressions(surface, flow, hierarchy, block, criteria=criteria, with_outlines=outlined)
     runoff = runoff_through(flow, storm)
     ponding = pond_storm(surface, flow, hierarchy, found, storm, criteria=criteria, with_rains=in_full)
     depressions = add_storm(found, ponding, storm)
@@ -329,6 +357,6 @@ def look_around(block: Block, *, criteria: Criteria) -> WindowView:
     """
     surface = build_surface(block, criteria=criteria)
     basins = find_basins(surface, criteria=criteria)
-    flow = route_flow(surface, basins, criteria=criteria)
+    flow = route_flow(surface, basins, criteria=criteria, with_dispersive=False)
     hierarchy = build_depression_hierarchy(surface, basins, criteria=criteria)
     return view_window(surface, flow, hierarchy, label_low_spots(surface, flow, criteria=criteria), block)

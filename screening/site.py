@@ -32,6 +32,8 @@ from screening.units import UnitSystem
 if TYPE_CHECKING:
     import geopandas as gpd
 
+    from screening.inputs import Site
+
 DEFAULT_STORM = "10yr-24h"
 WINDOW_CELLS_MAX = 10_000_000
 """Largest window that is grown to: about 300 bytes a cell at the peak of a screening, so 3 GB."""
@@ -114,7 +116,7 @@ def screen_site(
     rain
         The storm's rain, from `choose_rain`; the criteria's assumed depth by default.
     further_rains
-        Of storms to compare on the map; verdicts and tables are the first one's.
+        Of storms to compare on the map, and at garages; verdicts and tables are the first one's.
     title
         Heading of the outputs; the names of the lots by default.
     units
@@ -140,18 +142,51 @@ def screen_site(
     >>> screening = screen_site(demo_request())  # doctest: +SKIP
     >>> screening.write("out")  # doctest: +SKIP
     """
-    from screening.inputs import add_context_elevation, load_block, open_site
-    from screening.pipeline import screen_block
-    from screening.workers import spread_calls
+    from screening.inputs import open_site
 
     criteria = criteria or Criteria()
     progress("reading the inputs")
     site = open_site(request)
+    rain = rain or choose_rain(criteria=criteria)
+    result = screen_lots(
+        site, criteria=criteria, rain=rain, further_rains=further_rains, progress=progress, n_workers=n_workers
+    )
+    return Screening(result, title or _title(result.block), units, _provenance(request, result.block))
+
+
+def screen_lots(
+    site: Site,
+    *,
+    criteria: Criteria,
+    rain: Rain,
+    further_rains: tuple[Rain, ...] = (),
+    progress: Progress = lambda step: None,
+    n_workers: int = 1,
+    start_m: float = 0.0,
+    in_brief: bool = False,
+) -> BlockResult:
+    """Close the window of the lots of an opened site, and screen them.
+
+    Parameters
+    ----------
+    site
+        From `inputs.open_site`.
+    criteria, rain, further_rains, progress, n_workers
+        As for `screen_site`.
+    start_m
+        Reach that the window begins with, where that is more than the criteria's: see `close_window`.
+    in_brief
+        As for `pipeline.screen_block`.
+    """
+    from screening.inputs import add_context_elevation, load_block
+    from screening.pipeline import screen_block
+    from screening.workers import spread_calls
+
     progress("closing the window")
     west, south, east, north = (float(value) for value in site.lots.total_bounds)
     context = site.context_elevation
     lots, load = (west, south, east, north), partial(load_block, site)
-    block = close_window(lots, load, criteria=criteria, has_context=context is not None)
+    block = close_window(lots, load, criteria=criteria, has_context=context is not None, start_m=start_m)
     if context is not None:
         block = add_context_elevation(block, context, criteria=criteria)
     progress("routing and screening")
@@ -160,9 +195,9 @@ def screen_site(
         n_workers=min(n_workers, max(WINDOW_CELLS_MAX // block.elev_m.size, 1)),
         on_done=lambda n_done, n: progress(f"screening under elevation error, {n_done} of {n}"),
     )
-    chosen = rain or choose_rain(criteria=criteria)
-    result = screen_block(block, criteria=criteria, rain=chosen, further_rains=further_rains, spread=spread)
-    return Screening(result, title or _title(block), units, _provenance(request, block))
+    return screen_block(
+        block, criteria=criteria, rain=rain, further_rains=further_rains, spread=spread, in_brief=in_brief
+    )
 
 
 def choose_rain(
@@ -217,7 +252,12 @@ def choose_rain(
 
 
 def close_window(
-    lots: Bounds, load: Callable[[Bounds], Block], *, criteria: Criteria, has_context: bool = False
+    lots: Bounds,
+    load: Callable[[Bounds], Block],
+    *,
+    criteria: Criteria,
+    has_context: bool = False,
+    start_m: float = 0.0,
 ) -> Block:
     """Grow the window from the lots until it hides nothing that matters to them, or to the stated limit.
 
@@ -239,6 +279,9 @@ def close_window(
         `window_margin_m`, `window_look_m`, `window_limit_m`, `context_window_m`.
     has_context
         Whether a coarser elevation supplies what a side that stays open would hide.
+    start_m
+        Reach to begin with where it is more than `window_margin_m`: a block of many lots nearly always needs more, and
+        what a window shows beyond what is needed changes nothing.
 
     Returns
     -------
@@ -247,7 +290,7 @@ def close_window(
     from screening.pipeline import look_around
 
     limit = criteria.window_limit_m
-    reach = dict.fromkeys(_SIDE_NAMES, min(criteria.window_margin_m, limit))
+    reach = dict.fromkeys(_SIDE_NAMES, min(max(criteria.window_margin_m, start_m), limit))
     block = load(_widen(lots, reach))
     view = look_around(block, criteria=criteria)
     while True:
@@ -325,7 +368,7 @@ def _provenance(request: SiteRequest, block: Block) -> dict[str, Any]:
     files = {}
     for spec in dataclasses.fields(request):
         value = getattr(request, spec.name)
-        if spec.name == "elevation" or (spec.name in (*_LAYERS, "land_cover", "context_elevation") and value):
+        if spec.name == "elevation" or (spec.name in (*_LAYERS, *_FURTHER_FILES) and value):
             files[spec.name] = Path(str(value)).name
     return {"files": files, "crs": block.grid.crs, "cell_m": block.grid.cell_m}
 
@@ -334,6 +377,9 @@ _LAYERS = (
     "lots", "structures", "driveways", "roads", "soils", "drains", "wells", "septic", "barriers", "downspouts", "doors",
     "wetlands", "utilities", "trees",
 )  # fmt: skip
+
+
+_FURTHER_FILES = ("impervious", "land_cover", "context_elevation")
 
 
 def samples_dir() -> Path:

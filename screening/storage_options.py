@@ -1,17 +1,20 @@
-"""Storage in one zone for the water that reaches it: size, drawdown, overflow, quantities, checks and cautions."""
+"""Storage in one zone for the water that reaches it, of stone alone and with chambers: size, drawdown, overflow,
+quantities, checks and cautions.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
 from screening.criteria import Criteria
-from screening.models import I64, Rain, Storm, Verdict, freeze
+from screening.models import Rain, Verdict
 from screening.rainfall_tables import rain_depth_mm
 from screening.storage.cautions import SiteFacts, site_cautions
+from screening.storage.chambers import chambers_of, largest_field, size_chambers
 from screening.storage.gallery import stone_bed
 from screening.storage.hyetographs import Hyetograph, nested_hyetograph, type_ii_hyetograph, uniform_hyetograph
 from screening.storage.inflow import DrainingArea, Inflow, runoff_inflow
@@ -22,6 +25,8 @@ from screening.storage.verdicts import Below, judge_drawdown, judge_storage
 _STEP_H = 0.25
 """Steps of the storm in storage."""
 _LENGTH_TO_WIDTH = 2.0
+_SAME_M = 1e-9
+_COMPARED = ("Excavation, in the ground", "Washed stone", "Non-woven fabric, all around")
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,15 +36,13 @@ class StoragePlace:
     Parameters
     ----------
     storage_id
-        What it will be called.
+        What it will be called, before its kind.
     zone
         `columns.ZONE_COLUMNS`.
     points
         Ids of the collection points whose water reaches it.
-    catchment
-        Flat indices of all that drains to them, each cell once, int64.
-    beyond_m2
-        Ground beyond the window that drains to them [m2].
+    areas
+        All that drains to them, each cell once, by curve number.
     pipe_run_m
         Pipe from all of them.
     extra_depth_m
@@ -51,14 +54,10 @@ class StoragePlace:
     storage_id: str
     zone: Mapping[str, Any]
     points: tuple[str, ...]
-    catchment: I64
-    beyond_m2: float
+    areas: tuple[DrainingArea, ...]
     pipe_run_m: float
     extra_depth_m: float
     overflow_to: str
-
-    def __post_init__(self) -> None:
-        freeze(self.catchment)
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,6 +68,16 @@ class PlannedStorage:
     quantities: tuple[dict[str, Any], ...] = ()
     cautions: tuple[dict[str, Any], ...] = ()
     verdicts: tuple[Verdict, ...] = field(default=())
+
+
+@dataclass(frozen=True, eq=False)
+class _Kind:
+    """One way to build it in a zone: its depth, how it is sized for some ground, and the most that the zone holds."""
+
+    name: str
+    depth_m: float
+    size: Callable[[Ground], Sizing]
+    fill: Callable[[Ground], Sizing | None]
 
 
 def spread_rain(rain: Rain, *, criteria: Criteria) -> Hyetograph:
@@ -97,26 +106,31 @@ def spread_rain(rain: Rain, *, criteria: Criteria) -> Hyetograph:
     )  # fmt: skip
 
 
-def plan_storage(place: StoragePlace, storm: Storm, rain: Hyetograph, *, criteria: Criteria) -> PlannedStorage:
-    """Size a bed of stone in a zone for the water that reaches it.
+def plan_storage(place: StoragePlace, rain: Hyetograph, *, criteria: Criteria) -> tuple[PlannedStorage, ...]:
+    """Size storage in a zone for the water that reaches it: a bed of stone, and chambers where the criteria have some.
 
-    Its depth is that of the criteria, less where groundwater, a restrictive layer or the time of emptying at the
-    slower rate ask for less. Its footprint at the slower rate is at most the zone: what it cannot take overflows.
+    The depth of stone alone is that of the criteria, less where groundwater, a restrictive layer or the time of
+    emptying at the slower rate ask for less; chambers have their own. Footprints at the slower rate are at most the
+    zone: what it cannot take overflows.
 
     Parameters
     ----------
     place
         The zone and its water.
-    storm
-        Curve numbers.
     rain
         From `spread_rain`.
     criteria
         See `capture.plan_capture`.
+
+    Returns
+    -------
+    Stone alone, then chambers; a single row that says why where nothing is sized.
     """
     zone = place.zone
     row: dict[str, Any] = {
         "storage_id": place.storage_id,
+        "kind": "",
+        "compared": "",
         "zone_id": zone["zone_id"],
         "lot_id": zone["lot_id"],
         "points": ", ".join(place.points),
@@ -125,76 +139,109 @@ def plan_storage(place: StoragePlace, storm: Storm, rain: Hyetograph, *, criteri
         "room_m2": zone["area_m2"],
         "overflow_to": place.overflow_to,
     } | {name: zone[name] for name in ("rate_low_mm_h", "rate_high_mm_h", "rate_basis")}
-    inflow = _inflow(place, storm, rain, criteria)
+    inflow = runoff_inflow(rain, place.areas, ratio=criteria.initial_abstraction_ratio)
     row["inflow_m3"] = inflow.total_m3
     if not place.points:
         why = "no collection point reaches it by gravity"
-        return PlannedStorage(row | {"status": "no water reaches it", "why": why})
+        return (PlannedStorage(row | {"status": "no water reaches it", "why": why}),)
     if not row["rate_low_mm_h"] > 0.0:
         why = zone["rate_basis"].removeprefix("not assessed: ")
-        return PlannedStorage(row | {"status": "not assessed", "why": why})
+        return (PlannedStorage(row | {"status": "not assessed", "why": why}),)
     if inflow.total_m3 <= 0.0:
-        return PlannedStorage(row | {"status": "not needed", "why": "this rain sheds no water there"})
-    return _sized(row, place, inflow, criteria)
+        return (PlannedStorage(row | {"status": "not needed", "why": "this rain sheds no water there"}),)
+    stone, *others = [_sized(row, place, kind, criteria) for kind in _kinds(place, inflow, row, criteria)]
+    return (stone, *(_compare(other, stone) for other in others))
 
 
-def _inflow(place: StoragePlace, storm: Storm, rain: Hyetograph, criteria: Criteria) -> Inflow:
-    """Runoff of the catchment by curve number, each number's ground together, with what comes from beyond."""
-    numbers = storm.curve_number.ravel()[place.catchment]
-    values, counts = np.unique(numbers[~np.isnan(numbers)], return_counts=True)
-    areas = [
-        DrainingArea(count * storm.grid.cell_area_m2, float(value))
-        for value, count in zip(values.tolist(), counts.tolist(), strict=True)
-    ]
-    if place.beyond_m2 > 0.0:
-        areas.append(DrainingArea(place.beyond_m2, criteria.context_curve_number))
-    return runoff_inflow(rain, areas, ratio=criteria.initial_abstraction_ratio)
-
-
-def _depth_m(place: StoragePlace, slow: Ground, criteria: Criteria) -> float:
-    """Depth of the stone: no more than what may be, but never less than the least that is looked at."""
-    zone = place.zone
-    base = criteria.storage_cover_m + place.extra_depth_m
-    room = [
-        zone[name] - apart - base
-        for name, apart in (
-            ("water_depth_m", criteria.separation_water_m),
-            ("restrictive_depth_m", criteria.separation_rock_m),
+def _kinds(place: StoragePlace, inflow: Inflow, row: dict[str, Any], criteria: Criteria) -> list[_Kind]:
+    """Stone alone, and the chambers of the criteria."""
+    room, voids = float(row["room_m2"]), criteria.stone_void_frac
+    depth = _stone_depth_m(place, ground_of(criteria, row["rate_low_mm_h"]), criteria)
+    width = (room / _LENGTH_TO_WIDTH) ** 0.5
+    whole = stone_bed(length_m=width * _LENGTH_TO_WIDTH, width_m=width, depth_m=depth, void_frac=voids)
+    kinds = [
+        _Kind(
+            "stone",
+            depth,
+            lambda ground: size_bed_footprint(
+                inflow, ground, depth_m=depth, void_frac=voids, length_to_width=_LENGTH_TO_WIDTH
+            ),
+            lambda ground: try_gallery(inflow, whole, ground),
         )
-        if zone[name] == zone[name]
     ]
+    chambers = chambers_of(criteria)
+    if chambers is not None:
+        field = largest_field(room, chambers)
+        kinds.append(
+            _Kind(
+                "chambers",
+                chambers.depth_m,
+                lambda ground: size_chambers(inflow, ground, chambers),
+                lambda ground: None if field is None else try_gallery(inflow, field, ground),
+            )
+        )
+    return kinds
+
+
+def _deepest_m(place: StoragePlace, criteria: Criteria) -> float:
+    """Most depth of storage above groundwater and a restrictive layer; infinite where neither is known."""
+    base = criteria.storage_cover_m + place.extra_depth_m
+    return min(
+        (
+            float(place.zone[name]) - apart - base
+            for name, apart in (
+                ("water_depth_m", criteria.separation_water_m),
+                ("restrictive_depth_m", criteria.separation_rock_m),
+            )
+            if place.zone[name] == place.zone[name]
+        ),
+        default=float("inf"),
+    )
+
+
+def _stone_depth_m(place: StoragePlace, slow: Ground, criteria: Criteria) -> float:
+    """Depth of stone alone: no more than what may be, but never less than the least that is looked at."""
     in_time = deepest_bed_m(
         design_rate_mm_h=slow.design_rate_mm_h,
         drawdown_max_h=criteria.drawdown_max_h,
         void_frac=criteria.stone_void_frac,
     )
-    return float(max(min([criteria.storage_depth_m, in_time, *room]), criteria.storage_depth_min_m))
+    most = min(criteria.storage_depth_m, in_time, _deepest_m(place, criteria))
+    return max(most, criteria.storage_depth_min_m)
 
 
-def _sized(row: dict[str, Any], place: StoragePlace, inflow: Inflow, criteria: Criteria) -> PlannedStorage:
+def _sized(row: dict[str, Any], place: StoragePlace, kind: _Kind, criteria: Criteria) -> PlannedStorage:
+    row = row | {
+        "storage_id": f"{row['storage_id']} {kind.name}",
+        "kind": kind.name,
+        "depth_m": kind.depth_m,
+        "base_depth_m": kind.depth_m + criteria.storage_cover_m + place.extra_depth_m,
+    }
+    # Stone of the least depth is sized all the same, and its check fails: there is no shallower one.
+    if kind.name != "stone" and kind.depth_m > _deepest_m(place, criteria) + _SAME_M:
+        why = "its base would come nearer to groundwater or a restrictive layer than is allowed"
+        return PlannedStorage(row | {"status": "too deep", "why": why})
     slow, fast = (ground_of(criteria, row[name]) for name in ("rate_low_mm_h", "rate_high_mm_h"))
-    depth = _depth_m(place, slow, criteria)
-    needs, needs_fast = (
-        size_bed_footprint(
-            inflow, ground, depth_m=depth, void_frac=criteria.stone_void_frac, length_to_width=_LENGTH_TO_WIDTH
-        )
-        for ground in (slow, fast)
-    )
-    room = float(row["room_m2"])
+    needs, room = kind.size(slow), float(row["room_m2"])
+    needs_fast = needs if fast == slow else kind.size(fast)
     built, built_fast = (
-        sizing if sizing.gallery.footprint_m2 <= room else _fill_zone(room, depth, inflow, ground, criteria)
+        sizing if sizing.gallery.footprint_m2 <= room else kind.fill(ground)
         for sizing, ground in ((needs, slow), (needs_fast, fast))
     )
-    status, why = _fit_words(needs, needs_fast, room)
     row |= {
-        "status": status,
-        "why": why,
-        "depth_m": depth,
-        "base_depth_m": depth + criteria.storage_cover_m + place.extra_depth_m,
         "volume_low_m3": needs_fast.volume_needed_m3,
         "volume_high_m3": needs.volume_needed_m3,
         "footprint_low_m2": needs_fast.gallery.footprint_m2,
         "footprint_high_m2": needs.gallery.footprint_m2,
+    }
+    if built is None or built_fast is None:
+        return PlannedStorage(row | {"status": "does not fit", "why": "the zone has no room for a single chamber"})
+    status, why = _fit_words(needs, needs_fast, room)
+    if built.drawdown_h > criteria.drawdown_max_h * (1.0 + _SAME_M):
+        why += "; full, it takes longer to empty at that rate than is allowed"
+    row |= {
+        "status": status,
+        "why": why,
         "built_footprint_m2": built.gallery.footprint_m2,
         "overflow_m3": built.routing.overflow_total_m3,
         "drawdown_low_h": built_fast.drawdown_h,
@@ -208,13 +255,19 @@ def _sized(row: dict[str, Any], place: StoragePlace, inflow: Inflow, criteria: C
     )
 
 
-def _fill_zone(room_m2: float, depth_m: float, inflow: Inflow, ground: Ground, criteria: Criteria) -> Sizing:
-    """A bed under all of the zone, where more would be needed."""
-    width = (room_m2 / _LENGTH_TO_WIDTH) ** 0.5
-    bed = stone_bed(
-        length_m=width * _LENGTH_TO_WIDTH, width_m=width, depth_m=depth_m, void_frac=criteria.stone_void_frac
-    )
-    return try_gallery(inflow, bed, ground)
+def _compare(other: PlannedStorage, stone: PlannedStorage) -> PlannedStorage:
+    """Say what another kind takes compared with stone alone, in shares, so that it reads the same in every unit."""
+    if not other.quantities:
+        return other
+    shares = [
+        ("footprint", other.row["footprint_high_m2"] / stone.row["footprint_high_m2"]),
+        ("depth", other.row["depth_m"] / stone.row["depth_m"]),
+    ]
+    if other.row["status"] == stone.row["status"] == "fits":
+        most, least = ({line["quantity"]: line["high"] for line in one.quantities} for one in (other, stone))
+        shares += [(label.split(",")[0].lower(), most[label] / least[label]) for label in _COMPARED]
+    words = ", ".join(f"{share:.0%} of the {what}" for what, share in shares)
+    return replace(other, row=other.row | {"compared": words})
 
 
 def _fit_words(needs: Sizing, needs_fast: Sizing, room_m2: float) -> tuple[str, str]:

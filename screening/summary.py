@@ -56,6 +56,7 @@ def summarize_lots(
     structures: gpd.GeoDataFrame,
     driveways: gpd.GeoDataFrame,
     zones: InfiltrationZones,
+    storage: pd.DataFrame,
     verdicts: Sequence[Verdict],
     criteria: Criteria,
 ) -> gpd.GeoDataFrame:
@@ -69,9 +70,13 @@ def summarize_lots(
     `columns.SUMMARY_COLUMNS` and lot polygons, in the order of `block.lots`.
     """
     ground = _measure_ground(block, surface, flow, storm, runoff_through_m3)
+    verdicts_of: dict[str, list[Verdict]] = {}
+    for verdict in verdicts:
+        verdicts_of.setdefault(verdict.lot_id, []).append(verdict)
+    spots_of = _low_spots_by_lot(depressions)
     rows = []
     for number, lot_id in enumerate(block.lots["lot_id"]):
-        own = [verdict for verdict in verdicts if verdict.lot_id == lot_id]
+        own = verdicts_of.get(lot_id, [])
         row: dict[str, Any] = {
             "lot_id": lot_id,
             "n_flags": len(_flags(own)),
@@ -88,10 +93,11 @@ def summarize_lots(
         row |= {name: float(values[number]) for name, values in ground.items()}
         row |= _of_structures(structures[structures["lot_id"] == lot_id])
         row |= _of_driveways(driveways[driveways["lot_id"] == lot_id])
-        row |= _of_low_spots(depressions, lot_id)
+        row |= _of_low_spots(depressions.table.iloc[spots_of.get(lot_id, [])])
         row |= _of_peak(arriving, number)
         row["hsg"] = _soil_shares(block, number)
         row.update(zones.by_lot.drop(columns="lot_id").iloc[number])
+        row.update(storage.drop(columns="lot_id").iloc[number])
         row["main_finding"] = _main_finding(row, own)
         rows.append(row)
     table = pd.DataFrame(rows)
@@ -165,9 +171,17 @@ def _of_driveways(own: gpd.GeoDataFrame) -> dict[str, Any]:
     return {"n_driveways": len(own), "n_driveways_to_structure": int(own["is_flagged"].sum())}
 
 
-def _of_low_spots(depressions: Depressions, lot_id: str) -> dict[str, Any]:
-    touches = depressions.table["lot_id"].map(lambda ids: lot_id in ids.split(", "))
-    own = depressions.table[touches.astype(bool) & (depressions.table["part_of"] == "")]
+def _low_spots_by_lot(depressions: Depressions) -> dict[str, list[int]]:
+    """Rows of the outermost low spots that touch each lot."""
+    rows: dict[str, list[int]] = {}
+    table = depressions.table
+    for row in np.flatnonzero(((table["lot_id"] != "") & (table["part_of"] == "")).to_numpy(bool)).tolist():
+        for lot_id in table["lot_id"].iloc[row].split(", "):
+            rows.setdefault(lot_id, []).append(row)
+    return rows
+
+
+def _of_low_spots(own: gpd.GeoDataFrame) -> dict[str, Any]:
     depth, volume = own["depth_max_m"].max(), own["volume_m3"].sum()
     return {
         "n_low_spots": len(own),

@@ -12,6 +12,8 @@ MM_PER_IN = 25.4
 M3_PER_FT3 = M_PER_FT**3
 M3_PER_GAL = 231.0 * (MM_PER_IN / 1000.0) ** 3
 MM_PER_M = 1000.0
+GPM_PER_L_S = 60.0 / (1000.0 * M3_PER_GAL)
+"""US gallons a minute in a litre a second."""
 MM_H_PER_UM_S = 3.6
 
 UnitSystem = Literal["metric", "us"]
@@ -43,6 +45,8 @@ _METRIC: dict[str, Shown] = {
     "h": Shown(1.0, "h", 0),
     "yr": Shown(1.0, "yr", 1),
     "l_s": Shown(1.0, "L/s", 1),
+    "l": Shown(1.0, "L", 0),
+    "gpm": Shown(1.0, "gpm", 0),
     "pct": Shown(1.0, "%", 1),
     "deg": Shown(1.0, "°", 0),
     "frac": Shown(100.0, "%", 0),
@@ -58,6 +62,7 @@ _US: dict[str, Shown] = {
     "mm": Shown(1.0 / MM_PER_IN, "in", 2),
     "mm_h": Shown(1.0 / MM_PER_IN, "in/h", 2),
     "l_s": Shown(1.0 / (1000.0 * M3_PER_FT3), "cfs", 2),
+    "l": Shown(1.0 / (1000.0 * M3_PER_GAL), "gal", 0),
 }
 
 
@@ -67,8 +72,8 @@ def shown_unit(unit: str, system: UnitSystem = "metric") -> Shown:
     Parameters
     ----------
     unit
-        SI unit as it ends a column name: `m`, `m2`, `m3`, `m_s`, `m3_s`, `l_s`, `kn`, `mm`, `mm_h`, `min`, `h`, `yr`,
-        `pct`, `deg`, `frac` or empty.
+        SI unit as it ends a column name: `m`, `m2`, `m3`, `m_s`, `m3_s`, `l`, `l_s`, `gpm`, `kn`, `mm`, `mm_h`, `min`,
+        `h`, `yr`, `pct`, `deg`, `frac` or empty.
     system
         `metric` or `us`.
 

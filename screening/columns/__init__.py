@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from screening.columns.batch import BATCH_COLUMNS
 from screening.columns.capture import (
     CAUTION_COLUMNS,
     COLLECTION_COLUMNS,
@@ -11,6 +12,15 @@ from screening.columns.capture import (
     STORAGE_COLUMNS,
     VISIT_COLUMNS,
     ZONE_COLUMNS,
+)
+from screening.columns.driveways import (
+    DRIVEWAY_AREA_COLUMNS,
+    DRIVEWAY_ARROW_COLUMNS,
+    DRIVEWAY_EDGE_COLUMNS,
+    DRIVEWAY_LOW_POINT_COLUMNS,
+    DRIVEWAY_STORM_COLUMNS,
+    DRIVEWAY_TABLES,
+    SHARE_WORDS,
 )
 from screening.columns.interception import DRAIN_OUTLET_COLUMNS, INTERCEPTION_COLUMNS
 from screening.columns.kinds import Column, ColumnKind, declared, declared_plain, names
@@ -30,12 +40,19 @@ from screening.columns.tables import (
 
 __all__ = [
     "ARRIVAL_COLUMNS",
+    "BATCH_COLUMNS",
     "CATCHMENT_COLUMNS",
     "CAUTION_COLUMNS",
     "COLLECTION_COLUMNS",
     "DOOR_COLUMNS",
     "DRAIN_OUTLET_COLUMNS",
+    "DRIVEWAY_AREA_COLUMNS",
+    "DRIVEWAY_ARROW_COLUMNS",
     "DRIVEWAY_COLUMNS",
+    "DRIVEWAY_EDGE_COLUMNS",
+    "DRIVEWAY_LOW_POINT_COLUMNS",
+    "DRIVEWAY_STORM_COLUMNS",
+    "DRIVEWAY_TABLES",
     "FLOW_PATH_COLUMNS",
     "INTERCEPTION_COLUMNS",
     "LOW_SPOT_COLUMNS",
@@ -44,6 +61,7 @@ __all__ = [
     "QUANTITY_COLUMNS",
     "REJECTION_COLUMNS",
     "ROUTE_COLUMNS",
+    "SHARE_WORDS",
     "SIDE_COLUMNS",
     "STORAGE_COLUMNS",
     "STRUCTURE_COLUMNS",

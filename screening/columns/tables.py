@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from screening.columns.capture import CAPTURE_TABLES, ZONE_COLUMNS
+from screening.columns.driveways import DRIVEWAY_TABLES, SHED_COLUMNS
 from screening.columns.interception import INTERCEPTION_TABLES
 from screening.columns.kinds import Column, count, flag, number, text
 from screening.columns.shared import BEYOND, CONFIDENCE, CONFIDENCE_FRAC, CONTRIBUTING, EDGE, LOT_ID
@@ -75,6 +76,8 @@ SUMMARY_COLUMNS: tuple[Column, ...] = (
     number("infiltration_area_m2", "m2", "Infiltration candidate", "Ground that passes slope, soil and setbacks"),
     text("infiltration_status", "Infiltration", "candidate, none found or not assessed"),
     text("infiltration_why", "Infiltration, why", "What limits it"),
+    text("storage_status", "Storage", "Best that storage on the lot does, none found or not assessed"),
+    text("storage_why", "Storage, why", "What stands behind it, or in its way"),
 )
 
 DRIVEWAY_COLUMNS: tuple[Column, ...] = (
@@ -93,6 +96,7 @@ DRIVEWAY_COLUMNS: tuple[Column, ...] = (
     number("run_on_area_m2", "m2", "Run-on area", "Ground outside the driveway that drains onto it"),
     number("runoff_m3", "m3", "Runoff", "Storm runoff of the driveway and of the ground that drains onto it"),
     flag("is_flagged", "Flagged", "Sheds mostly toward a wall"),
+    *SHED_COLUMNS,
     CONFIDENCE_FRAC,
     CONFIDENCE,
     EDGE,
@@ -213,6 +217,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "wall_arrivals": ARRIVAL_COLUMNS,
     "doors": DOOR_COLUMNS,
     "driveways": DRIVEWAY_COLUMNS,
+    **DRIVEWAY_TABLES,
     "low_spots": LOW_SPOT_COLUMNS,
     "infiltration_zones": ZONE_COLUMNS,
     **CAPTURE_TABLES,

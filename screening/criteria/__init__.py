@@ -5,7 +5,7 @@ from __future__ import annotations
 from screening.criteria.declaring import COMMON_PRACTICE
 from screening.criteria.profiles import PROFILES, Profile, choose_profile
 from screening.criteria.reading import differences, from_mapping, own_name
-from screening.criteria.sources import describe, profile_words
+from screening.criteria.sources import describe, profile_words, sources
 from screening.criteria.thresholds import (
     DISPERSIVE_METHODS,
     QUALITY_LEVEL_RMSE_M,
@@ -17,5 +17,5 @@ from screening.criteria.thresholds import (
 __all__ = [
     "COMMON_PRACTICE", "DISPERSIVE_METHODS", "PROFILES", "QUALITY_LEVEL_RMSE_M",
     "RAINFALL_DISTRIBUTIONS", "SOIL_GROUPS", "Criteria", "Profile", "choose_profile",
-    "describe", "differences", "from_mapping", "own_name", "profile_words",
+    "describe", "differences", "from_mapping", "own_name", "profile_words", "sources",
 ]  # fmt: skip

@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from screening.criteria.declaring import COMMON_PRACTICE, threshold
-from screening.criteria.ground import GroundCriteria
+from screening.criteria.driveways import DrivewayCriteria
+
+CHAMBER_SHAPES = ("half-ellipse", "arch", "box", "round")
 
 
 @dataclass(frozen=True, kw_only=True)
-class CaptureCriteria(GroundCriteria):
+class CaptureCriteria(DrivewayCriteria):
     """The part of `Criteria` that places and leads to storage."""
 
     setback_wetland_m: float = threshold(
@@ -58,6 +60,35 @@ class CaptureCriteria(GroundCriteria):
         COMMON_PRACTICE,
         low=0,
         high=10,
+    )
+    chamber_height_m: float = threshold(
+        0.762, "m", "inside height of the chambers that are compared with stone alone (about 30 in); 0 = none are",
+        COMMON_PRACTICE, low=0, high=5,
+    )  # fmt: skip
+    chamber_width_m: float = threshold(
+        1.2, "m", "inside width of a chamber at its base; give that of the chamber at hand", "the project",
+        low=0.1, high=10,
+    )  # fmt: skip
+    chamber_length_m: float = threshold(
+        2.0, "m", "length of a chamber as laid; give that of the chamber at hand", "the project", low=0.1, high=20
+    )
+    chamber_shape: str = threshold(
+        "half-ellipse", "", "inside of a chamber cut across: half-ellipse, arch (a parabola), box or round",
+        "the project",
+    )  # fmt: skip
+    chamber_area_m2: float = threshold(
+        0.0, "m2", "area of that section, in place of its shape's; 0 = take the shape's", "the project",
+        low=0, high=50,
+    )  # fmt: skip
+    chamber_stone_under_m: float = threshold(
+        0.3048, "m", "stone under chambers (12 in)", COMMON_PRACTICE, low=0, high=5
+    )
+    chamber_stone_over_m: float = threshold(0.1524, "m", "stone over chambers (6 in)", COMMON_PRACTICE, low=0, high=5)
+    chamber_stone_between_m: float = threshold(
+        0.1524, "m", "stone between rows of chambers (6 in)", COMMON_PRACTICE, low=0, high=5
+    )
+    chamber_stone_around_m: float = threshold(
+        0.3048, "m", "stone around a field of chambers (12 in)", COMMON_PRACTICE, low=0, high=5
     )
     interception_distance_m: float = threshold(
         3.048, "m", "distance from a wall of the line that intercepts run-on (10 ft)", COMMON_PRACTICE,

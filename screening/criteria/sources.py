@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Mapping
+from functools import lru_cache
+from types import MappingProxyType
 from typing import Any
 
 from screening.criteria.profiles import PROFILES, choose_profile
@@ -27,6 +30,12 @@ def describe(criteria: Criteria) -> list[dict[str, Any]]:
         | {"source": _source(criteria, spec)}
         for spec in dataclasses.fields(criteria)
     ]
+
+
+@lru_cache(maxsize=4)
+def sources(criteria: Criteria) -> Mapping[str, str]:
+    """Give the source of each threshold by its name, as `describe` does; kept, because every check asks for it."""
+    return MappingProxyType({row["name"]: row["source"] for row in describe(criteria)})
 
 
 def _source(criteria: Criteria, spec: Any) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from dataclasses import dataclass
 
+from screening.criteria.capture import CHAMBER_SHAPES
 from screening.criteria.declaring import COMMON_PRACTICE, check_value, check_word, threshold
 from screening.criteria.interception import InterceptionCriteria
 from screening.errors import CriteriaError
@@ -216,6 +217,8 @@ class Criteria(InterceptionCriteria):
         )
         check_word("dispersive_method", self.dispersive_method, DISPERSIVE_METHODS, "a way in which flow spreads")
         check_word("rainfall_distribution", self.rainfall_distribution, RAINFALL_DISTRIBUTIONS, "a distribution")
+        check_word("chamber_shape", self.chamber_shape, CHAMBER_SHAPES, "a shape of chambers")
+        self._check_chambers()
         unknown = set(self.infiltration_groups) - set(SOIL_GROUPS)
         if unknown:
             raise CriteriaError(
@@ -223,4 +226,22 @@ class Criteria(InterceptionCriteria):
                 got=", ".join(sorted(unknown)),
                 expected="any of A, B, C, D",
                 mend="list only these letters",
+            )
+
+    def _check_chambers(self) -> None:
+        """Refuse chambers that cannot be: a round one that is no circle, or more area than the box around it."""
+        height, width, area = self.chamber_height_m, self.chamber_width_m, self.chamber_area_m2
+        if height > 0 and self.chamber_shape == "round" and area == 0 and width != height:
+            raise CriteriaError(
+                "A round chamber is as wide as it is high",
+                got=f"chamber_width_m {width:g}, chamber_height_m {height:g}",
+                expected="the same figure for both",
+                mend="correct one of them, or choose another chamber_shape",
+            )
+        if height > 0 and area > width * height:
+            raise CriteriaError(
+                "chamber_area_m2 is more than the box around the chamber",
+                got=f"{area:g} m2",
+                expected=f"at most {width * height:g} m2",
+                mend="correct it, or the width and height",
             )

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from screening.inputs.beyond import add_context_elevation
-from screening.inputs.block import Site, load_block, open_site
+from screening.inputs.block import Site, load_block, open_layers, open_rasters, open_site
 from screening.inputs.criteria_file import read_criteria
 from screening.inputs.elevation import ElevationSource, open_elevation, read_elevation
 from screening.inputs.inspect import Inspected, Inspection, inspect_inputs
 from screening.inputs.layers import read_layer, split_layer
 from screening.inputs.rainfall import read_rainfall
+from screening.inputs.roster import Roster, read_roster
 
 __all__ = [
-    "ElevationSource", "Inspected", "Inspection", "Site", "add_context_elevation", "inspect_inputs", "load_block",
-    "open_elevation", "open_site", "read_criteria", "read_elevation", "read_layer", "read_rainfall", "split_layer",
+    "ElevationSource", "Inspected", "Inspection", "Roster", "Site", "add_context_elevation", "inspect_inputs",
+    "load_block", "open_elevation", "open_layers", "open_rasters", "open_site", "read_criteria", "read_elevation",
+    "read_layer", "read_rainfall", "read_roster", "split_layer",
 ]  # fmt: skip

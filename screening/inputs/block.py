@@ -21,7 +21,9 @@ from screening.inputs.context import (
 from screening.inputs.doors import load_doors
 from screening.inputs.drains import load_drains
 from screening.inputs.elevation import ElevationSource, open_elevation, read_elevation
+from screening.inputs.impervious import driveways_from_impervious
 from screening.inputs.land_cover import load_land_cover
+from screening.inputs.layers import open_layer
 from screening.inputs.lots import choose_lots, load_lots
 from screening.inputs.soils import load_soils
 from screening.models import Block, Note, SiteRequest, merge_notes
@@ -113,12 +115,37 @@ def open_site(request: SiteRequest) -> Site:
     InputError
         A raster or the lots cannot be used; the message says how to mend it.
     """
-    elevation = open_elevation(request.elevation, vertical_unit=request.vertical_unit)
+    elevation, context = open_rasters(request)
     lots, notes = choose_lots(request, elevation.grid)
+    return Site(request, elevation, lots, merge_notes(elevation.notes, notes), context)
+
+
+def open_rasters(request: SiteRequest) -> tuple[ElevationSource, ElevationSource | None]:
+    """Open the elevation of a request, and the coarser one around it if there is one.
+
+    Raises
+    ------
+    InputError
+        A raster cannot be used.
+    """
+    elevation = open_elevation(request.elevation, vertical_unit=request.vertical_unit)
     context = open_context_elevation(request, crs=elevation.grid.crs)
     if context is not None:
         check_context(context, elevation.grid)
-    return Site(request, elevation, lots, merge_notes(elevation.notes, notes), context)
+    return elevation, context
+
+
+def open_layers(request: SiteRequest) -> None:
+    """Open every vector layer of a request without reading its features.
+
+    Raises
+    ------
+    InputError
+        One cannot be opened, or has no CRS.
+    """
+    for name in LAYERS:
+        if getattr(request, name):
+            open_layer(str(getattr(request, name)), subject=name)
 
 
 def load_block(site: Site, bounds: Bounds) -> Block:
@@ -148,15 +175,25 @@ def load_block(site: Site, bounds: Bounds) -> Block:
         for name, spec in specs.items()
     }
     layers = {name: frame for name, (frame, _) in loaded.items()}
+    impervious_notes: tuple[Note, ...] = ()
+    if request.impervious:
+        layers["driveways"], impervious_notes = driveways_from_impervious(
+            request.impervious, crs=grid.crs, bounds=grid.bounds, structures=layers["structures"],
+            roads=layers["roads"], driveways=layers["driveways"],
+        )  # fmt: skip
+        if not request.driveways:
+            loaded["driveways"] = (layers["driveways"], ())
     _assign(site, layers)
     given = frozenset(name for name in ("lots", *LAYERS, "land_cover") if getattr(request, name))
+    given |= {"driveways"} if request.impervious else set()
     cover, cover_notes = load_land_cover(request, grid) if request.land_cover else (None, ())
     no_lots = () if request.lots else (Note("missing", "lots", _MISSING["lots"]),)
     return Block(
         grid=grid, elev_m=elev_m, lots=_meeting(site.lots, grid), **layers,
         data_sides=data_sides, given=given,
         notes=merge_notes(
-            site.notes, elevation_notes, no_lots, *(notes for _, notes in loaded.values()), cover_notes
+            site.notes, elevation_notes, no_lots, *(notes for _, notes in loaded.values()), impervious_notes,
+            cover_notes,
         ),
         cover=cover,
     )  # fmt: skip

@@ -22,6 +22,7 @@ from screening.models.arrays import (
 )
 from screening.models.capture import Capture
 from screening.models.conduits import Conduits
+from screening.models.driveways import DrivewayStudy
 from screening.models.findings import (
     SCORE_CAP,
     WITHIN_ERROR,
@@ -65,6 +66,7 @@ __all__ = [
     "Crossings",
     "DepressionHierarchy",
     "Depressions",
+    "DrivewayStudy",
     "Exposure",
     "FlowField",
     "GroundCover",

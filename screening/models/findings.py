@@ -9,6 +9,7 @@ from screening.criteria import Criteria
 from screening.grid import Grid, check_same_grid
 from screening.models.arrays import I64, U32, freeze
 from screening.models.capture import Capture
+from screening.models.driveways import DrivewayStudy, no_study
 from screening.models.interception import Interception
 from screening.models.notes import Note
 from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface
@@ -165,6 +166,7 @@ class BlockResult:
     summary: gpd.GeoDataFrame
     notes: tuple[Note, ...] = field(default=())
     further_storms: tuple[StormFindings, ...] = field(default=())
+    driveway_study: DrivewayStudy = field(default_factory=no_study)
 
     def __post_init__(self) -> None:
         for what, part in (

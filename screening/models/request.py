@@ -44,6 +44,8 @@ class SiteRequest:
         Raster of classes, or polygons with a column of covers.
     land_cover_field
         That column, where its name is not one of the usual ones.
+    impervious
+        Impervious polygons: those that touch a structure or a street are taken as driveways.
     land_cover_classes
         Table `class,cover` of a raster whose classes are not those of the National Land Cover Database.
     """
@@ -71,6 +73,7 @@ class SiteRequest:
     vertical_unit: str | None = None
     context_elevation: Path | None = None
     context_vertical_unit: str | None = None
+    impervious: str | None = None
     land_cover: str | None = None
     land_cover_field: str | None = None
     land_cover_classes: Path | None = None

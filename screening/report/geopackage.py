@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Sequence
 from contextlib import closing
 from html import escape
 from pathlib import Path
@@ -25,6 +26,10 @@ _GEOMETRY = {
     "wall_arrivals": "Point",
     "doors": "Point",
     "driveways": "MultiPolygon",
+    "driveway_edges": "MultiLineString",
+    "driveway_arrows": "Point",
+    "driveway_low_points": "Point",
+    "driveway_areas": "MultiPolygon",
     "low_spots": "MultiPolygon",
     "infiltration_zones": "MultiPolygon",
     "collection_points": "Point",
@@ -39,12 +44,16 @@ _GEOMETRY = {
 _CLASSED: dict[str, tuple[str, dict[str, Style]]] = {
     "structures": ("exposure", styles.EXPOSURE_STYLES),
     "structure_sides": ("exposure", styles.SIDE_STYLES),
+    "driveway_edges": ("receiver", styles.EDGE_STYLES),
     "infiltration_zones": ("status", styles.ZONE_STYLES),
     "collection_routes": ("reach", styles.ROUTE_STYLES),
 }
 _SINGLE: dict[str, Style] = {
     "summary": styles.LOT_STYLES["lot"],
     "driveways": styles.DRIVEWAY_STYLES["little"],
+    "driveway_arrows": Style(styles.INK, 1.0, styles.INK, 1.0),
+    "driveway_low_points": styles.LOW_POINT_STYLES["lowest ground"],
+    "driveway_areas": styles.CATCHMENT_STYLES["contributing"],
     "wall_arrivals": styles.ARRIVAL_STYLES["arrival"],
     "doors": styles.DOOR_STYLES["door"],
     "collection_points": styles.COLLECTION_STYLES["point"],
@@ -71,12 +80,13 @@ CREATE TABLE IF NOT EXISTS gpkg_extensions (
   table_name TEXT, column_name TEXT, extension_name TEXT NOT NULL, definition TEXT NOT NULL,
   scope TEXT NOT NULL, CONSTRAINT ge_tce UNIQUE (table_name, column_name, extension_name));
 """
+_CREATED = "2000-01-01T00:00:00.000Z"
 # Identifier of the schema extension as OGC GeoPackage 1.3, annex F.9, gives it.
 _SCHEMA_EXTENSION = "http://www.geopackage.org/spec121/#extension_schema"
 
 
-def write_geopackage(result: BlockResult, path: Path) -> None:
-    """Write every table of the result as a layer of a new GeoPackage, in the CRS of the grid, SI units.
+def write_geopackage(result: BlockResult, path: Path, *, layers: Sequence[str] = tuple(TABLES)) -> None:
+    """Write tables of the result, all if not named, as layers of a new GeoPackage, in the CRS of the grid, SI units.
 
     References
     ----------
@@ -85,16 +95,27 @@ def write_geopackage(result: BlockResult, path: Path) -> None:
     """
     import pyogrio
 
-    for place, name in enumerate(TABLES):
+    # Else the file says when it was made, and no two would be the same.
+    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": _CREATED})
+    try:
+        _write_layers(result, path, layers)
+    finally:
+        pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})
+    with closing(sqlite3.connect(path)) as base, base:
+        _describe_columns(base, layers)
+
+
+def _write_layers(result: BlockResult, path: Path, layers: Sequence[str]) -> None:
+    import pyogrio
+
+    for place, name in enumerate(layers):
         frame = table_of(result, name)
         options: dict[str, Any] = {"layer": name, "driver": "GPKG", "append": place > 0}
         if name in _GEOMETRY:
             options |= {"geometry_type": _GEOMETRY[name], "promote_to_multi": _GEOMETRY[name] != "Point"}
             frame = _with_crs(frame, result)
         pyogrio.write_dataframe(_ready(frame, TABLES[name]), path, **options)
-    pyogrio.write_dataframe(_style_table(), path, layer="layer_styles", driver="GPKG", append=True)
-    with closing(sqlite3.connect(path)) as base, base:
-        _describe_columns(base)
+    pyogrio.write_dataframe(_style_table(layers), path, layer="layer_styles", driver="GPKG", append=True)
 
 
 def _with_crs(frame: Any, result: BlockResult) -> gpd.GeoDataFrame:
@@ -108,16 +129,17 @@ def _ready(frame: Any, columns: tuple[Column, ...]) -> Any:
     return frame.astype({column.name: "string" for column in columns if column.kind == "text"})
 
 
-def _style_table() -> Any:
+def _style_table(layers: Sequence[str]) -> Any:
     import pandas as pd
 
     rows = [
         {
             "f_table_catalog": "", "f_table_schema": "", "f_table_name": name, "f_geometry_column": "geom",
             "styleName": name, "styleQML": style_qml(name), "styleSLD": "", "useAsDefault": True,
-            "description": "As on the map page, in short", "owner": "", "ui": "",
+            "description": "As on the map page, in short", "owner": "", "ui": "", "update_time": pd.Timestamp(_CREATED),
         }
-        for name in _GEOMETRY
+        for name in layers
+        if name in _GEOMETRY
     ]  # fmt: skip
     return pd.DataFrame(rows)
 
@@ -141,7 +163,13 @@ def style_qml(name: str) -> str:
         symbol = _symbol("0", _SINGLE[name], shape=shape)
         renderer = f'<renderer-v2 type="singleSymbol"><symbols>{symbol}</symbols></renderer-v2>'
     kind = f"<layerGeometryType>{geometry}</layerGeometryType>"
-    return f'<qgis version="3.22.0" styleCategories="Symbology">{renderer}{kind}</qgis>'
+    titles = "".join(
+        f'<alias index="{number}" field="{column.name}" name="{escape(column_title(column))}"/>'
+        for number, column in enumerate(TABLES[name], start=1)
+    )
+    # Older programs do not read the titles of the schema extension, so they stand here too.
+    fields = f"<aliases>{titles}</aliases>"
+    return f'<qgis version="3.22.0" styleCategories="Symbology|Fields">{renderer}{kind}{fields}</qgis>'
 
 
 def _symbol(name: str, style: Style, *, shape: str) -> str:
@@ -188,12 +216,12 @@ def column_title(column: Column, units: UnitSystem = "metric") -> str:
     return f"{column.label} [{symbol}]" if symbol else column.label
 
 
-def _describe_columns(base: sqlite3.Connection) -> None:
+def _describe_columns(base: sqlite3.Connection, layers: Sequence[str]) -> None:
     base.executescript(_METADATA_TABLES)
-    for name, columns in TABLES.items():
+    for name in layers:
         base.executemany(
             "INSERT INTO gpkg_data_columns (table_name, column_name, name, title, description) VALUES (?, ?, ?, ?, ?)",
-            [(name, c.name, column_title(c), column_title(c), c.meaning) for c in columns],
+            [(name, c.name, column_title(c), column_title(c), c.meaning) for c in TABLES[name]],
         )
     base.executemany(
         "INSERT INTO gpkg_extensions VALUES (?, NULL, 'gpkg_schema', ?, 'read-write')",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
@@ -23,7 +23,8 @@ Corners = tuple[tuple[float, float], tuple[float, float]]
 def build_map(
     result: BlockResult, *, units: UnitSystem = "metric", title: str = "",
     provenance: Mapping[str, Any] | None = None, basemap_url: str | None = None,
-    basemap_attribution: str | None = None,
+    basemap_attribution: str | None = None, focus: str = "lots",
+    more_cautions: Mapping[UnitSystem, Sequence[str]] | None = None,
 ) -> str:  # fmt: skip
     """Build the map page of a screening.
 
@@ -40,6 +41,10 @@ def build_map(
     basemap_url, basemap_attribution
         Address of map tiles with `{z}`, `{x}`, `{y}`, and whose they are. Off until the reader switches them
         on; without them the page can reach nothing.
+    more_cautions
+        By units: put before those of every page.
+    focus
+        Layer that fills the map at first.
 
     Returns
     -------
@@ -62,10 +67,10 @@ def build_map(
     ground = packed_ground(result)
     make = partial(
         PageContent, result=result, verdicts=sort_verdicts(result.verdicts), classes_in=units, provenance=provenance,
-        relief_note=relief_note, has_basemap=basemap is not None,
+        relief_note=relief_note, has_basemap=basemap is not None, more_cautions=more_cautions or {},
     )  # fmt: skip
     told = {system: make(units=system) for system in UNIT_SYSTEMS}
-    view = _view(told[units].layers)
+    view = _view(told[units].layers, focus)
     payload = merge_units(told["metric"].payload(), told["us"].payload(), units)
     payload |= {
         "units": units,
@@ -108,10 +113,10 @@ def _check_basemap(url: str | None, attribution: str | None) -> dict[str, str] |
     return {"url": url, "host": f"{parts.scheme}://{host}", "attribution": attribution}
 
 
-def _view(layers: list[PageLayer]) -> Corners:
+def _view(layers: list[PageLayer], focus: str) -> Corners:
     from shapely import total_bounds
     from shapely.geometry import shape
 
-    lots = next(layer for layer in layers if layer.kind.key == "lots")
-    west, south, east, north = total_bounds([shape(lot["g"]) for lot in lots.features if lot["g"]])
+    shown = {layer.kind.key: [feature["g"] for feature in layer.features if feature["g"]] for layer in layers}
+    west, south, east, north = total_bounds([shape(outline) for outline in shown.get(focus) or shown["lots"]])
     return (float(south), float(west)), (float(north), float(east))

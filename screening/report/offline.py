@@ -26,6 +26,7 @@ _KEPT = {
     "leaflet": "leaflet/leaflet.js",
     "leaflet_css": "leaflet/leaflet.css",
     "screening_page_css": "page/page.css",
+    "screening_filter_css": "page/filter.css",
 }
 _DROPPED = frozenset(
     {
@@ -41,7 +42,7 @@ _DROPPED = frozenset(
 )
 PAGE_PARTS = (
     "words", "ground", "water", "profile", "layers", "arrows", "switches", "storms", "details", "tools", "answers",
-    "table", "print", "start",
+    "table", "filter", "print", "start",
 )  # fmt: skip
 """Scripts of the page, in the order in which they are put into one closure."""
 _CSP = (
@@ -82,7 +83,9 @@ class PageScript(JSCSSMixin):
     """Hands the folium map to the page's own script, which draws the layers from the page's data."""
 
     _template = Template("{% macro script(this, kwargs) %}screeningPage({{ this._parent.get_name() }});{% endmacro %}")
-    default_css = [("screening_page_css", "page.css")]  # noqa: RUF012  (folium's own form)
+    default_css = [  # noqa: RUF012  (folium's own form)
+        ("screening_page_css", "page.css"), ("screening_filter_css", "filter.css"),
+    ]  # fmt: skip
 
 
 class OfflineFigure(Figure):

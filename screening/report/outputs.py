@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +15,8 @@ from screening.units import UnitSystem
 FILE_NAMES: dict[str, str] = {
     "map": "map.html",
     "summary_csv": "summary.csv",
+    "summary_xlsx": "summary.xlsx",
+    "summary_parquet": "summary.parquet",
     "structures_csv": "structures.csv",
     "structure_sides_csv": "structure_sides.csv",
     "interception_lines_csv": "interception_lines.csv",
@@ -24,17 +26,18 @@ FILE_NAMES: dict[str, str] = {
     "result_json": "result.json",
     "criteria": "used_criteria.toml",
 }
-"""Names of the files that `write_outputs` makes, by what they are."""
+"""Names of the files that `write_outputs` makes, by what they are; briefs are named after their lots."""
 
 
 def write_outputs(
     result: BlockResult, out_dir: str | os.PathLike[str], *, units: UnitSystem = "metric", title: str = "",
     provenance: Mapping[str, Any] | None = None, basemap_url: str | None = None,
-    basemap_attribution: str | None = None, rasters: bool = False,
+    basemap_attribution: str | None = None, rasters: bool = False, briefs: Sequence[str] | None = None,
 ) -> dict[str, Path]:  # fmt: skip
-    """Write the map, the tables, the sheet for the visit, the result and the criteria used, and the rasters if asked.
+    """Write map, tables, briefs, the sheet for the visit, the result and the criteria used, and the rasters if asked.
 
-    All files are made under temporary names first; when every one is whole they are moved to their places.
+    All files are made under temporary names first; when every one is whole they are moved to their places. A file that
+    asks for an extra that is not installed is left out, and the log says so.
 
     Parameters
     ----------
@@ -43,30 +46,36 @@ def write_outputs(
     out_dir
         Folder; made if it is not there. Files of the same names in it are replaced.
     units
-        What the map shows; the tables stay in SI, as their column names say.
+        What the map, the workbook and the briefs show; other tables stay in SI, as their column names say.
     title, basemap_url, basemap_attribution
         As `build_map` takes them.
     provenance
         Name and value of what a reader must know of the data, such as date, files and command.
     rasters
         Write `rasters.RASTERS` too, as GeoTIFF.
+    briefs
+        Lots to write a brief of, as `brief_files.brief_lots` reads them; None = the lots to visit first.
 
     Returns
     -------
-    Paths by the keys of `FILE_NAMES`, and of `rasters.RASTERS` if they were asked for.
+    Paths by the keys of `FILE_NAMES`, of `brief_files.brief_writers`, and of `rasters.RASTERS` if they were asked for.
 
     Raises
     ------
     OutputError
         The folder or a file cannot be written; nothing half written is left.
     InputError
-        The base map address cannot be used.
+        The base map address cannot be used, or a brief was asked for of a lot that is not there.
     """
+    from screening.report.brief_files import brief_writers
+    from screening.report.extras import has_extra
     from screening.report.geopackage import write_geopackage
     from screening.report.map_page import build_map
+    from screening.report.parquet import write_parquet
     from screening.report.rasters import raster_writers
     from screening.report.tables import criteria_toml, write_csv, write_json
     from screening.report.visit_page import visit_page
+    from screening.report.workbook import write_workbook
 
     folder = make_folder(Path(out_dir))
 
@@ -80,6 +89,8 @@ def write_outputs(
     writers: dict[str, Callable[[Path], None]] = {
         "map": write_map,
         "summary_csv": lambda path: write_csv(result, path),
+        "summary_xlsx": lambda path: write_workbook(result, path, units=units, title=title),
+        "summary_parquet": lambda path: write_parquet(result, path),
         "structures_csv": lambda path: write_csv(result, path, name="structures"),
         "structure_sides_csv": lambda path: write_csv(result, path, name="structure_sides"),
         "interception_lines_csv": lambda path: write_csv(result, path, name="interception_lines"),
@@ -89,7 +100,10 @@ def write_outputs(
         "result_json": lambda path: write_json(result, path, provenance=provenance),
         "criteria": lambda path: _write_text(path, criteria_toml(result.criteria)),
     }
+    if not has_extra("parquet", "summary.parquet"):
+        del writers["summary_parquet"]
     named = {key: (FILE_NAMES[key], write) for key, write in writers.items()}
+    named |= brief_writers(result, briefs, units=units, title=title, provenance=provenance)
     return write_all(folder, named | raster_writers(result) if rasters else named)
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -53,6 +53,8 @@ class PageContent:
         What to know of the shaded relief.
     has_basemap
         Whether there is a switch for an online base map.
+    more_cautions
+        By units: put before those of every page.
     """
 
     result: BlockResult
@@ -62,6 +64,7 @@ class PageContent:
     provenance: Mapping[str, Any] | None
     relief_note: str
     has_basemap: bool
+    more_cautions: Mapping[UnitSystem, Sequence[str]] = field(default_factory=dict)
 
     @cached_property
     def layers(self) -> list[PageLayer]:
@@ -90,7 +93,9 @@ class PageContent:
             "table": page_text.lots_table(result, units),
             "checks": page_text.checks_list(self.verdicts, self._places, units),
             "notes": [(note.kind, clip_text(note.subject), clip_text(note.text)) for note in sort_notes(result.notes)],
-            "cautions": [clip_text(line) for line in all_cautions(result, units)],
+            "cautions": [
+                clip_text(line) for line in (*self.more_cautions.get(units, ()), *all_cautions(result, units))
+            ],
             "data": page_text.data_rows(result, self.provenance, units),
             "meanings": page_text.meanings(self.layers, units),
         }

@@ -94,6 +94,33 @@ DRIVEWAY_STYLES: dict[str, Style] = {
     "little": Style("#6b6032", 1.0, "#f7edc4", 0.7),
     "not assessed": Style("#4d4d4d", 1.0, "#ffffff", 0.7, dash="4 3", pattern="hatch-grey"),
 }
+EDGE_STYLES: dict[str, Style] = {
+    "garage": Style("#7a3e0c", 7.0, shape="line"),
+    "structure": Style("#7a3e0c", 7.0, dash="10 3", shape="line"),
+    "neighbour": Style("#8d3f8f", 5.0, shape="line"),
+    "street or neighbour": Style("#8d3f8f", 5.0, dash="6 4", shape="line"),
+    "low spot": Style("#14559a", 5.0, shape="line"),
+    "street": Style("#4d4d4d", 5.0, shape="line"),
+    "lawn": Style("#5b7f3a", 5.0, shape="line"),
+    "driveway": Style("#a8641c", 3.0, dash="2 4", shape="line"),
+    "little": Style("#6b6032", 1.0, shape="line"),
+}
+EDGE_WORDS = {
+    "garage": "to a garage",
+    "structure": "to another structure",
+    "neighbour": "to land beyond the lot",
+    "street or neighbour": "beyond the lot, street or neighbour",
+    "low spot": "to a low spot",
+    "street": "to the street",
+    "lawn": "to the lawn",
+    "driveway": "to another driveway",
+    "little": "next to nothing leaves here",
+}
+DRIVEWAY_ARROW_STYLES = {"arrow": Style(INK, 1.6, shape="line")}
+LOW_POINT_STYLES = {
+    "holds water": Style(INK, 2.0, "#2f7fc0", 1.0, shape="point"),
+    "lowest ground": Style(INK, 2.0, "#ffffff", 1.0, shape="point"),
+}
 OTHER_STYLES = {"other": Style("#5c5c5c", 1.0, "#9a9a9a", 0.8)}
 LOT_STYLES = {"lot": Style("#20262c", 2.2)}
 ROAD_STYLES = {"road": Style("#8a8a8a", 0.8, "#bdbdbd", 0.55)}
@@ -128,6 +155,9 @@ OUTLET_STYLES = {
 }
 WELL_STYLES = {"well": Style(INK, 2.0, "#ffffff", 1.0, shape="point")}
 SEPTIC_STYLES = {"septic": Style(INK, 1.8, "#ffffff", 0.5, dash="2 3")}
+WETLAND_STYLES = {"wetland": Style("#14559a", 1.4, "#a9d3ee", 0.35, dash="6 2")}
+UTILITY_STYLES = {"utility": Style(INK, 2.0, dash="10 3 2 3", shape="line")}
+TREE_STYLES = {"tree": Style("#4b6b3a", 1.2, "#c4d6b0", 0.45)}
 
 
 def depth_legend(units: UnitSystem, round_in: UnitSystem | None = None) -> tuple[LegendKey, ...]:

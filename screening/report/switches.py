@@ -22,7 +22,8 @@ if TYPE_CHECKING:
 
 LAYER_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Buildings and driveways",
-     ("structures", "structure_sides", "wall_arrivals", "doors", "driveways", "others")),
+     ("structures", "structure_sides", "wall_arrivals", "doors", "driveways", "driveway_edges",
+      "driveway_arrows", "driveway_low_points", "others")),
     ("Water", ("flow_paths", "overflow_paths", "low_spots", "storm_water")),
     ("Where water could go",
      ("infiltration_zones", "collection_routes", "collection_points", "interception_lines", "drain_outlets")),
@@ -52,6 +53,9 @@ def build_layers(result: BlockResult, units: UnitSystem, *, classes_in: UnitSyst
         (_ARRIVALS, result.wall_arrivals),
         (_DOORS, result.doors),
         (_driveways(result.criteria.driveway_to_structure_flag_frac), result.driveways),
+        (_EDGES, result.driveway_study.edges),
+        (_DRIVEWAY_ARROWS, _drawn(result.driveway_study.arrows, 0.7 * result.criteria.driveway_arrow_spacing_m)),
+        (_LOW_POINTS, result.driveway_study.low_points),
         (_flow_paths(units, classes_in), result.flow_paths),
         (_OVERFLOWS, result.ponding.overflow_paths),
         (_low_spots(units, classes_in), result.depressions.table),
@@ -74,6 +78,11 @@ def build_layers(result: BlockResult, units: UnitSystem, *, classes_in: UnitSyst
         (_context("wells", "Wells", "Well", styles.WELL_STYLES, "well"), block.wells),
         (_context("septic", "Septic fields", "Septic field", styles.SEPTIC_STYLES, "septic field"),
          block.septic),
+        (_context("wetlands", "Wetlands", "Wetland", styles.WETLAND_STYLES, "wetland or open water"), block.wetlands),
+        (_context("utilities", "Buried utilities given", "Utility", styles.UTILITY_STYLES,
+                  "buried utility; others may run where none is drawn"), block.utilities),
+        (_context("trees", "Ground under trees", "Tree", styles.TREE_STYLES, "ground under trees", is_on=False),
+         block.trees),
     ]  # fmt: skip
     if result.flow.context_area_m2 is None:
         pairs = [(_without_beyond(kind), table) for kind, table in pairs]
@@ -115,6 +124,30 @@ def _driveways(flag_frac: float) -> LayerKind:
         "driveways", "Driveways by share of water that meets a wall", "Driveway", styles.DRIVEWAY_STYLES,
         styles.driveway_legend(flag_frac), class_of, "driveway_id", TABLES["driveways"],
     )  # fmt: skip
+
+
+def _edge_class(row: Row) -> str:
+    share = row["share_frac"]
+    return "little" if is_missing(share) or share < _LITTLE_FRAC else _one_of(row["receiver"], styles.EDGE_STYLES)
+
+
+def _drawn(arrows: gpd.GeoDataFrame, length_m: float) -> gpd.GeoDataFrame:
+    """Arrows as lines, for a page that knows no arrows: a shaft about each point, and two strokes for its head."""
+    import numpy as np
+    import shapely
+
+    bearing = np.deg2rad(arrows["direction_deg"].to_numpy(float))
+    way = np.column_stack((np.sin(bearing), np.cos(bearing)))
+    across = np.column_stack((way[:, 1], -way[:, 0]))
+    at = shapely.get_coordinates(arrows.geometry.to_numpy())
+    tail, tip = at - way * length_m / 2, at + way * length_m / 2
+    wings = [tip - 0.35 * length_m * way + side * 0.22 * length_m * across for side in (-1, 1)]
+    head = np.stack((wings[0], tip, wings[1]), axis=1)
+    lines = [
+        shapely.MultiLineString([np.stack(shaft), point])
+        for shaft, point in zip(zip(tail, tip, strict=True), head, strict=True)
+    ]
+    return arrows.set_geometry(lines, crs=arrows.crs) if len(arrows) else arrows
 
 
 def _flow_paths(units: UnitSystem, classes_in: UnitSystem) -> LayerKind:
@@ -159,6 +192,22 @@ _DOORS = LayerKind(
     "doors", "Doors given (zoom in)", "Door", styles.DOOR_STYLES,
     (LegendKey(styles.DOOR_STYLES["door"], "door, garage door, window well, vent"),), lambda row: "door", "door_id",
     TABLES["doors"],
+)  # fmt: skip
+_LITTLE_FRAC = 0.01
+_EDGES = LayerKind(
+    "driveway_edges", "Edges of driveways by what takes their water (zoom in)", "Edge", styles.EDGE_STYLES,
+    tuple(LegendKey(style, styles.EDGE_WORDS[name]) for name, style in styles.EDGE_STYLES.items()), _edge_class,
+    "edge_id", TABLES["driveway_edges"],
+)  # fmt: skip
+_DRIVEWAY_ARROWS = LayerKind(
+    "driveway_arrows", "Way down on driveways (zoom in)", "Way down", styles.DRIVEWAY_ARROW_STYLES,
+    (LegendKey(styles.DRIVEWAY_ARROW_STYLES["arrow"], "the ground falls this way"),), lambda row: "arrow",
+    "driveway_id", TABLES["driveway_arrows"],
+)  # fmt: skip
+_LOW_POINTS = LayerKind(
+    "driveway_low_points", "Low points of driveways (zoom in)", "Low point", styles.LOW_POINT_STYLES,
+    tuple(LegendKey(style, name) for name, style in styles.LOW_POINT_STYLES.items()),
+    lambda row: _one_of(row["kind"], styles.LOW_POINT_STYLES), "low_point_id", TABLES["driveway_low_points"],
 )  # fmt: skip
 _CATCHMENTS = LayerKind(
     "contributing_areas", "Ground that drains to the chosen lot", "Contributing area",

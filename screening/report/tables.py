@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -27,6 +27,7 @@ _CAPTURE = (
     "infiltration_rejections", "collection_points", "collection_routes", "storage_options", "quantities",
     "site_cautions", "storage_checks", "interception_lines", "drain_outlets", "drain_checks", "visit_sheet",
 )  # fmt: skip
+_DRIVEWAYS = ("driveway_edges", "driveway_low_points", "driveway_storms")
 _PACKAGES = (
     "screening", "numpy", "numba", "pandas", "geopandas", "shapely", "pyproj", "rasterio",
     "whitebox-workflows",
@@ -54,6 +55,11 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
         "wall_arrivals": result.wall_arrivals,
         "doors": result.doors,
         "driveways": result.driveways,
+        "driveway_edges": result.driveway_study.edges,
+        "driveway_arrows": result.driveway_study.arrows,
+        "driveway_low_points": result.driveway_study.low_points,
+        "driveway_areas": result.driveway_study.areas,
+        "driveway_storms": result.driveway_study.storms,
         "low_spots": result.depressions.table,
         "infiltration_zones": result.zones.table,
         "infiltration_rejections": result.zones.rejections,
@@ -62,22 +68,23 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
         "storage_options": result.capture.options,
         "quantities": result.capture.quantities,
         "site_cautions": result.capture.cautions,
-        "storage_checks": [_verdict_row(verdict) for verdict in result.capture.verdicts],
         "interception_lines": result.interception.lines,
         "drain_outlets": result.interception.outlets,
-        "drain_checks": [_verdict_row(verdict) for verdict in result.interception.verdicts],
-        "visit_sheet": visit_rows(result) if name == "visit_sheet" else [],
         "flow_paths": result.flow_paths,
         "overflow_paths": result.ponding.overflow_paths,
         "surface_changes": result.surface.changes,
         "contributing_areas": result.catchments,
-        "verdicts": [_verdict_row(verdict) for verdict in result.verdicts],
-        "notes": [dataclasses.asdict(note) for note in result.notes],
+    }
+    # Made of single values, which takes its time: only the one that is asked for.
+    rows: dict[str, Callable[[], list[dict[str, Any]]]] = {
+        "storage_checks": lambda: [_verdict_row(verdict) for verdict in result.capture.verdicts],
+        "drain_checks": lambda: [_verdict_row(verdict) for verdict in result.interception.verdicts],
+        "visit_sheet": lambda: visit_rows(result),
+        "verdicts": lambda: [_verdict_row(verdict) for verdict in result.verdicts],
+        "notes": lambda: [dataclasses.asdict(note) for note in result.notes],
     }
     columns = TABLES[name]
-    frame = frames[name]
-    if isinstance(frame, list):
-        frame = pd.DataFrame(frame, columns=names(columns))
+    frame = pd.DataFrame(rows[name](), columns=names(columns)) if name in rows else frames[name]
     shapes = ["geometry"] if "geometry" in frame.columns else []
     picked: pd.DataFrame = frame[[*names(columns), *shapes]].reset_index(drop=True)
     return picked.astype({column.name: _DTYPES[column.kind] for column in columns})
@@ -100,13 +107,22 @@ def guard_cell(text: str) -> str:
 
 
 def write_csv(result: BlockResult, path: Path, *, name: str = "summary") -> None:
-    """Write a table of `columns.TABLES` as CSV for spreadsheets: UTF-8 with a mark, text guarded against formulas."""
-    frame = table_of(result, name)
-    for column in TABLES[name]:
+    """Write a table of `columns.TABLES` as CSV for spreadsheets: UTF-8 with a mark, text guarded against formulas.
+
+    Every row names the set of thresholds, in a last column where the table has none for it.
+    """
+    write_table_csv(table_of(result, name), TABLES[name], path, profile=profile_words(result.criteria))
+
+
+def write_table_csv(frame: pd.DataFrame, columns: tuple[Column, ...], path: Path, *, profile: str) -> None:
+    """Write the declared columns of a table, and the set of thresholds, as CSV for spreadsheets."""
+    frame = frame[names(columns)].copy()
+    for column in columns:
         if column.kind == "text":
             texts = frame[column.name]
             frame[column.name] = [None if is_missing(text) else guard_cell(str(text)) for text in texts]
-    frame = frame[names(TABLES[name])]
+    if "criteria_profile" not in frame:
+        frame = frame.assign(criteria_profile=guard_cell(profile))
     frame.to_csv(path, index=False, encoding="utf-8-sig", lineterminator="\r\n", float_format="%.10g")
 
 
@@ -152,6 +168,7 @@ def as_document(result: BlockResult, provenance: Mapping[str, Any] | None = None
         "wall_arrivals": _records(table_of(result, "wall_arrivals"), TABLES["wall_arrivals"]),
         "doors": _records(table_of(result, "doors"), TABLES["doors"]),
         "driveways": _records(table_of(result, "driveways"), TABLES["driveways"]),
+        **{name: _records(table_of(result, name), TABLES[name]) for name in _DRIVEWAYS},
         "low_spots": _records(low_spots, TABLES["low_spots"]),
         "infiltration_zones": _records(table_of(result, "infiltration_zones"), TABLES["infiltration_zones"]),
         **{name: _records(table_of(result, name), TABLES[name]) for name in _CAPTURE},

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sized
+from collections.abc import Sequence, Sized
 from typing import Any
 
 from screening.criteria import profile_words
@@ -54,9 +54,16 @@ def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str =
     if len(lots) == 1:
         failed = [verdict for verdict in result.verdicts if is_flag(verdict)]
         lines += [f"  - {subject_words(v)}: {comparison_words(v, units)}" for v in failed]
+        lines += [f"Storage: {lot['storage_status']}: {lot['storage_why']}" for _, lot in lots.iterrows()
+                  if lot["storage_status"]]  # fmt: skip
     lines += [_confidence_line(result), *_not_assessed(result)]
     lines += _notes(result)
-    return "\n".join(_fit(_clean(line)) for line in lines)
+    return fit_lines(lines)
+
+
+def fit_lines(lines: Sequence[str], *, most: int = 2) -> str:
+    """Join lines for a terminal: no control characters, wrapped at 100 characters, the rest of long ones cut."""
+    return "\n".join(_fit(_clean(line), most) for line in lines)
 
 
 def _count(rows: Sized, noun: str) -> str:
@@ -106,7 +113,7 @@ def _clean(line: str) -> str:
     return "".join(mark if mark.isprintable() else " " for mark in line)
 
 
-def _fit(line: str) -> str:
+def _fit(line: str, most: int) -> str:
     indent = " " * (len(line) - len(line.lstrip()) + 2)
-    wrapped = textwrap.wrap(line, WIDTH, subsequent_indent=indent, max_lines=2, placeholder=" …")
+    wrapped = textwrap.wrap(line, WIDTH, subsequent_indent=indent, max_lines=most, placeholder=" …")
     return "\n".join(wrapped)

@@ -6,9 +6,10 @@ from html import escape
 from typing import Any
 
 from screening.columns import VISIT_COLUMNS
+from screening.criteria import profile_words
 from screening.models import BlockResult
 from screening.report.cautions import TAGLINE, site_cautions_of
-from screening.report.findings import clip_text, format_cell, label_with_unit, rain_words
+from screening.report.findings import clip_text, format_cell, is_missing, label_with_unit, rain_words
 from screening.report.visit_sheet import visit_rows
 from screening.storage.cautions import caution_words
 from screening.units import UnitSystem
@@ -52,20 +53,25 @@ def visit_page(result: BlockResult, *, units: UnitSystem = "metric", title: str 
         by_lot.setdefault(row["lot_id"], []).append(row)
     heading = _text(title or "Site visit")
     parts = "".join(_lot_section(result, lot_id, own, units) for lot_id, own in by_lot.items())
-    storm = _text(rain_words(result.storm.rain, units))
+    storm, thresholds = _text(rain_words(result.storm.rain, units)), _text(profile_words(result.criteria))
     return (
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
         f'<meta name="viewport" content="width=device-width"><title>{heading}: sheet for the visit</title>'
         f"<style>{_CSS}</style></head>\n<body><h1>{heading}: sheet for the visit</h1>"
-        f"<p><strong>{_text(TAGLINE)}.</strong> Storm: {storm}. Date: ____________ By: ____________ "
-        f"Weather: ____________ First level shot at: ____________</p>\n{parts}</body></html>\n"
+        f"<p><strong>{_text(TAGLINE)}.</strong> Storm: {storm}. Thresholds: {thresholds}. Date: ____________ "
+        f"By: ____________ Weather: ____________ First level shot at: ____________</p>\n{parts}</body></html>\n"
     )
 
 
 def _lot_section(result: BlockResult, lot_id: str, rows: list[dict[str, Any]], units: UnitSystem) -> str:
     summary = result.summary[result.summary["lot_id"] == lot_id]
     finding = "".join(f"<p>{_text(text)}</p>" for text in summary["main_finding"])
+    finding += "".join(
+        f"<p>Storage on the lot: {_text(status)}: {_text(why)}.</p>"
+        for status, why in zip(summary["storage_status"], summary["storage_why"], strict=True)
+        if not is_missing(status)
+    )
     cautions = [
         f"<li>Storage {_text(storage_id)}: {_text(caution_words(caution, units))}</li>"
         for storage_id, caution in site_cautions_of(result, lot_id)

@@ -61,10 +61,11 @@ def visit_rows(result: BlockResult, units: UnitSystem = "metric") -> list[dict[s
     by_lot = {name: _by_lot(table) for name, table in tables.items()}
     empty = dict.fromkeys(names(VISIT_COLUMNS))
     rows: list[dict[str, Any]] = []
-    for lot_id in result.summary.sort_values("visit_rank")["lot_id"]:
+    for lot in result.summary.sort_values("visit_rank").drop(columns="geometry").to_dict("records"):
+        lot_id = lot["lot_id"]
         found = {name: rows_of.get(lot_id, []) for name, rows_of in by_lot.items()}
         for row in (
-            *_questions(result, found, units),
+            *_questions(result, lot, found, units),
             *_levels(result, lot_id, found),
             *_tests(found),
             *_photos(found),
@@ -86,12 +87,17 @@ def _question(item: str, why: str, subject_id: str = "") -> dict[str, Any]:
     return {"part": "question", "item": item, "why": why, "subject_id": subject_id}
 
 
-def _questions(result: BlockResult, found: _Found, units: UnitSystem) -> Iterator[dict[str, Any]]:
+def _questions(
+    result: BlockResult, lot: Mapping[str, Any], found: _Found, units: UnitSystem
+) -> Iterator[dict[str, Any]]:
     for item in _GENERAL_QUESTIONS:
         yield _question(item, "every visit")
     for layer, item in _MISSING_QUESTIONS.items():
         if layer not in result.block.given:
             yield _question(item, f"no {layer} layer was given")
+    if lot["storage_status"] in ("none found", "not assessed"):
+        item = "Where else could water go: a swale, a street, a drain, lower ground, and who must allow it?"
+        yield _question(item, f"storage on the lot: {lot['storage_status']}: {lot['storage_why']}", str(lot["lot_id"]))
     for row in found["structures"]:
         if row["exposure"] in ("ponding", "run-on"):
             item = "Does water come in or stand at the wall, at which side, how deep?"
@@ -171,13 +177,13 @@ def _inverts(result: BlockResult, lot_id: str) -> Iterator[dict[str, Any]]:
 
 
 def _tests(found: _Found) -> Iterator[dict[str, Any]]:
-    """Tests in the zones whose storage was worked out."""
-    options = {row["zone_id"]: row for row in found["options"]}
+    """Tests in the zones whose storage was worked out, as deep as the deepest base that fits there."""
     for row in found["zones"]:
-        if row["zone_id"] not in options:
+        own = [option for option in found["options"] if option["zone_id"] == row["zone_id"]]
+        if not own:
             continue
-        base_m = options[row["zone_id"]]["base_depth_m"]
-        base_m = base_m if math.isfinite(base_m) else row["test_depth_m"]
+        bases = [option["base_depth_m"] for option in own if option["status"] not in ("too deep", "does not fit")]
+        base_m = max((base for base in bases if math.isfinite(base)), default=row["test_depth_m"])
         at = row["geometry"].representative_point()
         place = {"part": "test", "subject_id": row["zone_id"], "x_m": at.x, "y_m": at.y}
         yield place | {
@@ -209,6 +215,6 @@ def _photos(found: _Found) -> Iterator[dict[str, Any]]:
         if row["is_flagged"]:
             item = "Down the driveway, and the door or wall at its end"
             yield _photo(item, "sheds toward a wall", row["driveway_id"])
-    for row in found["options"]:
-        why = f"storage {row['storage_id']}, overflow to {row['overflow_to']}"
+    for row in {option["zone_id"]: option for option in found["options"]}.values():
+        why = f"storage may go here, overflow to {row['overflow_to']}"
         yield _photo("The zone, and the way of its overflow", why, row["zone_id"])

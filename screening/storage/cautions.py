@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from screening.criteria import COMMON_PRACTICE, Criteria, describe
+from screening.criteria import COMMON_PRACTICE, Criteria, sources
 from screening.units import M_PER_FT, UnitSystem, format_value
 
 _SUBPART_P = "OSHA 29 CFR 1926"
@@ -97,11 +97,17 @@ def site_cautions(facts: SiteFacts, *, criteria: Criteria) -> tuple[SiteCaution,
     ----------
     OSHA 29 CFR 1926 Subpart P; paragraph numbers of (g), App. F and 1053 from memory.
     """
-    cautions = (*_digging(facts), *_place(facts, criteria), *_water(facts, criteria), *_law())
+    cautions = (*_digging(facts.pit_depth_m), *_place(facts, criteria), *_water(facts, criteria), *_law())
     return tuple(sorted(cautions, key=lambda caution: not caution.is_triggered))
 
 
-def _digging(facts: SiteFacts) -> list[SiteCaution]:
+def digging_cautions(pit_depth_m: float | None) -> tuple[SiteCaution, ...]:
+    """List the cautions of any excavation, those that its depth sets off first; None = the depth is not known."""
+    found = _digging(pit_depth_m)
+    return tuple(sorted(found, key=lambda caution: not caution.is_triggered))
+
+
+def _digging(pit_depth_m: float | None) -> list[SiteCaution]:
     deep = "Depth of the excavation"
     rules = (
         ("engineer", 20.0, True, "a registered professional engineer designs its protective system",
@@ -113,8 +119,8 @@ def _digging(facts: SiteFacts) -> list[SiteCaution]:
          "stands 3 ft (0.9 m) above the edge", "1926.651(c)(2) and 1926.1053(b)(1)"),
     )  # fmt: skip
     found = [
-        SiteCaution(key, deep, facts.pit_depth_m, feet * M_PER_FT, "m", advice, f"OSHA 29 CFR {paragraph}",
-                    _passes(facts.pit_depth_m, feet * M_PER_FT, beyond=beyond))
+        SiteCaution(key, deep, pit_depth_m, feet * M_PER_FT, "m", advice, f"OSHA 29 CFR {paragraph}",
+                    pit_depth_m is not None and _passes(pit_depth_m, feet * M_PER_FT, beyond=beyond))
         for key, feet, beyond, advice, paragraph in rules
     ]  # fmt: skip
     found += [
@@ -130,7 +136,7 @@ def _digging(facts: SiteFacts) -> list[SiteCaution]:
 
 
 def _place(facts: SiteFacts, criteria: Criteria) -> list[SiteCaution]:
-    source = {row["name"]: row["source"] for row in describe(criteria)}
+    source = sources(criteria)
     places = (
         ("structure", facts.structure_m, "setback_structure_m"),
         ("lot line", facts.lot_line_m, "setback_lot_line_m"),
@@ -164,7 +170,7 @@ def _place(facts: SiteFacts, criteria: Criteria) -> list[SiteCaution]:
 
 
 def _water(facts: SiteFacts, criteria: Criteria) -> list[SiteCaution]:
-    source = {row["name"]: row["source"] for row in describe(criteria)}
+    source = sources(criteria)
     found = [
         _below(key, f"Depth from the base to {what}", None if depth is None else depth - facts.base_depth_m,
                getattr(criteria, threshold), "m", "it is less than what was chosen; a test pit decides",

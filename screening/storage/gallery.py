@@ -4,16 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from screening.criteria import Criteria
 from screening.errors import InputError
 from screening.storage.ranges import check_sizes
 from screening.storage.sections import Section
-
-# Common practice, no published source: 12 in of washed stone under chambers, 6 in over them, 6 in between them,
-# 12 in around them.
-STONE_UNDER_M = 0.3048
-STONE_OVER_M = 0.1524
-STONE_BETWEEN_M = 0.1524
-STONE_AROUND_M = 0.3048
 
 _SAME_M = 1e-9
 
@@ -165,10 +159,10 @@ def chamber_gallery(
     n_in_row: int,
     n_rows: int,
     void_frac: float,
-    stone_under_m: float = STONE_UNDER_M,
-    stone_over_m: float = STONE_OVER_M,
-    stone_between_m: float = STONE_BETWEEN_M,
-    stone_around_m: float = STONE_AROUND_M,
+    stone_under_m: float = Criteria.chamber_stone_under_m,
+    stone_over_m: float = Criteria.chamber_stone_over_m,
+    stone_between_m: float = Criteria.chamber_stone_between_m,
+    stone_around_m: float = Criteria.chamber_stone_around_m,
 ) -> Gallery:
     """Describe rows of chambers by their own dimensions, with stone under, over, between and around them.
 
@@ -181,7 +175,7 @@ def chamber_gallery(
     void_frac
         Of the stone.
     stone_under_m, stone_over_m, stone_between_m, stone_around_m
-        Common practice by default, no published source.
+        The defaults of the criteria: common practice, no published source.
 
     Returns
     -------

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -99,8 +101,8 @@ def route_storage(inflow: Inflow, gallery: Gallery, *, design_rate_mm_h: float, 
     InputError
         The rate is negative or not a number.
     """
-    levels = gallery.breaks_m()
-    curve = _curve(gallery, levels, _checked_rate(design_rate_mm_h), with_sides=with_sides)
+    levels, _ = _stages(gallery)
+    curve = _curve(gallery, _checked_rate(design_rate_mm_h), with_sides=with_sides)
     n_steps = inflow.volume_m3.size
     stored, soaked, over = np.zeros(n_steps + 1), np.zeros(n_steps), np.zeros(n_steps)
     held = 0.0
@@ -130,8 +132,7 @@ def drawdown_h(gallery: Gallery, *, design_rate_mm_h: float, with_sides: bool = 
     >>> round(drawdown_h(bed, design_rate_mm_h=12.7), 1)
     28.8
     """
-    levels = gallery.breaks_m()
-    curve = _curve(gallery, levels, _checked_rate(design_rate_mm_h), with_sides=with_sides)
+    curve = _curve(gallery, _checked_rate(design_rate_mm_h), with_sides=with_sides)
     return _emptying_h(curve, curve.volume[-1])
 
 
@@ -141,10 +142,17 @@ def _checked_rate(rate_mm_h: float) -> float:
     return rate_mm_h
 
 
-def _curve(gallery: Gallery, levels: tuple[float, ...], rate_mm_h: float, *, with_sides: bool) -> _Curve:
+@lru_cache(maxsize=16)
+def _stages(gallery: Gallery) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Levels of the knots and the volumes below them; kept, because routing and drawdown ask for the same."""
+    levels = gallery.breaks_m()
+    return levels, tuple(gallery.volume_m3(level) for level in levels)
+
+
+def _curve(gallery: Gallery, rate_mm_h: float, *, with_sides: bool) -> _Curve:
+    levels, volumes = _stages(gallery)
     side = gallery.perimeter_m if with_sides else 0.0
-    rate = tuple(rate_mm_h / MM_PER_M * (gallery.footprint_m2 + side * level) for level in levels)
-    return _Curve(tuple(gallery.volume_m3(level) for level in levels), rate)
+    return _Curve(volumes, tuple(rate_mm_h / MM_PER_M * (gallery.footprint_m2 + side * level) for level in levels))
 
 
 def _advance(curve: _Curve, held: float, inflow: float, hours: float) -> tuple[float, float, float]:
@@ -171,7 +179,7 @@ def _advance(curve: _Curve, held: float, inflow: float, hours: float) -> tuple[f
 def _piece(curve: _Curve, held: float, inflow: float) -> tuple[int, float]:
     """Find the piece of the curve that the water moves into, and the volume at its far end."""
     knots = curve.volume
-    below = min(int(np.searchsorted(knots, held, side="right")) - 1, len(knots) - 2)
+    below = min(bisect_right(knots, held) - 1, len(knots) - 2)
     start, slope = curve.line(below)
     # At the top there is no way up, whatever the last digit of the rate says.
     if held < knots[below + 1] and inflow >= start + slope * held:

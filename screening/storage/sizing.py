@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
+
 from screening.criteria import Criteria
 from screening.errors import InputError
 from screening.storage.gallery import Gallery, chamber_gallery, stone_bed
@@ -12,9 +14,11 @@ from screening.storage.inflow import Inflow
 from screening.storage.ranges import Range, check_sizes
 from screening.storage.routing import Routing, drawdown_h, route_storage
 from screening.storage.sections import Section
+from screening.units import MM_PER_M
 
 _CLOSE = 1e-6
 """Sizes are found to this share of themselves, on the side that overflows nothing."""
+_SAME = 1e-9
 _MOST_CHAMBERS = 100_000
 
 
@@ -144,25 +148,38 @@ def size_chamber_rows(
     """
     _check_water(inflow)
 
-    def holds(n_in_row: int) -> Sizing | None:
-        gallery = chamber_gallery(
+    def make(n_in_row: int) -> Gallery:
+        return chamber_gallery(
             section, chamber_length_m=chamber_length_m, n_in_row=n_in_row, n_rows=n_rows, void_frac=void_frac, **stone_m
         )
-        sizing = try_gallery(inflow, gallery, ground)
-        return None if sizing.routing.overflow_total_m3 > 0.0 else sizing
 
+    return try_gallery(inflow, make(fewest_in_row(inflow, ground, make)), ground)
+
+
+def fewest_in_row(inflow: Inflow, ground: Ground, make: Callable[[int], Gallery]) -> int:
+    """Find the fewest chambers to a row with which storage takes a storm without overflow.
+
+    Parameters
+    ----------
+    inflow, ground
+        The storm's runoff, and what the storage soaks into.
+    make
+        Gives the storage for a number of chambers to a row.
+
+    Raises
+    ------
+    InputError
+        No number takes it.
+    """
     too_few, enough = 0, 1
-    while (best := holds(enough)) is None:
+    while runs_over(inflow, make(enough), ground):
         too_few, enough = enough, enough * 2
         if enough > _MOST_CHAMBERS:
             raise InputError("No number of chambers takes this storm", got=f"{inflow.total_m3:g} m3")
     while enough - too_few > 1:
         middle = (too_few + enough) // 2
-        if (sizing := holds(middle)) is None:
-            too_few = middle
-        else:
-            best, enough = sizing, middle
-    return best
+        too_few, enough = (middle, enough) if runs_over(inflow, make(middle), ground) else (too_few, middle)
+    return enough
 
 
 def _check_water(inflow: Inflow) -> float:
@@ -173,16 +190,33 @@ def _check_water(inflow: Inflow) -> float:
 
 def _smallest(inflow: Inflow, ground: Ground, make: Callable[[float], Gallery], *, enough: float) -> Sizing:
     """Halve between too small and enough, where enough holds all of the water at once."""
-    enough *= 1.0 + _CLOSE
-    best, too_small = try_gallery(inflow, make(enough), ground), 0.0
+    enough, too_small = enough * (1.0 + _CLOSE), 0.0
     while enough - too_small > _CLOSE * enough:
         middle = (too_small + enough) / 2.0
-        sizing = try_gallery(inflow, make(middle), ground)
-        if sizing.routing.overflow_total_m3 > 0.0:
+        if runs_over(inflow, make(middle), ground):
             too_small = middle
         else:
-            best, enough = sizing, middle
-    return best
+            enough = middle
+    return try_gallery(inflow, make(enough), ground)
+
+
+def runs_over(inflow: Inflow, gallery: Gallery, ground: Ground) -> bool:
+    """Say whether a storm makes storage run over.
+
+    Through the base alone this needs no routing, because the rate is then the same at every level.
+
+    Parameters
+    ----------
+    inflow, gallery, ground
+        As for `try_gallery`.
+    """
+    if ground.with_sides:
+        return try_gallery(inflow, gallery, ground).routing.overflow_total_m3 > 0.0
+    soaked_m3 = ground.design_rate_mm_h / MM_PER_M * gallery.footprint_m2 * inflow.step_h
+    # Water held is what came since it was last empty, less what soaked away since.
+    net_m3 = np.concatenate([[0.0], np.cumsum(inflow.volume_m3 - soaked_m3)])
+    held_m3 = net_m3 - np.minimum.accumulate(net_m3)
+    return bool(held_m3.max() > gallery.capacity_m3 * (1.0 - _SAME))
 
 
 def size_over_rates(size: Callable[[Ground], Sizing], ground: Ground, rate_mm_h: Range) -> tuple[Sizing, Sizing]:

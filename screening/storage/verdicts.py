@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from screening.criteria import COMMON_PRACTICE, PROFILES, Criteria, describe
+from screening.criteria import COMMON_PRACTICE, PROFILES, Criteria, sources
 from screening.models import Outcome, Verdict
 from screening.storage.sizing import Sizing
 
@@ -67,7 +67,7 @@ def judge_storage(
     -------
     Rows on drawdown, rate, separation and overflow; a rate that was not measured can fail, but not pass.
     """
-    source = {row["name"]: row["source"] for row in describe(criteria)}
+    source = sources(criteria)
     who = (lot_id, storage_id)
     rate, owed = sizing.measured_rate_mm_h, "" if below.is_rate_measured else "the rate was not measured on site"
     rows = [

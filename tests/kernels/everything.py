@@ -15,6 +15,7 @@ from screening.kernels import (
     jumps,
     multiflow,
     order,
+    parcels,
     pools,
     runoff,
     shares,
@@ -113,6 +114,38 @@ def _run(elev, nodata_drains):
         "slope": slope.horn_slope_pct(elev, 2.0),
         "aspect": slope.aspect_deg(elev, 2.0),
         **_run_jumps(elev, nodata_drains, weight, target, zone),
+        **_run_parcels(filled, receiver, label, target, rng),
+    }
+
+
+def _run_parcels(filled, receiver, label, target, rng):
+    """Parcels over a square in the middle of the ground."""
+    n_rows, n_cols = filled.shape
+    west, north = n_cols / 4, n_rows / 4
+    corners = np.array([(west, north), (3 * west, north), (3 * west, 3 * north), (west, 3 * north)])
+    to = np.roll(corners, -1, axis=0)
+    begins = np.cumsum([0, *np.hypot(*(to - corners).T)[:3]])
+    edges = np.column_stack((corners, to, begins))
+    code = np.where(np.isnan(filled), 0, parcels.ON_PATCH).astype(np.uint8)
+    x, y = rng.uniform(0, n_cols, 40), rng.uniform(0, n_rows, 40)
+    inside = ((np.abs(x - 2 * west) < west) & (np.abs(y - 2 * north) < north)).astype(np.uint8)
+    leaves, enters, fate, ponds = parcels.walk_parcels(
+        filled.astype(np.float64), receiver.reshape(filled.shape), code, label, edges, x, y, inside
+    )
+    n_ponds = int(ponds.max(initial=0))
+    gone, held = parcels.pour_into_ponds(
+        rng.random(40), ponds, np.arange(1, n_ponds + 1), np.full(n_ponds + 1, 0.5)
+    )
+    is_zone = target.ravel()
+    leaving = np.flatnonzero((is_zone > 0) & (receiver >= 0) & (is_zone[receiver] == 0)).astype(np.int64)
+    return {
+        "parcels leave": leaves,
+        "parcels enter": enters,
+        "parcels fate": fate,
+        "parcels ponds": ponds,
+        "parcels gone": gone,
+        "parcels held": held,
+        "comes back": parcels.where_it_comes_back(receiver, is_zone, leaving),
     }
 
 

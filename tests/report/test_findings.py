@@ -53,9 +53,7 @@ def test_background_names_question_note_and_source() -> None:
 
 def test_a_finding_within_elevation_error_is_said_to_be_so() -> None:
     sure = dataclasses.replace(VERDICT, confidence_frac=0.92, confidence="holds in 46 of 50")
-    unsure = dataclasses.replace(
-        VERDICT, confidence_frac=0.46, confidence="within elevation error (holds in 23 of 50)"
-    )
+    unsure = dataclasses.replace(VERDICT, confidence_frac=0.46, confidence="within elevation error (holds in 23 of 50)")
     assert outcome_words(sure) == ("flagged", "failed")
     assert background_words(sure).endswith("Threshold: a handbook. Confidence: holds in 46 of 50.")
     assert outcome_words(unsure) == ("flagged, within elevation error", "failed")

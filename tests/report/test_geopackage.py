@@ -35,6 +35,11 @@ def test_layers_and_their_kinds(package: Path) -> None:
         "wall_arrivals": "Point",
         "doors": "Point",
         "driveways": "MultiPolygon",
+        "driveway_edges": "MultiLineString",
+        "driveway_arrows": "Point",
+        "driveway_low_points": "Point",
+        "driveway_areas": "MultiPolygon",
+        "driveway_storms": None,
         "low_spots": "MultiPolygon",
         "infiltration_zones": "MultiPolygon",
         "infiltration_rejections": None,
@@ -145,3 +150,20 @@ def test_hostile_text_survives(hostile_result: BlockResult, hostile_text: str, t
     write_geopackage(hostile_result, tmp_path / "h.gpkg")
     read = pyogrio.read_dataframe(tmp_path / "h.gpkg", layer="summary")
     assert read["lot_id"].tolist()[0] == hostile_text
+
+
+def test_styles_have_what_desktop_programs_ask_for(base: sqlite3.Connection) -> None:
+    # A desktop GIS sorts styles by `update_time`, and finds none where the column is missing.
+    rows = base.execute("SELECT f_table_name, styleQML FROM layer_styles ORDER BY useAsDefault, update_time").fetchall()
+    assert len(rows) == base.execute("SELECT count(*) FROM gpkg_geometry_columns").fetchone()[0]
+    for name, qml in rows:
+        aliases = {alias.get("field"): alias.get("name") for alias in ElementTree.fromstring(qml).iter("alias")}
+        assert aliases == {column.name: column_title(column) for column in TABLES[name]}
+
+
+def test_two_builds_are_the_same_to_the_byte(tiny_result: BlockResult, tmp_path: Path) -> None:
+    for name in ("a", "b"):
+        write_geopackage(tiny_result, tmp_path / f"{name}.gpkg")
+    assert (tmp_path / "a.gpkg").read_bytes() == (tmp_path / "b.gpkg").read_bytes()
+    with closing(sqlite3.connect(tmp_path / "a.gpkg")) as made:
+        assert {row[0] for row in made.execute("SELECT last_change FROM gpkg_contents")} == {"2000-01-01T00:00:00.000Z"}

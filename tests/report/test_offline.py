@@ -64,7 +64,7 @@ def test_an_unknown_script_is_refused() -> None:
 
 def test_the_page_script_asks_for_nothing_unknown() -> None:
     names = [name for name, _ in (*PageScript.default_js, *PageScript.default_css)]
-    assert names == ["screening_page_css"]
+    assert names == ["screening_page_css", "screening_filter_css"]
     kept = {path.stem for path in (ASSETS / "page").glob("*.js")}
     assert sorted(PAGE_PARTS) == sorted(kept)
 

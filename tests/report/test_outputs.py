@@ -16,8 +16,9 @@ def files_in(folder: Path) -> list[str]:
 
 def test_every_file_is_written_and_named(tiny_result: BlockResult, tmp_path: Path) -> None:
     written = write_outputs(tiny_result, tmp_path / "new" / "out", title="Two lots", provenance={"date": "2026-01-02"})
-    assert {key: path.name for key, path in written.items()} == FILE_NAMES
-    assert files_in(tmp_path / "new" / "out") == sorted(FILE_NAMES.values())
+    briefs = {"brief_A-1": "brief_A-1.html", "brief_A-1_pdf": "brief_A-1.pdf"}
+    assert {key: path.name for key, path in written.items()} == FILE_NAMES | briefs
+    assert files_in(tmp_path / "new" / "out") == sorted((FILE_NAMES | briefs).values())
     assert all(path.stat().st_size > 200 for path in written.values())
     page = written["map"].read_text(encoding="utf-8")
     assert "<title>Two lots</title>" in page

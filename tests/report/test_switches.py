@@ -25,10 +25,10 @@ def test_layers_with_features_are_there(layers: dict[str, PageLayer]) -> None:
         "structures", "structure_sides", "wall_arrivals", "doors", "driveways", "flow_paths", "overflow_paths",
         "low_spots", "contributing_areas", "infiltration_zones", "collection_routes", "collection_points",
         "interception_lines", "drain_outlets", "lots", "others", "roads", "soils", "drains", "barriers", "wells",
-        "septic",
+        "septic", "wetlands", "utilities", "trees",
     ]  # fmt: skip
     off = [key for key, layer in layers.items() if not layer.kind.is_on]
-    assert off == ["overflow_paths", "collection_routes", "collection_points", "soils"]
+    assert off == ["overflow_paths", "collection_routes", "collection_points", "soils", "trees"]
 
 
 def test_every_layer_has_its_place_in_the_stack(layers: dict[str, PageLayer]) -> None:

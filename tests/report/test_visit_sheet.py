@@ -91,5 +91,6 @@ def test_the_sheet_is_written_with_the_rest(tiny_result: BlockResult, tmp_path: 
     assert written["visit_sheet"].read_text(encoding="utf-8").startswith("<!doctype html>")
     text = written["visit_sheet_csv"].read_text(encoding="utf-8-sig")
     rows = list(csv.DictReader(io.StringIO(text, newline="")))
-    assert list(rows[0]) == names(VISIT_COLUMNS)
+    assert list(rows[0]) == [*names(VISIT_COLUMNS), "criteria_profile"]
+    assert {row["criteria_profile"] for row in rows} == {"neutral"}
     assert len(rows) == len(visit_rows(tiny_result))

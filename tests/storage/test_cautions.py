@@ -1,5 +1,7 @@
 import dataclasses
+from types import SimpleNamespace
 
+import pandas as pd
 import pytest
 
 from screening.criteria import Criteria, choose_profile
@@ -99,8 +101,10 @@ def test_those_set_off_come_first_with_their_number_threshold_and_source():
         "[OSHA 29 CFR 1926.652(a)(1)]."
     )
     assert caution_words(found[3]).startswith("Distance to the nearest well: 20.00 m (threshold 30.50 m): ")
-    words = all_cautions(found, "us")
-    assert words[0] == caution_words(found[0], "us") and words[4:] == CAUTIONS
+    rows = [{"storage_id": "ST-1", "lot_id": "A-1"} | dataclasses.asdict(caution) for caution in found]
+    result = SimpleNamespace(capture=SimpleNamespace(cautions=pd.DataFrame(rows)))
+    words = all_cautions(result, "us")
+    assert words[0] == "Storage ST-1: " + caution_words(found[0], "us") and words[4:] == CAUTIONS
 
 
 def test_every_point_of_the_list_is_there():

@@ -61,9 +61,7 @@ def test_sealed_storage_holds_all_of_it():
 def test_depth_and_footprint_are_the_same_question():
     ground = Ground(15.0)
     sizing = size_bed_footprint(ROOF, ground, depth_m=0.9, void_frac=0.4)
-    back = size_bed_depth(
-        ROOF, ground, length_m=sizing.gallery.length_m, width_m=sizing.gallery.width_m, void_frac=0.4
-    )
+    back = size_bed_depth(ROOF, ground, length_m=sizing.gallery.length_m, width_m=sizing.gallery.width_m, void_frac=0.4)
     assert back.gallery.depth_m == pytest.approx(0.9, rel=1e-5)
 
 

@@ -11,6 +11,7 @@ function screeningPage(map) {
   makeTools(page);
   makeAnswers(page);
   makeTable(page);
+  makeFilter();
   makePrint(page);
   makeFrame(page);
 }

@@ -1,0 +1,87 @@
+"""Workers: a cluster on this machine by default, or any Dask scheduler by its address."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from screening.errors import InputError
+from screening.workers import count_processors
+
+if TYPE_CHECKING:
+    from distributed import Client
+
+WORKER_BYTES = 4 << 30
+"""Memory of a worker [B]: libraries and kernels 0.4 GB, and 300 B for each of at most 10 million cells of a window. A
+worker that passes 95 % of it is ended, and its chunk taken up again in halves."""
+_SETTINGS = {
+    # A chunk whose worker dies is given to another once, then handed back: the driver halves it.
+    "distributed.scheduler.allowed-failures": 1,
+    # One chunk a worker: a chunk that waits at a worker that dies would be blamed too.
+    "distributed.scheduler.worker-saturation": 1.0,
+    # Chunks hand back counts, so there is nothing to spill; a worker that pauses at what one chunk holds would wait
+    # for itself.
+    "distributed.worker.memory.target": False,
+    "distributed.worker.memory.spill": False,
+    "distributed.worker.memory.pause": False,
+    "distributed.worker.memory.terminate": 0.95,
+    "distributed.admin.tick.limit": "1h",
+}
+
+
+@contextmanager
+def open_client(*, n_workers: int | None, scheduler: str | None) -> Iterator[Client]:
+    """Connect to a scheduler, or start one with workers on this machine and end them afterwards.
+
+    Parameters
+    ----------
+    n_workers
+        Worker processes on this machine, one thread each; None = as many as processors and memory allow.
+    scheduler
+        Address of a running Dask scheduler, such as `tcp://host:8786`. Its `allowed-failures` is its own: 1 costs the
+        fewest restarts.
+
+    Raises
+    ------
+    InputError
+        The scheduler cannot be reached.
+    """
+    import dask
+    from distributed import Client, LocalCluster
+
+    with dask.config.set(_SETTINGS):
+        if scheduler:
+            with _connect(scheduler) as client:
+                yield client
+            return
+        with LocalCluster(
+            n_workers=n_workers or default_workers(),
+            threads_per_worker=1,
+            memory_limit=WORKER_BYTES,
+            dashboard_address=None,
+            silence_logs=logging.CRITICAL,
+        ) as cluster, Client(cluster) as client:
+            yield client
+
+
+def default_workers() -> int:
+    """Workers that this machine has processors and memory for, at least one."""
+    import psutil
+
+    by_memory = int(psutil.virtual_memory().available // WORKER_BYTES)
+    return max(min(count_processors(), by_memory), 1)
+
+
+def _connect(address: str) -> Client:
+    from distributed import Client
+
+    try:
+        return Client(address, timeout=10)
+    except (OSError, ValueError) as error:
+        raise InputError(
+            "The Dask scheduler cannot be reached", got=f"{address}: {error}",
+            expected="the address of a running scheduler, such as tcp://host:8786",
+            mend="start one with `dask scheduler` and workers with `dask worker`, or leave out --scheduler",
+        ) from error  # fmt: skip

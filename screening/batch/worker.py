@@ -1,0 +1,141 @@
+"""What a worker does with a chunk: read its lots, close its window, route it once, write its part."""
+
+from __future__ import annotations
+
+import dataclasses
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from screening.batch.blocks import halve
+from screening.batch.parts import LOTS_FILE, Part, write_part
+from screening.batch.tasks import Chunk, ChunkReport, Job
+from screening.errors import OutputError, ScreeningError
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from screening.inputs import Site
+    from screening.models import BlockResult
+
+
+START_M = 240.0
+"""Reach that the window of a block begins with: two rounds of looking are spared."""
+
+
+@dataclass(frozen=True)
+class _Failure:
+    lot_id: str
+    reason: str
+
+
+def screen_chunk(job: Job, chunk: Chunk) -> ChunkReport:
+    """Screen the lots of a chunk and write its part.
+
+    What goes wrong with some lots is halved until it costs only those it belongs to.
+
+    Parameters
+    ----------
+    job, chunk
+        Paths and ids.
+
+    Raises
+    ------
+    OutputError
+        The part cannot be written, or the folder of the run cannot be seen from here.
+    """
+    import numba
+
+    start = time.perf_counter()
+    # Workers are processes that share the processors: threads beyond their own would only wait for each other.
+    numba.set_num_threads(1)
+    site = _open(job, chunk)
+    outcomes = _screen(site, job)
+    results = [outcome for outcome in outcomes if not isinstance(outcome, _Failure)]
+    failed = {outcome.lot_id: outcome.reason for outcome in outcomes if isinstance(outcome, _Failure)}
+    tables = _tables(results)
+    done = tuple(tables["lots"]["lot_id"]) if tables else ()
+    failed |= dict.fromkeys(set(chunk.lot_ids) - set(done) - set(failed), "its window does not hold it")
+    notes = dict.fromkeys((note.kind, note.subject, note.text) for result in results for note in result.notes)
+    write_part(job.out_dir, Part(chunk.name, done, failed, tuple(notes)), tables)
+    if job.rasters:
+        _write_rasters(job, chunk, results)
+    n_cells = sum(result.block.elev_m.size for result in results)
+    return ChunkReport(failed, n_cells, time.perf_counter() - start, _peak_bytes())
+
+
+def _open(job: Job, chunk: Chunk) -> Site:
+    """Open the site of a chunk: its lots come from the run's own file, so that ids and places are those of the plan."""
+    import geopandas as gpd
+
+    from screening.inputs import Site, open_rasters
+
+    path = job.out_dir / LOTS_FILE
+    if not path.is_file():
+        raise OutputError(
+            "A worker cannot see the folder of the run", got=str(job.out_dir),
+            expected="a folder that the driver and all workers share under one path",
+            mend="give --out and the inputs on storage that all workers share",
+        )  # fmt: skip
+    elevation, context = open_rasters(job.request)
+    lots = gpd.read_parquet(path, filters=[("block", "==", chunk.block)])
+    lots = lots[lots["lot_id"].isin(chunk.lot_ids)].sort_values("file_order").reset_index(drop=True)
+    lots = lots[["lot_id", "geometry"]].set_crs(elevation.grid.crs, allow_override=True)
+    return Site(job.request, elevation, lots.astype({"lot_id": object}), elevation.notes, context)
+
+
+def _screen(site: Site, job: Job) -> Sequence[BlockResult | _Failure]:
+    from screening.site import screen_lots
+
+    try:
+        start_m = START_M if len(site.lots) > 1 else 0.0
+        return [screen_lots(site, criteria=job.criteria, rain=job.rain, start_m=start_m, in_brief=not job.rasters)]
+    except OutputError:
+        raise
+    except Exception as error:
+        # Whatever it is, it must not cost other lots theirs.
+        if len(site.lots) == 1:
+            return [_Failure(site.lots["lot_id"].iloc[0], _reason(error))]
+    return [outcome for half in _halves(site.lots) for outcome in _screen(dataclasses.replace(site, lots=half), job)]
+
+
+def _halves(lots: gpd.GeoDataFrame) -> list[gpd.GeoDataFrame]:
+    bounds = lots.geometry.bounds.to_numpy(float)
+    return [lots.iloc[rows].reset_index(drop=True) for rows in halve(np.arange(len(lots)), bounds)]
+
+
+def _reason(error: Exception) -> str:
+    return str(error) if isinstance(error, ScreeningError) else f"{type(error).__name__}: {error}"
+
+
+def _tables(results: Sequence[BlockResult]) -> dict[str, Any]:
+    """Tables of a part; verdicts and structures of a lot that is there twice would be an error of the plan."""
+    import pandas as pd
+
+    from screening.batch.parts import TABLES
+    from screening.report.tables import table_of
+
+    if not results:
+        return {}
+    names = {"lots": "summary"}
+    frames = {name: [table_of(result, names.get(name, name)) for result in results] for name in TABLES}
+    return {name: pd.concat(parts, ignore_index=True) for name, parts in frames.items()}
+
+
+def _write_rasters(job: Job, chunk: Chunk, results: Sequence[BlockResult]) -> None:
+    from screening.report import write_rasters
+
+    for number, result in enumerate(results):
+        suffix = f"-{number}" if len(results) > 1 else ""
+        write_rasters(result, job.out_dir / "rasters" / f"{chunk.name}{suffix}")
+
+
+def _peak_bytes() -> int:
+    try:
+        import resource
+    except ImportError:  # not a Unix
+        return 0
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024

@@ -1,0 +1,272 @@
+"""Parcels of water that walk down a small piece of ground until they cross an outline.
+
+Places are in cells from the north-west corner: x to the east, y to the south; the centre of row `r`, column `c` lies at
+(c + 0.5, r + 0.5). Between four centres the ground is bilinear.
+"""
+
+import numpy as np
+
+from screening.kernels.compiling import F64, I32, I64, U8, compiled
+from screening.kernels.neighbours import COL_STEP, ROW_STEP
+
+NEVER_ENTERED = 0
+CROSSED = 1
+ENDED_INSIDE = 2
+DRAINED = 3
+
+ON_PATCH = 1
+AT_WALL = 2
+AT_DRAIN = 3
+
+_STEP = 0.25
+_LEAST_DROP = 1e-9
+_FREE_STEPS = 600  # then cell by cell, which must end
+_BEHIND = 1e-6
+_POND_SLOTS = 4
+
+
+@compiled
+def walk_parcels(
+    ground: F64, receiver: I32, code: U8, pond: I32, edges: F64, x: F64, y: F64, is_inside: U8
+) -> tuple[F64, F64, U8, I32]:
+    """Walk each parcel down the steepest descent until it leaves the outline, or has no way into it.
+
+    Where the ground between four centres does not fall (flats, pits that were filled, gutters narrower than a
+    cell) a parcel goes to the centre of the cell that its cell drains to.
+
+    Parameters
+    ----------
+    ground : (n_rows, n_cols) float64 [m]
+        Filled; NaN where a parcel cannot go.
+    receiver : (n_rows, n_cols) int32
+        Flat index of the cell that each cell drains to, itself at outlets, -1 = no data.
+    code : (n_rows, n_cols) uint8
+        ON_PATCH where the outline covers some of the cell, AT_WALL in structures, AT_DRAIN where water goes under
+        the ground, else 0.
+    pond : (n_rows, n_cols) int32
+        Number of the low spot, 0 = none.
+    edges : (n_edges, 5) float64
+        Ends of the straight edges of the outline (x, y, x, y) in cells, and how far along the outline each begins.
+    x, y : (n,) float64
+        Where the parcels begin.
+    is_inside : (n,) uint8
+        Whether that lies inside the outline.
+
+    Returns
+    -------
+    leaves_at, enters_at : (n,) float64
+        Place along the outline, in cells; NaN where it is not crossed.
+    fate : (n,) uint8
+        NEVER_ENTERED, CROSSED, ENDED_INSIDE or DRAINED.
+    ponds : (n, 4) int32
+        Low spots that it came through inside the outline, in their order; 0 = no more.
+    """
+    n = x.size
+    leaves_at = np.full(n, np.nan)
+    enters_at = np.full(n, np.nan)
+    fate = np.zeros(n, np.uint8)
+    ponds = np.zeros((n, _POND_SLOTS), np.int32)
+    for parcel in range(n):
+        fate[parcel] = _walk(
+            ground, receiver, code, pond, edges, x[parcel], y[parcel], is_inside[parcel] != 0,
+            parcel, leaves_at, enters_at, ponds,
+        )  # fmt: skip
+    return leaves_at, enters_at, fate, ponds
+
+
+@compiled
+def _walk(
+    ground: F64, receiver: I32, code: U8, pond: I32, edges: F64, x: float, y: float, inside: bool,
+    parcel: int, leaves_at: F64, enters_at: F64, ponds: I32,
+) -> int:  # fmt: skip
+    n_rows, n_cols = ground.shape
+    for step in range(_FREE_STEPS + n_rows * n_cols):
+        row = int(np.floor(y))
+        col = int(np.floor(x))
+        if row < 0 or col < 0 or row >= n_rows or col >= n_cols:
+            return ENDED_INSIDE if inside else NEVER_ENTERED
+        if not inside and code[row, col] != ON_PATCH:
+            return NEVER_ENTERED
+        if inside:
+            if code[row, col] == AT_DRAIN:
+                return DRAINED
+            if pond[row, col] > 0:
+                _note_pond(ponds, parcel, pond[row, col])
+        to_x, to_y = x, y
+        if step < _FREE_STEPS:
+            to_x, to_y = _downhill(ground, x, y)
+        is_last = False
+        if to_x == x and to_y == y:
+            to_x, to_y, is_last = _by_cell(receiver, code, ground, row, col)
+        at, along = _crossing(edges, x, y, to_x, to_y)
+        if at <= 1.0:
+            if inside:
+                leaves_at[parcel] = along
+                return CROSSED
+            enters_at[parcel] = along
+            inside = True
+            x += (at + _BEHIND) * (to_x - x)
+            y += (at + _BEHIND) * (to_y - y)
+            continue
+        if is_last:
+            return ENDED_INSIDE if inside else NEVER_ENTERED
+        x, y = to_x, to_y
+    return ENDED_INSIDE if inside else NEVER_ENTERED
+
+
+@compiled
+def _note_pond(ponds: I32, parcel: int, number: int) -> None:
+    for slot in range(_POND_SLOTS):
+        if ponds[parcel, slot] == number:
+            return
+        if ponds[parcel, slot] == 0:
+            ponds[parcel, slot] = number
+            return
+
+
+@compiled
+def _downhill(ground: F64, x: float, y: float) -> tuple[float, float]:
+    """The end of a step down the bilinear ground; where it begins if there is none that falls."""
+    here, dx, dy = _bilinear(ground, x, y)
+    steepness = np.sqrt(dx * dx + dy * dy)
+    if not steepness > 0.0:
+        return x, y
+    length = _STEP
+    for _ in range(3):
+        to_x = x - length * dx / steepness
+        to_y = y - length * dy / steepness
+        there, _, _ = _bilinear(ground, to_x, to_y)
+        if there < here - _LEAST_DROP:
+            return to_x, to_y
+        length *= 0.5
+    return x, y
+
+
+@compiled
+def _bilinear(ground: F64, x: float, y: float) -> tuple[float, float, float]:
+    """Height and its rise to the east and to the south; NaN beyond the outer centres."""
+    n_rows, n_cols = ground.shape
+    col = int(np.floor(x - 0.5))
+    row = int(np.floor(y - 0.5))
+    if row < 0 or col < 0 or row >= n_rows - 1 or col >= n_cols - 1:
+        return np.nan, np.nan, np.nan
+    u = x - 0.5 - col
+    v = y - 0.5 - row
+    nw, ne = ground[row, col], ground[row, col + 1]
+    sw, se = ground[row + 1, col], ground[row + 1, col + 1]
+    north = nw + u * (ne - nw)
+    south = sw + u * (se - sw)
+    return north + v * (south - north), (1.0 - v) * (ne - nw) + v * (se - sw), south - north
+
+
+@compiled
+def _by_cell(receiver: I32, code: U8, ground: F64, row: int, col: int) -> tuple[float, float, bool]:
+    """Centre of the cell that takes the water of a cell: at an outlet the wall, drain or gap beside it, and the end."""
+    n_rows, n_cols = receiver.shape
+    to = receiver[row, col]
+    if to >= 0 and to != row * n_cols + col:
+        return to % n_cols + 0.5, to // n_cols + 0.5, False
+    best = -1
+    for k in range(8):
+        near_row = row + ROW_STEP[k]
+        near_col = col + COL_STEP[k]
+        if 0 <= near_row < n_rows and 0 <= near_col < n_cols:
+            is_out = code[near_row, near_col] >= AT_WALL or np.isnan(ground[near_row, near_col])
+            is_side = ROW_STEP[k] == 0 or COL_STEP[k] == 0
+            # a neighbour by its side before one at a corner
+            if is_out and (best < 0 or (is_side and ROW_STEP[best] != 0 and COL_STEP[best] != 0)):
+                best = k
+    if best < 0:
+        return col + 0.5, row + 0.5, True
+    return col + COL_STEP[best] + 0.5, row + ROW_STEP[best] + 0.5, True
+
+
+@compiled
+def _crossing(edges: F64, x: float, y: float, to_x: float, to_y: float) -> tuple[float, float]:
+    """Share of a step after which it first crosses the outline, 2 where it does not, and place along the outline."""
+    first = 2.0
+    along = np.nan
+    step_x = to_x - x
+    step_y = to_y - y
+    for number in range(edges.shape[0]):
+        edge_x = edges[number, 2] - edges[number, 0]
+        edge_y = edges[number, 3] - edges[number, 1]
+        cross = step_x * edge_y - step_y * edge_x
+        if cross == 0.0:
+            continue
+        from_x = edges[number, 0] - x
+        from_y = edges[number, 1] - y
+        at = (from_x * edge_y - from_y * edge_x) / cross
+        on_edge = (from_x * step_y - from_y * step_x) / cross
+        if 0.0 < at <= 1.0 and 0.0 <= on_edge <= 1.0 and at < first:
+            first = at
+            along = edges[number, 4] + on_edge * np.sqrt(edge_x * edge_x + edge_y * edge_y)
+    return first, along
+
+
+@compiled
+def pour_into_ponds(amount: F64, ponds: I32, order: I64, capacity: F64) -> tuple[F64, F64]:
+    """Hold back what ponds take of the parcels that come through them, each parcel by the same share.
+
+    Parameters
+    ----------
+    amount : (n,) float64
+        Of each parcel.
+    ponds : (n, 4) int32
+        As from `walk_parcels`.
+    order : (n_ponds,) int64
+        Numbers of the ponds, 1.., the highest first.
+    capacity : (n_ponds + 1,) float64
+        By number, in the unit of `amount`.
+
+    Returns
+    -------
+    gone, held : (n,) float64
+        What goes on and what stays; they add up to `amount`.
+    """
+    gone = amount.copy()
+    held = np.zeros(amount.size)
+    for number in order:
+        through = 0.0
+        for parcel in range(amount.size):
+            for slot in range(_POND_SLOTS):
+                if ponds[parcel, slot] == number:
+                    through += gone[parcel]
+        share = 1.0
+        if through > capacity[number]:
+            share = capacity[number] / through
+        for parcel in range(amount.size):
+            for slot in range(_POND_SLOTS):
+                if ponds[parcel, slot] == number:
+                    kept = share * gone[parcel]
+                    held[parcel] += kept
+                    gone[parcel] -= kept
+    return gone, held
+
+
+@compiled
+def where_it_comes_back(receiver: I32, is_zone: U8, leaving: I64) -> I64:
+    """Follow the water that steps out of a zone until it comes back.
+
+    Parameters
+    ----------
+    receiver : (n_cells,) int32 or int64
+    is_zone : (n_cells,) uint8
+    leaving : (n,) int64
+        Cells of the zone whose receiver lies outside it.
+
+    Returns
+    -------
+    (n,) int64
+        The last cell outside before it steps back in, -1 where it does not.
+    """
+    back = np.full(leaving.size, -1, np.int64)
+    for number in range(leaving.size):
+        cell = np.int64(receiver[leaving[number]])
+        while receiver[cell] != cell:
+            below = np.int64(receiver[cell])
+            if is_zone[below]:
+                back[number] = cell
+                break
+            cell = below
+    return back

@@ -1,0 +1,136 @@
+"""Candidate measures of a lot in sentences: storage, the way to it, the ground that may take water."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Any
+
+from screening.models import BlockResult
+from screening.report.findings import format_unit_value
+from screening.report.plain_text import clean
+from screening.units import UnitSystem, format_value
+
+_MAX_ZONES, _MAX_WAYS = 2, 2
+_QUANTITIES = ("Washed stone", "Excavation, in the ground", "Pipe")
+
+
+def measure_words(result: BlockResult, lot: Any, units: UnitSystem = "metric") -> list[str]:
+    """Say which measures the findings make worth looking at; each is a candidate, none a design.
+
+    Parameters
+    ----------
+    result
+        What was found.
+    lot
+        Row of the summary.
+    units
+        Of the numbers.
+    """
+    lot_id = lot["lot_id"]
+    capture = result.capture
+    lines: list[str] = []
+    for option in _rows_of(capture.options, lot_id):
+        lines.append(_storage_words(option, units))
+        lines += _way_words(option, result, units)
+        lines += _quantity_words(option, result, units)
+    used = {option["zone_id"] for option in _rows_of(capture.options, lot_id)}
+    others = [zone for zone in _rows_of(capture.zones, lot_id) if zone["zone_id"] not in used]
+    lines += [_zone_words(zone, units) for zone in others[:_MAX_ZONES]]
+    if not lines:
+        why = f": {clean(lot['infiltration_why'], 200)}" if lot["infiltration_why"] else ""
+        status = clean(lot["infiltration_status"], 40)
+        lines.append(f"Ground that may take water back: {status}{why}.")
+    caught = _rows_of(capture.points, lot_id)
+    if caught:
+        largest = max(caught, key=lambda row: row["runoff_m3"] if row["runoff_m3"] == row["runoff_m3"] else 0.0)
+        lines.append(
+            f"Most water could be caught at {_place_words(largest)}: {format_value(largest['runoff_m3'], 'm3', units)} "
+            f"in this storm, from {format_value(largest['area_m2'], 'm2', units)}{_unreached(largest, capture, used)}."
+        )
+    return lines
+
+
+def _unreached(point: dict[str, Any], capture: Any, used: set[str]) -> str:
+    """Say that the largest water is none of the water that the storage takes, lest that look like the whole of it."""
+    routes = _rows_of(capture.routes, point["lot_id"])
+    to_used = [row for row in routes if row["point_id"] == point["point_id"] and row["zone_id"] in used]
+    if not to_used or any(row["reach"] == "reachable" for row in to_used):
+        return ""
+    return f"; no pipe leads from there to that storage by gravity ({clean(to_used[0]['why'], 60)})"
+
+
+def _rows_of(table: Any, lot_id: str) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = table[table["lot_id"] == lot_id].to_dict("records")
+    return found
+
+
+def _range(low: float, high: float, unit: str, units: UnitSystem) -> str:
+    texts = [format_unit_value(value, unit, units) for value in (low, high)]
+    if texts[0] == texts[1]:
+        return texts[0]
+    symbol = texts[1].partition(" ")[2]
+    return f"{texts[0].removesuffix(symbol).strip()} to {texts[1]}" if symbol else " to ".join(texts)
+
+
+def _storage_words(option: dict[str, Any], units: UnitSystem) -> str:
+    where = f"Storage in the ground at zone {clean(option['zone_id'], 20)}: {clean(option['status'], 60)}"
+    why = f" ({clean(option['why'], 120)})" if option["why"] else ""
+    if not math.isfinite(option["depth_m"]) or not option["inflow_m3"] > 0:
+        room = format_value(option["room_m2"], "m2", units)
+        return f"{where}{why}. Its room is {room}."
+    parts = [
+        f"stone {format_value(option['depth_m'], 'm', units)} deep on "
+        f"{format_value(option['built_footprint_m2'], 'm2', units)}, base "
+        f"{format_value(option['base_depth_m'], 'm', units)} below ground",
+        f"holds {_range(option['volume_low_m3'], option['volume_high_m3'], 'm3', units)} at one time",
+        f"empties in {_hours(option['drawdown_low_h'], option['drawdown_high_h'])}",
+        f"overflow {format_value(option['overflow_m3'], 'm3', units)} to {clean(option['overflow_to'], 60)}",
+    ]
+    return f"{where}{why}: {'; '.join(parts)}."
+
+
+def _hours(low: float, high: float) -> str:
+    if not math.isfinite(high):
+        return "no time that could be found"
+    return f"{low:.0f} to {high:.0f} h" if round(low) != round(high) else f"{high:.0f} h"
+
+
+def _way_words(option: dict[str, Any], result: BlockResult, units: UnitSystem) -> Iterator[str]:
+    points = {row["point_id"]: row for row in _rows_of(result.capture.points, option["lot_id"])}
+    ways = [
+        row
+        for row in _rows_of(result.capture.routes, option["lot_id"])
+        if row["kind"] == "collection" and row["reach"] == "reachable" and row["zone_id"] == option["zone_id"]
+    ]
+    for way in ways[:_MAX_WAYS]:
+        start = _place_words(points[way["point_id"]]) if way["point_id"] in points else "a collection point"
+        length, cover = (format_value(way[name], "m", units) for name in ("length_m", "cover_max_m"))
+        lines = way["n_lot_lines_crossed"]
+        crossed = f", across {lines} lot line{'s' if lines > 1 else ''}" if lines else ""
+        yield f"Pipe from {start} to it by gravity: {length} long, at most {cover} of cover{crossed}."
+
+
+def _place_words(point: dict[str, Any]) -> str:
+    kind = {"interception line": "a line before wall"}.get(point["kind"], clean(point["kind"], 30))
+    return f"{kind} {clean(point['source_id'], 30)}"
+
+
+def _quantity_words(option: dict[str, Any], result: BlockResult, units: UnitSystem) -> Iterator[str]:
+    rows = {
+        row["quantity"]: row
+        for row in _rows_of(result.capture.quantities, option["lot_id"])
+        if row["storage_id"] == option["storage_id"]
+    }
+    said = [
+        f"{name.lower()} {_range(rows[name]['low'], rows[name]['high'], rows[name]['unit'], units)}"
+        for name in _QUANTITIES
+        if name in rows
+    ]
+    if said:
+        yield f"Quantities, for comparison only: {'; '.join(said)}."
+
+
+def _zone_words(zone: dict[str, Any], units: UnitSystem) -> str:
+    area = format_value(zone["area_m2"], "m2", units)
+    return f"Other ground: zone {clean(zone['zone_id'], 20)}, {area}: {clean(zone['why'], 160)}."

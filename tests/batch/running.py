@@ -1,0 +1,45 @@
+"""The command in a process of its own, as a user runs it, and what its folder then says."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import geopandas as gpd
+import pandas as pd
+
+ROOT = Path(__file__).parents[2]
+PROGRAM = ["-c", "from screening.cli import main; main()"]
+DRIVEN = ["-m", "tests.batch.driven"]
+
+
+def command(paths, out, more, faults):
+    inputs = [part for name, path in paths.items() for part in (f"--{name.replace('_', '-')}", path)]
+    program = PROGRAM if faults is None else DRIVEN
+    return [sys.executable, *program, "batch", *map(str, [*inputs, "--rain-mm", 75, "--out", out, *more])]
+
+
+def start(paths, out, *more, faults=None):
+    variables = {"PYTHONPATH": str(ROOT), "NUMBA_NUM_THREADS": "1", "BATCH_FAULTS": json.dumps(faults)}
+    return subprocess.Popen(
+        command(paths, out, more, faults), cwd=ROOT, env={**os.environ, **variables}, text=True,
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True,
+    )  # fmt: skip
+
+
+def run(paths, out, *more, faults=None):
+    return finish(start(paths, out, *more, faults=faults))
+
+
+def finish(process):
+    stdout, stderr = process.communicate(timeout=900)
+    return subprocess.CompletedProcess(process.args, process.returncode, stdout, stderr)
+
+
+def summary_of(out):
+    return gpd.read_parquet(out / "summary.parquet")
+
+
+def verdicts_of(out):
+    return pd.read_csv(out / "verdicts.csv", encoding="utf-8-sig")

@@ -1,0 +1,97 @@
+"""A batch finds for each lot what a screening of that lot alone finds, and every lot is accounted for once."""
+
+import json
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from screening.batch import BatchOptions, run_batch
+from screening.criteria import Criteria
+from screening.models import SiteRequest
+from screening.site import choose_rain, demo_request, samples_dir, screen_site
+from tests.batch.running import run, summary_of, verdicts_of
+
+pytestmark = pytest.mark.slow
+
+OWN_TO_BLOCK = ["visit_rank", "status", "reason"]
+
+
+def rain():
+    return choose_rain(rainfall=samples_dir() / "rainfall.csv", storm="10yr-24h", criteria=Criteria())
+
+
+@pytest.fixture(scope="module")
+def sample_paths():
+    layers = {name: samples_dir() / f"{name}.geojson" for name in ("lots", "structures", "driveways", "soils")}
+    return {"elevation": samples_dir() / "elevation.tif", **layers}
+
+
+@pytest.fixture(scope="module")
+def sample_run(sample_paths, tmp_path_factory):
+    out = tmp_path_factory.mktemp("batch")
+    done = run(sample_paths, out, "--workers", 1)
+    assert done.returncode == 0, done.stderr
+    return out, done
+
+
+def assert_same_lots(found, expected):
+    expected = expected.set_index("lot_id").drop(columns=["visit_rank", "geometry"])
+    found = found.set_index("lot_id").drop(columns=[*OWN_TO_BLOCK, "geometry"]).loc[list(expected.index)]
+    pd.testing.assert_frame_equal(
+        found.astype(object), expected.astype(object), check_dtype=False, check_index_type=False,
+        check_column_type=False, rtol=1e-9, atol=1e-9,
+    )
+
+
+def test_a_batch_finds_what_the_site_finds(sample_run, sample_paths):
+    out, done = sample_run
+    found = summary_of(out)
+    request = SiteRequest(**{name: path if name == "elevation" else str(path) for name, path in sample_paths.items()})
+    rain_75 = choose_rain(rain_mm=75.0, criteria=Criteria())
+    together = screen_site(request, rain=rain_75)
+    assert_same_lots(found, together.summary)
+    assert found.visit_rank.tolist() == list(range(1, len(found) + 1))
+    assert found.set_index("lot_id").visit_rank.to_dict() == together.summary.set_index("lot_id").visit_rank.to_dict()
+    for lot_id in found.lot_id.iloc[[0, 7, -1]]:
+        alone = screen_site(SiteRequest(**{**vars(request), "lot_ids": (lot_id,)}), rain=rain_75)
+        assert_same_lots(found, alone.summary)
+    assert done.stderr == ""  # no terminal, no progress
+    assert f"{len(found)} lots: {len(found)} assessed" in done.stdout
+
+
+def test_scores_are_traced_to_their_verdicts(sample_run):
+    out, _ = sample_run
+    found, verdicts = summary_of(out), verdicts_of(out)
+    points = verdicts.groupby("lot_id").points.sum()
+    assert found.visit_score.tolist() == pytest.approx(points[found.lot_id].tolist(), rel=1e-8)
+    assert (np.diff(found.visit_score) <= 0).all()
+
+
+def test_a_second_run_screens_nothing_and_says_the_same(sample_run, sample_paths):
+    out, _ = sample_run
+    before = {path: path.stat().st_mtime_ns for path in (out / "parts").iterdir()}
+    again = run(sample_paths, out)
+    assert again.returncode == 0 and " of them in " not in again.stdout
+    assert {path: path.stat().st_mtime_ns for path in (out / "parts").iterdir()} == before
+
+
+@pytest.mark.parametrize("change", ["criteria", "rain", "layers"])
+def test_other_inputs_are_not_mixed_with_old_parts(change, sample_run, sample_paths, tmp_path):
+    out, _ = sample_run
+    (tmp_path / "own.toml").write_text("setback_well_m = 20.0\n", encoding="utf-8")
+    more = {"criteria": ["--criteria", tmp_path / "own.toml"], "rain": ["--rain-mm", 76]}.get(change, [])
+    layers = {name: path for name, path in sample_paths.items() if name != "soils" or change != "layers"}
+    refused = run(layers, out, *more)
+    assert refused.returncode == 2
+    named = {"criteria": "the thresholds", "rain": "the rain", "layers": "--soils"}[change]
+    assert f"where {named} differed" in refused.stderr
+    assert "--out" in refused.stderr and "--restart" in refused.stderr
+    assert json.loads((out / "run.json").read_text())["hashes"]
+
+
+def test_from_python_with_the_samples(tmp_path):
+    request = demo_request()
+    report = run_batch(request, tmp_path, rain=rain(), options=BatchOptions(n_workers=1))
+    assert report.is_complete and report.n_settled == report.n_lots == len(report.summary)
+    assert set(report.written) >= {"summary_csv", "summary_parquet", "summary_gpkg"}
