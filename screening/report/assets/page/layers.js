@@ -1,7 +1,9 @@
 /* Draws the layers of the page's data: each kind in its own pane, so that nothing is covered by chance. */
 const PANES = [
-  "basemap", "relief", "roads", "soils", "trees", "wetlands", "lots", "contributing_areas", "traced_area", "infiltration_zones", "driveways",
-  "storm_water", "low_spots", "flow_casing", "flow_paths", "overflow_paths", "collection_routes", "drains", "utilities", "barriers",
+  "basemap", "relief", "roads", "soils", "trees", "wetlands", "lots", "contributing_areas", "traced_area", "infiltration_zones",
+  "driveways",
+  "storm_water", "low_spots", "flow_casing", "flow_paths", "overflow_paths", "collection_routes", "drains", "utilities",
+  "barriers",
   "others", "structures", "structure_sides", "driveway_edges", "driveway_arrows", "driveway_low_points",
   "drain_outlets", "interception_lines", "septic", "wells", "collection_points", "wall_arrivals", "doors", "chosen",
   "traced_line",
