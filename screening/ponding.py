@@ -189,14 +189,14 @@ def _first_leaf(surface: Surface, flow: FlowField, hierarchy: DepressionHierarch
     way = nearest_label_downstream(flow.receiver, flow.order, met) - 1
     way[way >= leads.size] = -1
     way[(way >= 0) & (leaf[leads[way]] != leaf)] = -1
-    # Where a jump ends another may begin: each is followed until none does. What a sink takes is off the ground: leaf 0.
+    # Where a jump ends another may begin: each is followed until none does.
     end = np.concatenate((flow.jump_target, np.full(leads.size - flow.jump_cell.size, -1)))
     onward = np.where(end >= 0, way[end], -1)
     while (onward >= 0).any():
         goes_on = onward >= 0
         end[goes_on] = end[onward[goes_on]]
         onward = np.where(end >= 0, way[end], -1)
-    led = np.where(end >= 0, leaf[end], np.int32(0))
+    led = np.where(end >= 0, leaf[end], np.int32(0))  # what a sink takes is off the ground
     return np.where(way >= 0, led[way], leaf).astype(np.int32)
 
 
