@@ -38,14 +38,18 @@ from screening.models import (
     I64,
     Block,
     BlockResult,
+    Concentration,
     Crossings,
+    DrivewayStudy,
     GroundFindings,
+    InfiltrationZones,
     Inflow,
     Rain,
     Realisation,
     Storm,
     StormFindings,
     Surface,
+    Verdict,
     WindowView,
     merge_notes,
 )
@@ -95,126 +99,101 @@ def screen_block(
     open_surface = build_surface(block, criteria=criteria)
     crossings = find_crossings(block, open_surface, criteria=criteria)
     surface = close_edge(block, open_surface, crossings, criteria=criteria)
-    storm = design_storm(block, surface, rain=rain, criteria=criteria)
+    storm, *others = (design_storm(block, surface, rain=each, criteria=criteria) for each in (rain, *further_rains))
     walls = find_walls(block, surface)
     ground = study_ground(block, surface, walls, storm, crossings, criteria=criteria, with_outlines=not in_brief)
     concentration = concentrate(surface, ground.flow, storm, criteria=criteria)
-    arriving = peaks_onto_lots(block, ground.flow, storm, concentration, criteria=criteria)
-    at_sides = peaks_of_zones(
-        ground.exposure.side_start,
-        ground.exposure.side_cells,
-        flow=ground.flow,
-        storm=storm,
-        concentration=concentration,
-        criteria=criteria,
-    )
-    exposure = add_rains_and_peaks(ground.exposure, walls, ground.ponding, at_sides, storm, criteria=criteria)
-    driveways, driveway_study = shed_driveways(
-        block,
-        surface,
-        ground.flow,
-        ground.depressions,
-        ground.driveways,
-        [storm, *(design_storm(block, surface, rain=other, criteria=criteria) for other in further_rains)],
-        concentration,
-        criteria=criteria,
-    )
-    ground = dataclasses.replace(ground, exposure=exposure, driveways=driveways)
+    storms = (storm, *others)
+    ground, driveway_study = add_peaks(block, surface, walls, ground, storms, concentration, criteria=criteria)
     doors = assess_doors(
-        block,
-        surface,
-        walls,
-        ground.flow,
-        ground.depressions,
-        storm,
-        ground.ponding,
-        runoff_through_m3=ground.runoff_through_m3,
-        criteria=criteria,
-    )
+        block, surface, walls, ground.flow, ground.depressions, storm, ground.ponding,
+        runoff_through_m3=ground.runoff_through_m3, criteria=criteria,
+    )  # fmt: skip
     zones = find_infiltration_zones(block, surface, ground.depressions, criteria=criteria)
     plan = leave_out_capture if in_brief else plan_capture
     capture = plan(block, surface, walls, ground, storm, zones, criteria=criteria)
     zones = dataclasses.replace(zones, table=capture.zones)
     interception = find_interception(block, surface, walls, ground, storm, concentration, zones, criteria=criteria)
-    flow_paths = trace_flow_paths(ground.flow, storm, block, criteria=criteria)
     catchments = trace_catchments(ground.flow, block, with_outlines=not in_brief)
     off_lot = measure_off_lot(block, ground.flow, catchments)
-    verdicts = evaluate_checks(
+    verdicts = check_ground(block, ground, catchments, off_lot, zones, criteria=criteria)
+    realise = partial(
+        realise_findings, block=block, walls=walls, storm=storm, filled_elev_m=ground.flow.filled_elev_m,
+        crossings=crossings, inflow=ground.flow.inflow, cells=low_spot_cells(ground.depressions), criteria=criteria,
+    )  # fmt: skip
+    realisations = list(spread(realise, range(criteria.n_realisations)))
+    ground, verdicts, error_notes = assess_confidence(ground, verdicts, realisations, criteria=criteria)
+    structures = rank_structures(ground.exposure.structures, verdicts)
+    arriving = peaks_onto_lots(block, ground.flow, storm, concentration, criteria=criteria)
+    summary = summarize_lots(
+        block, surface, ground.flow, ground.depressions, storm, runoff_through_m3=ground.runoff_through_m3,
+        catchments=catchments, off_lot_area_m2=off_lot, arriving=arriving, structures=structures,
+        driveways=ground.driveways, zones=zones,
+        storage=storage_of_lots(zones, capture.points, capture.routes, capture.options),
+        verdicts=verdicts, criteria=criteria,
+    )  # fmt: skip
+    flow_paths = trace_flow_paths(ground.flow, storm, block, criteria=criteria)
+    further = tuple(pour_further(block, surface, walls, ground, other, criteria=criteria) for other in others)
+    noted = (block, surface, ground.flow, ground.flow.inflow, storm, concentration, arriving)
+    notes = merge_notes(*(each.notes for each in noted), error_notes)
+    return BlockResult(
+        block, criteria, surface, ground.flow, ground.depressions, storm, ground.ponding, structures,
+        ground.exposure.sides, ground.exposure.wall_arrivals, doors, ground.driveways, zones, capture, interception,
+        flow_paths, catchments, verdicts, summary, notes, further, driveway_study,
+    )  # fmt: skip
+
+
+def add_peaks(
+    block: Block,
+    surface: Surface,
+    walls: Walls,
+    ground: GroundFindings,
+    storms: Sequence[Storm],
+    concentration: Concentration,
+    *,
+    criteria: Criteria,
+) -> tuple[GroundFindings, DrivewayStudy]:
+    """Add what needs travel times: peaks at the walls, rains that wet them, and the water that driveways shed.
+
+    Parameters
+    ----------
+    block, surface, walls, ground, concentration
+        Of the same window.
+    storms
+        The one of the checks, then those to compare at garages.
+    criteria
+        Every threshold.
+    """
+    found = ground.exposure
+    at_sides = peaks_of_zones(
+        found.side_start, found.side_cells, flow=ground.flow, storm=storms[0], concentration=concentration,
+        criteria=criteria,
+    )  # fmt: skip
+    exposure = add_rains_and_peaks(found, walls, ground.ponding, at_sides, storms[0], criteria=criteria)
+    driveways, study = shed_driveways(
+        block, surface, ground.flow, ground.depressions, ground.driveways, storms, concentration, criteria=criteria
+    )
+    return dataclasses.replace(ground, exposure=exposure, driveways=driveways), study
+
+
+def check_ground(
+    block: Block,
+    ground: GroundFindings,
+    catchments: pd.DataFrame,
+    off_lot_area_m2: pd.Series,
+    zones: InfiltrationZones | None,
+    *,
+    criteria: Criteria,
+) -> tuple[Verdict, ...]:
+    """Check what was found on the ground; without zones infiltration is left out."""
+    return evaluate_checks(
         block,
         catchments=catchments,
-        off_lot_area_m2=off_lot,
+        off_lot_area_m2=off_lot_area_m2,
         structures=ground.exposure.structures,
         driveways=ground.driveways,
         zones=zones,
         criteria=criteria,
-    )
-    realise = partial(
-        realise_findings,
-        block=block,
-        walls=walls,
-        storm=storm,
-        filled_elev_m=ground.flow.filled_elev_m,
-        crossings=crossings,
-        inflow=ground.flow.inflow,
-        cells=low_spot_cells(ground.depressions),
-        criteria=criteria,
-    )
-    realisations = list(spread(realise, range(criteria.n_realisations)))
-    ground, verdicts, error_notes = assess_confidence(ground, verdicts, realisations, criteria=criteria)
-    structures = rank_structures(ground.exposure.structures, verdicts)
-    summary = summarize_lots(
-        block,
-        surface,
-        ground.flow,
-        ground.depressions,
-        storm,
-        runoff_through_m3=ground.runoff_through_m3,
-        catchments=catchments,
-        off_lot_area_m2=off_lot,
-        arriving=arriving,
-        structures=structures,
-        driveways=ground.driveways,
-        zones=zones,
-        storage=storage_of_lots(zones, capture.points, capture.routes, capture.options),
-        verdicts=verdicts,
-        criteria=criteria,
-    )
-    further = tuple(
-        pour_further(block, surface, walls, ground, further_rain, criteria=criteria) for further_rain in further_rains
-    )
-    notes = merge_notes(
-        block.notes,
-        surface.notes,
-        ground.flow.notes,
-        ground.flow.inflow.notes,
-        storm.notes,
-        concentration.notes,
-        arriving.notes,
-        error_notes,
-    )
-    return BlockResult(
-        block,
-        criteria,
-        surface,
-        ground.flow,
-        ground.depressions,
-        storm,
-        ground.ponding,
-        structures,
-        ground.exposure.sides,
-        ground.exposure.wall_arrivals,
-        doors,
-        ground.driveways,
-        zones,
-        capture,
-        interception,
-        flow_paths,
-        catchments,
-        verdicts,
-        summary,
-        notes,
-        further,
-        driveway_study,
     )
 
 
@@ -264,7 +243,7 @@ def study_ground(
 
 
 def pour_further(
-    block: Block, surface: Surface, walls: Walls, ground: GroundFindings, rain: Rain, *, criteria: Criteria
+    block: Block, surface: Surface, walls: Walls, ground: GroundFindings, storm: Storm, *, criteria: Criteria
 ) -> StormFindings:
     """Pour one more storm on ground that is routed already.
 
@@ -272,8 +251,8 @@ def pour_further(
     ----------
     block, surface, walls, ground
         Of the same window.
-    rain
-        Of that storm.
+    storm
+        That storm.
     criteria
         Every threshold.
 
@@ -281,8 +260,7 @@ def pour_further(
     -------
     Its standing water, and what it does to each low spot and each structure.
     """
-    storm = design_storm(block, surface, rain=rain, criteria=criteria)
-    coming_in = shed_inflow(ground.flow.inflow, rain, criteria=criteria)
+    coming_in = shed_inflow(ground.flow.inflow, storm.rain, criteria=criteria)
     flow = dataclasses.replace(ground.flow, inflow=coming_in)
     runoff = runoff_through(flow, storm)
     ponding = pond_storm(
@@ -336,15 +314,8 @@ def realise_findings(
         block, surface, walls, storm, crossings, criteria=criteria, inflow=inflow, is_realisation=True
     )
     catchments = measure_catchments(ground.flow, block)
-    verdicts = evaluate_checks(
-        block,
-        catchments=catchments,
-        off_lot_area_m2=measure_off_lot(block, ground.flow, catchments),
-        structures=ground.exposure.structures,
-        driveways=ground.driveways,
-        zones=None,
-        criteria=criteria,
-    )
+    off_lot = measure_off_lot(block, ground.flow, catchments)
+    verdicts = check_ground(block, ground, catchments, off_lot, None, criteria=criteria)
     return keep_findings(ground, verdicts, by_chance, cells=cells)
 
 

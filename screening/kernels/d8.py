@@ -346,8 +346,7 @@ def _count_donors_inside(north: U8, here: U8, south: U8, n_donors: U8) -> None:
         )
 
 
-_COUNTED = 255
-_WAITS_AT_SEAM = 254
+_COUNTED, _WAITS_AT_SEAM = 255, 254
 
 
 @striped

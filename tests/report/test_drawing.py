@@ -17,8 +17,8 @@ from screening.report.drawing import form_of
 from screening.site import Screening, choose_rain, demo_request, samples_dir, screen_site
 from screening.units import UnitSystem
 from screening.work_kinds import UNITS, WORK_KINDS
+from tests.report.browser.conftest import Open, browser, open_page  # noqa: F401  (fixtures)
 from tests.report.conftest import make_result
-from tests.report.test_browser import Open, browser, open_page  # noqa: F401  (fixtures)
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])
