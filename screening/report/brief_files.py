@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 from screening.errors import InputError
 from screening.models import BlockResult
-from screening.report.extras import has_extra
 from screening.units import UnitSystem
 
 if TYPE_CHECKING:
@@ -60,8 +59,6 @@ def brief_writers(
 ) -> dict[str, tuple[str, Callable[[Path], None]]]:  # fmt: skip
     """Give file name and writer of each brief, HTML and PDF, by `brief_` and the name of the lot.
 
-    Without the extra `pdf` the HTML is written all the same, and the log says how to get the PDF.
-
     Raises
     ------
     InputError
@@ -78,12 +75,10 @@ def brief_writers(
             made.update(zip(lot_ids, briefs, strict=True))
         return made[lot_id]
 
-    has_pdf = bool(lot_ids) and has_extra("pdf", "the briefs as PDF; their HTML pages print the same")
     writers: dict[str, tuple[str, Callable[[Path], None]]] = {}
     for lot_id, name in zip(lot_ids, _file_names(lot_ids), strict=True):
         writers[name] = (f"{name}.html", lambda path, lot_id=lot_id: _write_page(brief_of(lot_id), path))  # type: ignore[misc]
-        if has_pdf:
-            writers[f"{name}_pdf"] = (f"{name}.pdf", lambda path, lot_id=lot_id: _write_pdf(brief_of(lot_id), path))  # type: ignore[misc]
+        writers[f"{name}_pdf"] = (f"{name}.pdf", lambda path, lot_id=lot_id: _write_pdf(brief_of(lot_id), path))  # type: ignore[misc]
     return writers
 
 

@@ -1,4 +1,4 @@
-"""The brief as a tagged PDF, laid out by fpdf2 alone with fonts that travel inside; needs the extra `pdf`."""
+"""The brief as a tagged PDF, laid out by fpdf2 alone with fonts that travel inside."""
 
 from __future__ import annotations
 
@@ -34,11 +34,6 @@ _RIGHT_TO_LEFT = ("R", "AL")
 
 def brief_pdf(brief: Brief) -> bytes:
     """Lay the brief out as PDF, the same to the byte for the same brief.
-
-    Raises
-    ------
-    ImportError
-        The extra `pdf` is not installed.
 
     References
     ----------

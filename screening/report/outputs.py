@@ -37,8 +37,7 @@ def write_outputs(
 ) -> dict[str, Path]:  # fmt: skip
     """Write map, tables, briefs, the sheet for the visit, the result and the criteria used, and the rasters if asked.
 
-    All files are made under temporary names first; when every one is whole they are moved to their places. A file that
-    asks for an extra that is not installed is left out, and the log says so.
+    All files are made under temporary names first; when every one is whole they are moved to their places.
 
     Parameters
     ----------
@@ -69,7 +68,6 @@ def write_outputs(
         The base map address cannot be used, or a brief was asked for of a lot that is not there.
     """
     from screening.report.brief_files import brief_writers
-    from screening.report.extras import has_extra
     from screening.report.geopackage import write_geopackage
     from screening.report.map_page import build_map
     from screening.report.parquet import write_parquet
@@ -101,8 +99,6 @@ def write_outputs(
         "result_json": lambda path: write_json(result, path, provenance=provenance),
         "criteria": lambda path: _write_text(path, criteria_toml(result.criteria)),
     }
-    if not has_extra("parquet", "summary.parquet"):
-        del writers["summary_parquet"]
     named = {key: (FILE_NAMES[key], write) for key, write in writers.items()}
     named |= brief_writers(result, briefs, units=units, title=title, provenance=provenance)
     return write_all(folder, named | raster_writers(result) if rasters else named)

@@ -13,11 +13,6 @@ from screening.report.tables import table_of
 def write_parquet(result: BlockResult, path: Path) -> None:
     """Write the lots in the CRS of the grid, SI units; each field carries its label, unit and meaning.
 
-    Raises
-    ------
-    ImportError
-        The extra `parquet` is not installed.
-
     References
     ----------
     OGC 24-013, GeoParquet 1.1: geometry as WKB, the entry `geo` of the file's metadata.

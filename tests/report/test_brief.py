@@ -5,7 +5,6 @@ import io
 import logging
 import re
 import zlib
-from pathlib import Path
 
 import pytest
 
@@ -16,7 +15,6 @@ from screening.report.brief_files import brief_lots, brief_writers
 from screening.report.brief_page import brief_page
 from screening.report.brief_pdf import brief_pdf
 from screening.report.cautions import CAUTIONS, TAGLINE
-from screening.report.outputs import write_all
 from screening.report.plain_text import clean
 from tests.report.hostile import BAD_MARKS, Elements
 
@@ -175,15 +173,6 @@ def test_file_names_are_plain_and_each_once(hostile_result: BlockResult) -> None
     names = [name for name, _ in writers.values()]
     assert len(names) == len({name.casefold() for name in names}) == 4
     assert all(re.fullmatch(r"brief_[A-Za-z0-9_-]{1,48}\.(html|pdf)", name) for name in names)
-
-
-def test_without_the_extra_the_page_is_written_and_the_log_says_how(
-    tiny_result: BlockResult, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
-) -> None:
-    monkeypatch.setattr("screening.report.extras.find_spec", lambda name: None)
-    written = write_all(tmp_path, brief_writers(tiny_result, None))
-    assert [path.name for path in written.values()] == ["brief_A-1.html"]
-    assert "pip install 'screening[pdf]'" in caplog.text
 
 
 def test_clean_text_is_short_and_plain() -> None:
