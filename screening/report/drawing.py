@@ -37,7 +37,6 @@ class DrawScript(JSCSSMixin):
     _template = Template(
         "{% macro script(this, kwargs) %}screeningDraw({{ this._parent.get_name() }}, {{ this.form }});{% endmacro %}"
     )
-    default_js = [("screening_draw", "draw.js")]  # noqa: RUF012  (folium's own form)
     default_css = [("screening_draw_css", "draw.css")]  # noqa: RUF012
 
     def __init__(self, form: dict[str, Any]) -> None:

@@ -27,7 +27,6 @@ _KEPT = {
     "leaflet_css": "leaflet/leaflet.css",
     "screening_page_css": "page/page.css",
     "screening_filter_css": "page/filter.css",
-    "screening_draw": "draw.js",
     "screening_draw_css": "draw.css",
 }
 _DROPPED = frozenset(
@@ -44,7 +43,7 @@ _DROPPED = frozenset(
 )
 PAGE_PARTS = (
     "words", "ground", "water", "profile", "layers", "arrows", "switches", "storms", "details", "tools", "answers",
-    "table", "filter", "print", "start",
+    "table", "filter", "print", "draw", "start",
 )  # fmt: skip
 """Scripts of the page, in the order in which they are put into one closure."""
 _CSP = (

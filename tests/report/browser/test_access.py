@@ -51,7 +51,7 @@ def test_axe_finds_nothing(browser: Any, sample_html: str, axe_script: str, tmp_
     assert violations(page) == []
     for tool in ("down", "up", "profile", "measure"):
         page.locator(f"[data-tool={tool}]").click()
-        page.locator("text=Middle of the map").click()
+        page.get_by_role("button", name="Middle of the map", exact=True).click()
         page.wait_for_selector("#detail-body[data-places='1']")
         assert violations(page) == [], tool
     context.close()
@@ -108,7 +108,7 @@ def test_every_control_can_be_used(open_page: Open, sample_html: str, size: str)
         page.locator(selector).click()
     for number in range(page.locator("[data-tool]").count()):
         page.locator("[data-tool]").nth(number).click()
-        page.locator("text=Middle of the map").click()
+        page.get_by_role("button", name="Middle of the map", exact=True).click()
         page.wait_for_selector("#detail-body[data-places='1']")
         page.locator("text=Start anew").click()
     page.locator("#detail-close").click()
@@ -146,7 +146,7 @@ def test_hostile_text_in_every_field_stays_text_in_every_panel(open_page: Open, 
             assert page.locator("#detail").is_visible(), key
     page.locator("[name=units][value=us]").check()
     page.locator("[data-tool=down]").click()
-    page.locator("text=Middle of the map").click()
+    page.get_by_role("button", name="Middle of the map", exact=True).click()
     page.wait_for_selector("#detail-body[data-places='1']")
     assert page.title() == "Safe title"
     assert page.evaluate("document.querySelectorAll('main script, main img:not(.leaflet-image-layer)').length") == 0

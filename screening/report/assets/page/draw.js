@@ -1,4 +1,3 @@
-"use strict";
 /* Draws proposed works on the map, asks for their numbers, and saves them as the file that --works reads. */
 function screeningDraw(map, form) {
   const container = map.getContainer();
