@@ -56,7 +56,9 @@ def test_own_rain_alone_gives_the_rational_peak():
     least = intensity_mm_h(TABLE, return_period_yr=10.0, duration_h=Criteria().time_of_concentration_min_h)
     whole = 0.80 * float(least) / 3.6e6 * 160 * 1000
     assert storm.run_on_m3 < 0.06 * storm.own_m3
-    assert edges.peak_l_s.sum() == pytest.approx(whole, rel=0.05)
+    # Cells on the crest itself shed to both sides: what they bring adds to the peak by about their share of the water.
+    shared = storm.run_on_m3 / storm.own_m3
+    assert whole <= edges.peak_l_s.sum() <= whole * (1 + 1.2 * shared)
 
 
 def test_several_storms_take_the_same_ways():
