@@ -15,6 +15,7 @@ from screening.report.findings import clip_text, comparison_words, is_flag, rain
 from screening.units import UnitSystem
 
 WIDTH = 80
+_OPENED_FIRST = ("works.html", "map.html")
 _MAX_SOURCE_CHARS = 40
 _MAX_CAUTIONS = 3
 
@@ -131,16 +132,21 @@ def files_words(written: Mapping[str, Path]) -> str:
     paths = list(written.values())
     if not paths:
         return ""
-    folder = paths[0].parent
-    briefs = [path.name for key, path in written.items() if key.startswith("brief_")]
-    shown = [path.name for path in paths if path.suffix == ".pdf"] or briefs
-    first = "map.html" if any(path.name == "map.html" for path in paths) else paths[0].name
+    folder = min((path.parent for path in paths), key=lambda parent: len(parent.parts))
+    own = [path.name for path in paths if path.parent == folder]
+    below = dict.fromkeys(f"{path.parent.name}/" for path in paths if path.parent != folder)
+    pages = [name for name in own if name in _OPENED_FIRST]
+    first = pages[0] if pages else own[0]
+    briefs = [path.name for key, path in written.items() if key.startswith("brief_") and path.parent == folder]
+    shown = [name for name in briefs if name.endswith(".pdf")] or briefs
     lines = [f"Open first: {folder / first}"]
     if shown:
         lines.append(f"To hand over: {', '.join(shown)}")
-    rest = [path.name for path in paths if path.name not in (first, *shown)]
+    rest = [name for name in own if name not in (first, *shown)]
     if rest:
         lines.append(f"Also there: {', '.join(rest)}")
+    if below:
+        lines.append(f"A whole screening each, with map and briefs: {', '.join(below)}")
     # A path is never broken, so that it can be copied.
     return "\n".join([plain_lines(lines[0]), fit_lines(lines[1:], most=8)])
 
