@@ -13,7 +13,7 @@ from screening.errors import InputError
 from screening.workers import count_processors
 
 if TYPE_CHECKING:
-    from distributed import Client
+    from distributed import Client, LocalCluster
 
 WORKER_BYTES = 4 << 30
 """Memory of a worker [B]: libraries and kernels 0.4 GB, and 300 B for each of at most 10 million cells of a window. A
@@ -48,10 +48,10 @@ def open_client(*, n_workers: int | None, scheduler: str | None) -> Iterator[Cli
     Raises
     ------
     InputError
-        The scheduler cannot be reached.
+        The scheduler cannot be reached, or no worker can be started.
     """
     import dask
-    from distributed import Client, LocalCluster
+    from distributed import Client
 
     with dask.config.set(_SETTINGS):
         if scheduler:
@@ -59,13 +59,7 @@ def open_client(*, n_workers: int | None, scheduler: str | None) -> Iterator[Cli
                 yield client
             return
         with _interrupts_held():
-            cluster = LocalCluster(
-                n_workers=n_workers or default_workers(),
-                threads_per_worker=1,
-                memory_limit=WORKER_BYTES,
-                dashboard_address="127.0.0.1:0",
-                silence_logs=logging.CRITICAL,
-            )
+            cluster = _start_cluster(n_workers or default_workers())
         with cluster, Client(cluster) as client:
             yield client
 
@@ -91,8 +85,27 @@ def default_workers() -> int:
     return max(min(count_processors(), by_memory), 1)
 
 
+def _start_cluster(n_workers: int) -> LocalCluster:
+    from distributed import LocalCluster
+
+    try:
+        return LocalCluster(
+            n_workers=n_workers,
+            threads_per_worker=1,
+            memory_limit=WORKER_BYTES,
+            dashboard_address="127.0.0.1:0",
+            silence_logs=logging.CRITICAL,
+        )
+    except (OSError, RuntimeError) as error:
+        raise InputError(
+            "Worker processes cannot be started", got=f"{n_workers} workers: {error}",
+            expected="processes that this machine lets start",
+            mend="ask for fewer --workers; in a program, call it under `if __name__ == \"__main__\":`",
+        ) from error  # fmt: skip
+
+
 def _connect(address: str) -> Client:
-    from distributed import Client
+    from distributed import Client, LocalCluster
 
     try:
         return Client(address, timeout=10)

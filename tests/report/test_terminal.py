@@ -47,8 +47,10 @@ def test_files_are_named_by_what_to_do_with_them() -> None:
     del written["brief_A_pdf"]
     assert "To hand over: brief_A.html" in files_words(written)
     assert files_words({}) == ""
-    works = {"page": Path("out/works.html"), "table": Path("out/comparison.csv"), "before_map": Path("out/before/map.html"),
-             "before_brief_A_pdf": Path("out/before/brief_A.pdf"), "after_map": Path("out/after/map.html")}  # fmt: skip
+    works = {
+        "page": Path("out/works.html"), "table": Path("out/comparison.csv"), "before_map": Path("out/before/map.html"),
+        "before_brief_A_pdf": Path("out/before/brief_A.pdf"), "after_map": Path("out/after/map.html"),
+    }  # fmt: skip
     assert files_words(works).splitlines() == [
         "Open first: out/works.html", "Also there: comparison.csv",
         "A whole screening each, with map and briefs: before/, after/",
