@@ -105,7 +105,7 @@ def _start_cluster(n_workers: int) -> LocalCluster:
 
 
 def _connect(address: str) -> Client:
-    from distributed import Client, LocalCluster
+    from distributed import Client
 
     try:
         return Client(address, timeout=10)
