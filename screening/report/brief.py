@@ -10,12 +10,12 @@ from screening.criteria import profile_words
 from screening.elevation_error import vertical_rmse_m
 from screening.fall_away import two_point_error_m
 from screening.models import BlockResult, Verdict
+from screening.plain_text import clean
 from screening.report.brief_measures import measure_words
 from screening.report.cautions import CAUTIONS, site_cautions_of
 from screening.report.findings import comparison_words, is_flag, outcome_words, rain_words, sort_notes, subject_words
 from screening.report.lot_picture import LotPicture, draw_lot
 from screening.report.page_text import data_rows
-from screening.report.plain_text import clean
 from screening.report.visit_sheet import visit_rows
 from screening.storage.cautions import caution_words
 from screening.units import UnitSystem, format_value

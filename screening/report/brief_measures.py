@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from screening.models import BlockResult
+from screening.plain_text import clean
 from screening.report.findings import format_unit_value
-from screening.report.plain_text import clean
 from screening.units import UnitSystem, format_value
 
 _MAX_ZONES, _MAX_WAYS = 1, 2

@@ -9,10 +9,10 @@ import numpy as np
 
 from screening.grid import Bounds
 from screening.models import BlockResult
+from screening.plain_text import clean
 from screening.report import styles
 from screening.report.images import exaggeration_of, shade_relief
 from screening.report.picture import Canvas, rgb
-from screening.report.plain_text import clean
 from screening.report.styles import LegendKey, Style
 from screening.units import M_PER_FT, UnitSystem
 

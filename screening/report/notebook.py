@@ -6,8 +6,8 @@ from html import escape
 
 from screening.columns import SUMMARY_COLUMNS
 from screening.models import BlockResult
+from screening.plain_text import clean
 from screening.report.findings import format_cell, label_with_unit
-from screening.report.plain_text import clean
 from screening.units import UnitSystem
 
 _FIELDS = (

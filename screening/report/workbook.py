@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 from screening.columns import SUMMARY_COLUMNS, TABLES, Column
 from screening.models import BlockResult
+from screening.plain_text import clean
 from screening.report.cautions import TAGLINE, all_cautions
 from screening.report.findings import is_missing, rain_words, sort_notes
-from screening.report.plain_text import clean
 from screening.report.tables import guard_cell, table_of
 from screening.units import UnitSystem, shown_unit
 

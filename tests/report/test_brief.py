@@ -10,12 +10,12 @@ import pytest
 
 from screening.errors import InputError
 from screening.models import BlockResult
+from screening.plain_text import clean
 from screening.report.brief import LINE_CHARS, Brief, make_briefs
 from screening.report.brief_files import brief_lots, brief_writers
 from screening.report.brief_page import brief_page
 from screening.report.brief_pdf import brief_pdf
 from screening.report.cautions import CAUTIONS, TAGLINE
-from screening.report.plain_text import clean
 from tests.report.hostile import BAD_MARKS, Elements
 
 
