@@ -12,7 +12,6 @@ import numpy as np
 from screening.collection import CollectionPoint, find_collection_points, tabulate_points
 from screening.columns import (
     CAUTION_COLUMNS,
-    COLLECTION_COLUMNS,
     QUANTITY_COLUMNS,
     ROUTE_COLUMNS,
     STORAGE_COLUMNS,
@@ -97,28 +96,6 @@ def plan_capture(
         declared_plain([row for plan in planned for row in plan.quantities], QUANTITY_COLUMNS),
         declared_plain([row for plan in planned for row in plan.cautions], CAUTION_COLUMNS),
         tuple(verdict for plan in planned for verdict in plan.verdicts),
-    )
-
-
-def leave_out_capture(
-    block: Block,
-    surface: Surface,
-    walls: Walls,
-    ground: GroundFindings,
-    storm: Storm,
-    zones: InfiltrationZones,
-    *,
-    criteria: Criteria,
-) -> Capture:
-    """Stand in for `plan_capture` where nobody asks for ways and storage: the zones as they are, and nothing else."""
-    crs = block.grid.crs
-    return Capture(
-        zones.table,
-        declared([], COLLECTION_COLUMNS, geometry=[], crs=crs),
-        declared([], ROUTE_COLUMNS, geometry=[], crs=crs),
-        declared_plain([], STORAGE_COLUMNS),
-        declared_plain([], QUANTITY_COLUMNS),
-        declared_plain([], CAUTION_COLUMNS),
     )
 
 

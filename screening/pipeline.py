@@ -9,7 +9,7 @@ from functools import partial
 import pandas as pd
 
 from screening.basins import find_basins
-from screening.capture import leave_out_capture, plan_capture
+from screening.capture import plan_capture
 from screening.checks import evaluate_checks
 from screening.confidence import assess_confidence, keep_findings, low_spot_cells
 from screening.criteria import Criteria
@@ -31,7 +31,7 @@ from screening.flow import (
 from screening.hierarchy import build_depression_hierarchy
 from screening.infiltration import find_infiltration_zones
 from screening.inflow import find_inflow, shed_inflow
-from screening.interception import find_interception
+from screening.interception import find_interception, leave_out_interception
 from screening.lot_storage import storage_of_lots
 from screening.models import (
     F32,
@@ -90,7 +90,7 @@ def screen_block(
         realisations of elevation error may be shared out to other processes.
     in_brief
         Leave out what tables of lots, structures and checks do not need: outlines of low spots and contributing areas,
-        and the ways and storage of candidate zones. What is in those tables stays the same.
+        and lines across driveways. What is in those tables stays the same.
 
     Returns
     -------
@@ -110,10 +110,10 @@ def screen_block(
         runoff_through_m3=ground.runoff_through_m3, criteria=criteria,
     )  # fmt: skip
     zones = find_infiltration_zones(block, surface, ground.depressions, criteria=criteria)
-    plan = leave_out_capture if in_brief else plan_capture
-    capture = plan(block, surface, walls, ground, storm, zones, criteria=criteria)
+    capture = plan_capture(block, surface, walls, ground, storm, zones, criteria=criteria)
     zones = dataclasses.replace(zones, table=capture.zones)
-    interception = find_interception(block, surface, walls, ground, storm, concentration, zones, criteria=criteria)
+    intercept = leave_out_interception if in_brief else find_interception
+    interception = intercept(block, surface, walls, ground, storm, concentration, zones, criteria=criteria)
     catchments = trace_catchments(ground.flow, block, with_outlines=not in_brief)
     off_lot = measure_off_lot(block, ground.flow, catchments)
     verdicts = check_ground(block, ground, catchments, off_lot, zones, criteria=criteria)

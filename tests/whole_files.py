@@ -14,7 +14,7 @@ import pandas as pd
 def check_whole(path: Path) -> None:
     """Raise if a file is not whole: each format by its own end or structure."""
     if path.suffix == ".json":
-        assert json.loads(path.read_text(encoding="utf-8"))["notes"]
+        assert json.loads(path.read_text(encoding="utf-8")), path
     elif path.suffix == ".html":
         assert path.read_text(encoding="utf-8").rstrip().endswith("</html>"), path
     elif path.suffix == ".toml":
@@ -29,4 +29,5 @@ def check_whole(path: Path) -> None:
     else:
         with sqlite3.connect(path) as base:
             assert base.execute("PRAGMA integrity_check").fetchone() == ("ok",)
-            assert base.execute("SELECT count(*) FROM summary").fetchone() == (1,)
+            layers = base.execute("SELECT table_name FROM gpkg_contents").fetchall()
+            assert layers and all(base.execute(f'SELECT count(*) FROM "{name}"').fetchone() for (name,) in layers)
