@@ -18,6 +18,7 @@ from screening.options import (
     rain_options,
     rains_of,
     request_of,
+    say,
     with_capture,
     with_error,
 )
@@ -91,28 +92,30 @@ def _print(report: BatchReport, out_dir: Path) -> None:
     """Print what came of it; exit 1 if it is not complete or lots failed."""
     n_lots = report.n_lots
     if report.summary is None:
-        click.echo(
+        say(
             f"Interrupted: {report.n_settled:,} of {n_lots:,} lots are settled and kept in {out_dir}. "
             "Run the same command again to go on.",
             err=True,
         )
         sys.exit(1)
     counts = report.summary["status"].value_counts()
-    click.echo(f"{n_lots:,} lots: " + ", ".join(f"{n:,} {status}" for status, n in counts.items()))
+    say(f"{n_lots:,} lots: " + ", ".join(f"{n:,} {status}" for status, n in counts.items()))
     if report.n_screened and report.seconds > 0:
         rate, cells = report.n_screened / report.seconds, report.n_cells / report.seconds / 1e6
         speed = f"{rate:.2g} lots/s, {cells:.2g} million cells/s, at most {report.peak_bytes / 2**30:.1f} GiB a worker"
-        click.echo(f"{report.n_screened:,} of them in {report.seconds:,.0f} s: {speed}")
+        say(f"{report.n_screened:,} of them in {report.seconds:,.0f} s: {speed}")
+    if (report.summary["status"] == "assessed").any():
+        say(f"  {'rank':>4}  {'lot':<24} {'score':>6}  main finding")
     for _, row in report.summary.head(_SHOWN).iterrows():
         if row["status"] == "assessed":
             numbers = f"{row['visit_rank']:>4}  {_short(row['lot_id']):<24} {row['visit_score']:6.1f}"
-            click.echo(f"  {numbers}  {row['main_finding']}")
+            say(f"  {numbers}  {row['main_finding']}")
     for path in report.written.values():
-        click.echo(f"  {path}")
-    click.echo("Results are screening, not design.")
+        say(f"  {path}")
+    say("Results are screening, not design.")
     unsettled = report.summary[report.summary["status"] != "assessed"]
     for reason, n in unsettled["reason"].value_counts().head(_SHOWN).items():
-        click.echo(f"{n:,} lots: {reason}", err=True)
+        say(f"{n:,} lots: {reason}", err=True)
     if len(unsettled):
         sys.exit(1)
 

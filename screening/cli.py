@@ -118,7 +118,7 @@ def site(
                 rasters=rasters,
             )
         if works:
-            click.echo(summarize_changes(screening.trial, screening.units))
+            say(summarize_changes(screening.trial, screening.units))
         _report(screening.after if works else screening, written, verbose=verbose)
 
 

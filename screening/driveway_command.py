@@ -15,6 +15,7 @@ from screening.options import (
     rain_options,
     rains_of,
     request_of,
+    say,
     show_steps,
     with_capture,
 )
@@ -91,9 +92,9 @@ def driveway(
                 provenance=screening.provenance, basemap_url=basemap_url,
                 basemap_attribution=basemap_attribution or None,
             )  # fmt: skip
-        click.echo(describe_driveways(chosen, place, units=units, title=title))
+        say(describe_driveways(chosen, place, units=units, title=title))
         for path in written.values():
-            click.echo(f"  {path}")
+            say(f"  {path}")
 
 
 def _cut_depth_m(metres: float | None, feet: float | None) -> float | None:

@@ -24,6 +24,7 @@ NO_ELEVATION = "no elevation on the lot"
 FILE_NAMES = {
     "map": "map.html",
     "summary_csv": "summary.csv",
+    "summary_xlsx": "summary.xlsx",
     "summary_parquet": "summary.parquet",
     "summary_gpkg": "summary.gpkg",
     "verdicts_csv": "verdicts.csv",
@@ -54,6 +55,7 @@ def gather_outputs(job: Job, plan: Plan) -> tuple[gpd.GeoDataFrame, dict[str, Pa
     from screening.criteria import profile_words
     from screening.report.outputs import write_all
     from screening.report.tables import criteria_toml, write_table_csv
+    from screening.report.workbook import write_lots_workbook
 
     profile = profile_words(job.criteria)
 
@@ -69,6 +71,7 @@ def gather_outputs(job: Job, plan: Plan) -> tuple[gpd.GeoDataFrame, dict[str, Pa
             lots_page(summary, title=f"{len(summary):,} lots"), encoding="utf-8", newline="\n"
         ),
         "summary_csv": lambda path: write_table_csv(summary, BATCH_COLUMNS, path, profile=profile),
+        "summary_xlsx": lambda path: write_lots_workbook(summary, BATCH_COLUMNS, path, title=f"{len(summary):,} lots"),
         "summary_parquet": lambda path: summary.to_parquet(path, index=False),
         "summary_gpkg": lambda path: _write_geopackage(path, summary, structures, verdicts),
         "verdicts_csv": lambda path: write_table_csv(verdicts, VERDICT_COLUMNS, path, profile=profile),

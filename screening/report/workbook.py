@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from screening.columns import SUMMARY_COLUMNS, TABLES, Column
 from screening.models import BlockResult
 from screening.plain_text import clean
-from screening.report.cautions import TAGLINE, all_cautions
+from screening.report.cautions import CAUTIONS, TAGLINE, all_cautions
 from screening.report.findings import is_missing, rain_words, sort_notes
 from screening.report.tables import guard_cell, table_of
 from screening.units import UnitSystem, shown_unit
@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 
 MAX_CELL_CHARS = 32_767
 """Characters of a cell: ECMA-376 leaves it open, the programs that read it do not (common practice)."""
-MAX_SHEET_ROWS = 1_048_576
+MAX_LOTS, MAX_LOTS_WITH_NOTES = 20_000, 1_000
+"""Lots of a batch in a workbook, the first by rank: programs that read one grow slow with more (common practice)."""
+_SAFE = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
 _CREATED = datetime.datetime(2000, 1, 1)
 """Fixed, so that the same findings make the same file to the byte."""
 _SHEETS: dict[str, str] = {
@@ -75,8 +77,7 @@ def write_workbook(result: BlockResult, path: Path, *, units: UnitSystem = "metr
     """
     import xlsxwriter
 
-    safe = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    with xlsxwriter.Workbook(path, safe) as book:
+    with xlsxwriter.Workbook(path, _SAFE) as book:
         book.set_properties({"title": clean(title, 200), "comments": TAGLINE, "created": _CREATED})
         for name, heading in _SHEETS.items():
             frame = table_of(result, name)
@@ -85,8 +86,37 @@ def write_workbook(result: BlockResult, path: Path, *, units: UnitSystem = "metr
             _write_table(book, heading, frame, TABLES[name], units)
             if name == "summary":
                 _write_field_notes(book, frame)
-        _write_meanings(book, units)
-        _write_about(book, result, units, title)
+        _write_meanings(book, [(heading, TABLES[name]) for name, heading in _SHEETS.items()], units)
+        _write_about(book, _about(result, units, title))
+
+
+def write_lots_workbook(lots: pd.DataFrame, columns: Sequence[Column], path: Path, *, title: str = "") -> None:
+    """Write many ranked lots as an XLSX workbook, the first of them with room for notes; metric.
+
+    Parameters
+    ----------
+    lots
+        One row a lot in visiting order, with the columns.
+    columns
+        Of the sheet of lots.
+    path
+        A file of that name is replaced.
+    title
+        What the screening is called.
+    """
+    import xlsxwriter
+
+    shown = lots.head(MAX_LOTS)
+    rows = [("Screening", title), ("Limits", f"{TAGLINE}.")]
+    if len(shown) < len(lots):
+        rows.append(("Lots", f"The first {len(shown):,} of {len(lots):,} by rank; all are in summary.csv"))
+    rows += [("Empty cells", "not assessed, or nothing there; never a pass")]
+    with xlsxwriter.Workbook(path, _SAFE) as book:
+        book.set_properties({"title": clean(title, 200), "comments": TAGLINE, "created": _CREATED})
+        _write_table(book, _SHEETS["summary"], shown, columns, "metric")
+        _write_field_notes(book, shown[shown["visit_rank"].notna()].head(MAX_LOTS_WITH_NOTES))
+        _write_meanings(book, [(_SHEETS["summary"], columns)], "metric")
+        _write_about(book, [*rows, *(("Caution", text) for text in CAUTIONS)])
 
 
 def _cell_text(value: object) -> str:
@@ -115,7 +145,7 @@ def _write_table(book: Any, name: str, frame: pd.DataFrame, columns: Sequence[Co
     for place, column in enumerate(columns):
         sheet.write_string(0, place, _heading(column, units), head)
         _write_column(book, sheet, place, column, frame[column.name].tolist(), units)
-    n_left = len(_LEFT_FIELDS) if columns is SUMMARY_COLUMNS else 1
+    n_left = len(_LEFT_FIELDS) if name == _SHEETS["summary"] else 1
     sheet.freeze_panes(1, n_left)
     sheet.autofilter(0, 0, max(len(frame), 1), len(columns) - 1)
     sheet.set_row(0, 48)
@@ -170,7 +200,7 @@ def _write_field_notes(book: Any, lots: pd.DataFrame) -> None:
     _set_print(sheet)
 
 
-def _write_meanings(book: Any, units: UnitSystem) -> None:
+def _write_meanings(book: Any, sheets: Sequence[tuple[str, Sequence[Column]]], units: UnitSystem) -> None:
     sheet = book.add_worksheet("Meanings")
     head = _head_format(book)
     wrapped = book.add_format({"text_wrap": True, "valign": "top"})
@@ -179,8 +209,8 @@ def _write_meanings(book: Any, units: UnitSystem) -> None:
         sheet.set_column(place, place, width, wrapped)
     rows = [
         (shown, _heading(column, units), column.meaning, column.name)
-        for name, shown in _SHEETS.items()
-        for column in TABLES[name]
+        for shown, columns in sheets
+        for column in columns
     ]
     for row, texts in enumerate(rows, start=1):
         for place, text in enumerate(texts):
@@ -189,14 +219,9 @@ def _write_meanings(book: Any, units: UnitSystem) -> None:
     _set_print(sheet)
 
 
-def _write_about(book: Any, result: BlockResult, units: UnitSystem, title: str) -> None:
-    sheet = book.add_worksheet("About")
-    wrapped = book.add_format({"text_wrap": True, "valign": "top"})
-    bold = book.add_format({"bold": True, "valign": "top"})
-    sheet.set_column(0, 0, 18, bold)
-    sheet.set_column(1, 1, 110, wrapped)
+def _about(result: BlockResult, units: UnitSystem, title: str) -> list[tuple[str, str]]:
     rain = result.storm.rain
-    rows = [
+    return [
         ("Screening", title),
         ("Limits", f"{TAGLINE}."),
         ("Rain", f"{rain_words(rain, units)} ({rain.source})"),
@@ -204,6 +229,14 @@ def _write_about(book: Any, result: BlockResult, units: UnitSystem, title: str) 
         *(("Caution", text) for text in all_cautions(result, units)),
         *((f"Data: {note.kind}", f"{note.subject}: {note.text}") for note in sort_notes(result.notes)),
     ]
+
+
+def _write_about(book: Any, rows: Sequence[tuple[str, str]]) -> None:
+    sheet = book.add_worksheet("About")
+    wrapped = book.add_format({"text_wrap": True, "valign": "top"})
+    bold = book.add_format({"bold": True, "valign": "top"})
+    sheet.set_column(0, 0, 18, bold)
+    sheet.set_column(1, 1, 110, wrapped)
     for row, (label, text) in enumerate(rows):
         sheet.write_string(row, 0, label, bold)
         sheet.write_string(row, 1, _cell_text(text), wrapped)

@@ -3,6 +3,7 @@
 import json
 
 import numpy as np
+import openpyxl
 import pandas as pd
 import pytest
 import rasterio
@@ -95,7 +96,12 @@ def test_from_python_with_the_samples(tmp_path):
     request = demo_request()
     report = run_batch(request, tmp_path, rain=rain(), options=BatchOptions(n_workers=1))
     assert report.is_complete and report.n_settled == report.n_lots == len(report.summary)
-    assert set(report.written) >= {"summary_csv", "summary_parquet", "summary_gpkg"}
+    assert set(report.written) >= {"summary_csv", "summary_xlsx", "summary_parquet", "summary_gpkg"}
+    book = openpyxl.load_workbook(report.written["summary_xlsx"], read_only=True)
+    by_sheet = {sheet.title: list(sheet.values) for sheet in book}
+    book.close()
+    assert [row[0] for row in by_sheet["Lots"][1:]] == report.summary.lot_id.tolist()
+    assert by_sheet["Lots"][0][2:4] == ("Status", "Reason") and len(by_sheet["Field notes"]) == report.n_lots + 1
 
 
 def test_pages_of_the_first_lots_and_rasters_when_asked(sample_paths, tmp_path):

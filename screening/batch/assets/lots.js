@@ -187,7 +187,11 @@
   // Table: only the rows in view are there.
   const COLUMNS = ["visit_rank", "lot_id", "visit_score", "main_finding"];
   let order = Array.from({ length: n }, (_, i) => i), sortBy = "visit_rank", isDown = false;
-  const cell = (name, i) => (name in number ? number[name][i] ?? "" : word(name, i));
+  const cell = (name, i) => {
+    if (!(name in number)) return word(name, i);
+    const value = number[name][i] ?? "";
+    return name === "visit_score" && value !== "" ? value.toFixed(1) : value;
+  };
   const finding = (i) => word("main_finding", i) || word("reason", i);
   for (const name of COLUMNS) {
     const button = document.createElement("button");
