@@ -31,6 +31,9 @@ _CHOICES: dict[str, tuple[str, tuple[str, ...]]] = {
 }
 
 
+_DRIVEWAY = WorkKind("driveway", "Driveway, to study", ("polygon",))
+
+
 class DrawScript(JSCSSMixin):
     """Hands the folium map and the form to the script that draws works."""
 
@@ -50,8 +53,9 @@ def add_drawing(view: folium.Map, units: UnitSystem) -> None:
 
 
 def form_of(units: UnitSystem) -> dict[str, Any]:
-    """Kinds, shapes and properties as the script of the form reads them."""
-    return {"file": "works.geojson", "kinds": [_kind(kind, units) for kind in WORK_KINDS.values()]}
+    """Kinds, shapes and properties as the script of the form reads them; a driveway to study is drawn like a work."""
+    kinds = [_kind(kind, units) for kind in (*WORK_KINDS.values(), _DRIVEWAY)]
+    return {"file": "works.geojson", "driveways_file": "driveways.geojson", "kinds": kinds}
 
 
 def _kind(kind: WorkKind, units: UnitSystem) -> dict[str, Any]:

@@ -24,7 +24,7 @@ from tests.report.conftest import make_result
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_the_form_offers_the_names_that_are_read(units: UnitSystem) -> None:
     form = {kind["kind"]: kind for kind in form_of(units)["kinds"]}
-    assert set(form) == set(WORK_KINDS)
+    assert set(form) == {*WORK_KINDS, "driveway"}
     for kind in WORK_KINDS.values():
         offered = form[kind.kind]
         assert len(offered["numbers"]) == len(kind.numbers)
@@ -65,7 +65,7 @@ def click_on_map(shown: Any, *places: tuple[float, float]) -> None:
 
 def save(shown: Any, path: Path) -> dict[str, Any]:
     with shown.expect_download() as waiting:
-        shown.get_by_role("button", name="Save works.geojson").click()
+        shown.get_by_role("button", name=f"Save {path.name}").click()
     waiting.value.save_as(path)
     document: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
     return document
@@ -164,3 +164,26 @@ def test_drawn_saved_and_tried_out_by_the_command(open_page: Open, one_lot: Scre
     assert written["works"][0]["fill_max_m"] == pytest.approx(0.4, abs=1e-4)
     after = json.loads((tmp_path / "out" / "after" / "result.json").read_text(encoding="utf-8"))
     assert after["provenance"]["works"] == ["berm W-1"]
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+def test_a_driveway_is_drawn_and_studied_by_the_command(open_page: Open, one_lot: Screening, tmp_path: Path) -> None:  # noqa: F811
+    shown = open_page(one_lot.map_html())
+    open_form(shown)
+    shown.evaluate("document.querySelector('.draw-panel').style.maxHeight = '45%'")
+    assert shown.get_by_role("button", name="Save driveways.geojson").is_hidden()
+    choose(shown, "driveway")
+    click_on_map(shown, (0.45, 0.25), (0.50, 0.25), (0.50, 0.45), (0.45, 0.45))
+    shown.get_by_role("button", name="Finish").click()
+    assert shown.get_by_role("button", name="Save works.geojson").is_disabled()
+    document = save(shown, tmp_path / "driveways.geojson")
+    assert [feature["properties"] for feature in document["features"]] == [{"driveway_id": "D-1"}]
+    folder = samples_dir()
+    arguments = ["driveway", "--elevation", folder / "elevation.tif", "--lot-id", "TR-16", "--rain-mm", "75"]
+    for name in ("lots", "structures", "roads", "drains"):
+        arguments += [f"--{name}", folder / f"{name}.geojson"]
+    arguments += ["--driveways", tmp_path / "driveways.geojson", "--out", tmp_path / "out"]
+    result = CliRunner().invoke(cli, [str(each) for each in arguments])
+    assert result.exit_code == 0, result.output
+    assert "Driveway D-1, lot TR-16" in result.output

@@ -1,4 +1,4 @@
-/* Draws proposed works on the map, asks for their numbers, and saves them as the file that --works reads. */
+/* Draws proposed works, and driveways to study, asks for their numbers, and saves the files that the commands read. */
 function screeningDraw(map, form) {
   const container = map.getContainer();
   const COLOR = "#5b1f6e";
@@ -62,14 +62,15 @@ function screeningDraw(map, form) {
   const finish = button("Finish", end);
   const middle = button("Add the middle of the map", () => add(map.getCenter()));
   const cancel = button("Cancel", () => stop("Nothing was drawn."));
-  const save = button("Save " + form.file, saveFile);
+  const save = button("Save " + form.file, saveWorks);
+  const saveDrives = button("Save " + form.driveways_file, saveDriveways);
   const row = node("div", "row");
   row.append(start, finish, middle, cancel);
   const head = node("div", "row");
   head.append(node("h2", "", "Draw works"), button("Close", () => setOpen(false)));
   const kindLabel = labelled("What", kinds);
   const last = node("div", "row saving");
-  last.append(save);
+  last.append(save, saveDrives);
   panel.append(head, kindLabel, fields, row, say, list, last);
   container.append(panel);
   kinds.addEventListener("change", showFields);
@@ -156,9 +157,10 @@ function screeningDraw(map, form) {
     return wrong || found;
   }
   function nextId() {
+    const prefix = chosen().kind === "driveway" ? "D-" : "W-";
     let number = 1;
-    while (drawn.some((work) => work.properties.id === "W-" + number)) { number += 1; }
-    return "W-" + number;
+    while (drawn.some((work) => work.properties.id === prefix + number)) { number += 1; }
+    return prefix + number;
   }
 
   /* Drawing */
@@ -211,7 +213,7 @@ function screeningDraw(map, form) {
       startShape({ id: nextId(), kind: "outlet" }, "point", false);
       tell("Now click where its water comes out, on lower ground.");
     } else {
-      tell("Drawn. Save when all works are there.");
+      tell("Drawn. Save when all are there.");
       showFields();
     }
     redraw();
@@ -267,7 +269,8 @@ function screeningDraw(map, form) {
       item.append(node("span", "", name), button("Remove", () => { remove(work); }));
       list.append(item);
     });
-    save.disabled = !drawn.length;
+    save.disabled = !drawn.some(isWork);
+    saveDrives.hidden = drawn.every(isWork);
   }
   function remove(work) {
     drawn.splice(drawn.indexOf(work), 1);
@@ -275,17 +278,26 @@ function screeningDraw(map, form) {
     redraw();
     showFields();
   }
-  function saveFile() {
-    const features = drawn.map((work) => ({ type: "Feature", properties: work.properties, geometry: work.geometry }));
+  function isWork(work) { return work.properties.kind !== "driveway"; }
+  function saveWorks() {
     const lost = drawn.find((work) => work.properties.kind === "trench_drain" && !work.properties.to);
     if (lost) { tell(lost.properties.id + " leads nowhere: remove it and draw it again with its outlet.", true); return; }
+    saveFile(form.file, drawn.filter(isWork).map((work) => [work.properties, work.geometry]));
+    tell("Saved. Give the file to the command: screening site ... --works " + form.file);
+  }
+  function saveDriveways() {
+    const drives = drawn.filter((work) => !isWork(work));
+    saveFile(form.driveways_file, drives.map((drive) => [{ driveway_id: drive.properties.id }, drive.geometry]));
+    tell("Saved. Give the file to the command: screening driveway ... --driveways " + form.driveways_file);
+  }
+  function saveFile(name, pairs) {
+    const features = pairs.map(([properties, geometry]) => ({ type: "Feature", properties, geometry }));
     const text = JSON.stringify({ type: "FeatureCollection", features: features }, null, 1);
     const link = node("a");
     link.href = URL.createObjectURL(new Blob([text + "\n"], { type: "application/geo+json" }));
-    link.download = form.file;
+    link.download = name;
     link.click();
     window.setTimeout(() => URL.revokeObjectURL(link.href), 10000);
-    tell("Saved. Give the file to the command: screening site ... --works " + form.file);
   }
   showFields();
   redraw();
