@@ -55,3 +55,8 @@ def storage_ratio(out_over_in, distribution):
 def triangular_storage_ft3(in_cfs, out_cfs, time_s):
     """HEC-22 equation 8-1."""
     return 0.5 * time_s * (in_cfs - out_cfs)
+
+
+def grate_efficiency(front_flow_share, side_capture, front_capture=1.0):
+    """HEC-22 equation 4-21: of a grate on a slope, by what comes over its front and past its side."""
+    return front_capture * front_flow_share + side_capture * (1.0 - front_flow_share)

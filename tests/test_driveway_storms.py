@@ -6,6 +6,7 @@ import json
 import numpy as np
 import pandas as pd
 import pytest
+import rasterio
 import shapely
 from click.testing import CliRunner
 
@@ -17,7 +18,7 @@ from screening.pipeline import screen_block
 from screening.rainfall_tables import intensity_mm_h, rain_of_storm
 from screening.report.driveway_words import drain_cautions, drain_rows
 from screening.site import samples_dir
-from screening.units import GPM_PER_L_S
+from screening.units import GPM_PER_L_S, M_PER_FT
 from tests.blocks import NORTH, WEST, make_block
 from tests.driveways_by_hand import LONG, RAIN, STORM, TABLE, at, balance_error, study
 
@@ -165,6 +166,22 @@ def test_the_command_writes_everything_and_says_it_in_few_lines(tmp_path):
     page = (tmp_path / "map.html").read_text()
     assert "Edges of driveways" in page and "The discharge is permitted" in page
     assert pd.read_csv(tmp_path / "driveway_edges.csv").own_frac.sum() == pytest.approx(1, abs=0.01)
+
+
+def test_elevations_in_feet_find_the_same(tmp_path):
+    """Heights in feet are rounded elsewhere than those in metres, by 0.03 mm at most."""
+    with rasterio.open(SAMPLES / "elevation.tif") as raster:
+        profile, elev_m = raster.profile, raster.read(1)
+    with rasterio.open(tmp_path / "feet.tif", "w", **profile) as raster:
+        raster.write(np.where(elev_m == profile["nodata"], elev_m, elev_m / M_PER_FT).astype(np.float32), 1)
+    found = {}
+    for name, more in {"m": [], "ft": ["--elevation", tmp_path / "feet.tif", "--vertical-unit", "ft"]}.items():
+        given = ["--driveways", SAMPLES / "driveways.geojson", "--driveway-id", "D-14"]
+        result = run(*DRIVEWAY, *given, *more, "--out", tmp_path / name)
+        assert result.exit_code == 0, result.stderr
+        found[name] = [pd.read_csv(tmp_path / name / f"{table}.csv") for table in ("driveways", "driveway_storms")]
+    for in_m, in_ft in zip(found["m"], found["ft"], strict=True):
+        pd.testing.assert_frame_equal(in_ft, in_m, rtol=5e-3, atol=2e-3)
 
 
 def test_impervious_polygons_at_a_garage_or_street_are_driveways(tmp_path):

@@ -108,3 +108,11 @@ def test_graphical_peaks_are_those_of_a_routed_hydrograph(hours, rain_in, number
     runoff_mm = arriving.total_m3 / area * 1000
     graphical = graphical_peak_m3_s(runoff_mm, area, hours, 0.2 * (1000 / number - 10) / rain_in, distribution="II")
     assert float(graphical) == pytest.approx(routed, rel=0.1)
+
+
+def test_published_grate_on_a_slope():
+    # HEC-22 example 4-18, page 4-86: front flow .40, side capture .32, so .59 of 9.9 cfs; 4.07 cfs run on.
+    efficiency = other.grate_efficiency(0.40, 0.32)
+    assert efficiency == pytest.approx(0.59, abs=0.005)
+    assert 9.9 * round(efficiency, 2) == pytest.approx(5.83, abs=0.05)
+    assert 9.9 * (1 - round(efficiency, 2)) == pytest.approx(4.07, abs=0.05)
