@@ -285,8 +285,11 @@ def _bounds_in(layer: Layer, crs: str, bounds: Bounds) -> Bounds | None:
         west, south, east, north = transformer.transform_bounds(*bounds, densify_pts=21)
     except ProjError:
         return None
-    if not all(math.isfinite(value) for value in (west, south, east, north)) or west > east:
+    if not all(math.isfinite(value) for value in (west, south, east, north)):
         return None
+    if layer.crs.is_geographic and max(abs(west), abs(east)) > 179.0:
+        # There bounds may come back as those of one side alone, and shapes that cross lie on both.
+        west, east = -180.0, 180.0
     wider = 0.01 * max(east - west, north - south)
     return west - wider, south - wider, east + wider, north + wider
 

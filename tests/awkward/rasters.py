@@ -11,8 +11,9 @@ import numpy as np
 import rasterio
 from affine import Affine
 from pyproj import CRS, Transformer
+from shapely import affinity
 
-from tests.awkward.ground import N_COLS, N_ROWS, NORTH, UTM, WEST, clean_pixels, sampled
+from tests.awkward.ground import HOUSE, LOT, N_COLS, N_ROWS, NORTH, UTM, WEST, clean_pixels, sampled, write
 from tests.awkward.judging import DOUBTED, NOT_ASSESSED, REFUSED, Case
 from tests.inputs.files import write_raster
 
@@ -39,6 +40,21 @@ def _placed(crs: Any, transform: Affine, shape: tuple[int, int], **how: Any) -> 
     def make(folder: Path, plain: dict[str, str]) -> dict[str, str | None]:
         pixels = sampled(transform, shape, crs=crs)
         return {"elevation": str(write_raster(folder / "awkward.tif", pixels, crs=crs, transform=transform, **how))}
+
+    return make
+
+
+def _moved(crs: Any, west: float, north: float, *, layers: Any = None) -> Make:
+    """The same valley, lot and house at another place on the earth; layers in another CRS if told."""
+
+    def make(folder: Path, plain: dict[str, str]) -> dict[str, str | None]:
+        transform = Affine(1.0, 0.0, west, 0.0, -1.0, north)
+        made = {"elevation": str(write_raster(folder / "awkward.tif", clean_pixels(), crs=crs, transform=transform))}
+        columns = {"lots": {"lot_id": ["A-1"]}, "structures": {"structure_id": ["H-1"], "kind": ["house"]}}
+        for (name, own), shape in zip(columns.items(), (LOT, HOUSE), strict=True):
+            there = affinity.translate(shape, west - WEST, north - NORTH)
+            made[name] = write(folder / f"{name}.geojson", [there], crs=crs, to=layers or "EPSG:4326", **own)
+        return made  # type: ignore[return-value]
 
     return make
 
@@ -157,6 +173,7 @@ def _spike(value: float, *, where: tuple[int, int] = (40, 42)) -> Callable[[np.n
 
 
 _US_FOOT = "+proj=tmerc +lat_0=0 +lon_0=-81 +k=0.9996 +x_0=500000 +y_0=0 +datum=NAD83 +units=us-ft +no_defs"
+_FAR_OFF = "+proj=tmerc +lat_0=40 +lon_0=-81 +k=1 +x_0=10000000 +y_0=50000000 +datum=WGS84 +units=m +no_defs"
 _FT = 3937.0 / 1200.0
 _FEET_GRID = Affine(_FT, 0.0, WEST * _FT, 0.0, -_FT, NORTH * _FT)
 _ZERO_VRT = (
@@ -200,6 +217,12 @@ PLACES = [
     Case(_G, "degrees", _placed(*_over("EPSG:4269", 8e-6)), within=0.12),
     Case(_G, "Web Mercator", _placed(*_over("EPSG:3857", 1.0)), within=0.12),
     Case(_G, "another zone", _placed(*_over("EPSG:26916", 1.0)), within=0.12),
+    Case(_G, "south of the equator", _moved("EPSG:32733", 510_100.0, 6_250_200.0), within=1e-4),
+    Case(_G, "on the equator", _moved("EPSG:32633", 510_100.0, 30.0), within=1e-4),
+    Case(_G, "across the antimeridian", _moved("EPSG:32601", 243_782.0, 4_429_700.0), within=1e-4),
+    Case(_G, "across it, layers of the other zone", _moved("EPSG:32601", 243_782.0, 4_429_700.0, layers="EPSG:32660"),
+         within=1e-4),
+    Case(_G, "a false origin far off", _moved(_FAR_OFF, 1.0e7 + 100.0, 5.0e7 + 200.0), within=1e-4),
     Case(_G, "cells not square", _placed(*_over(UTM, 0.5, cell_y=1.0)), within=0.12),
     Case(_G, "turned", _placed(UTM, _METRES @ Affine.translation(0, -30) @ Affine.rotation(20.0), (100, 110)),
          within=0.06),
