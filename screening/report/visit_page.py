@@ -24,7 +24,8 @@ _FOUND = {"question": "Answer", "level": "Found", "test": "Found", "photo": "Tak
 _COLUMNS = {column.name: column for column in VISIT_COLUMNS}
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 _CSS = """
-body { font: 11pt/1.35 sans-serif; color: #1a1a1a; background: #fff; margin: 1.5cm; }
+body { font: 11pt/1.35 sans-serif; color: #1a1a1a; background: #fff; margin: 1.5cm; overflow-wrap: anywhere; }
+@media screen and (max-width: 760px) { body { margin: 12px; } }
 h1 { font-size: 16pt; } h2 { font-size: 13pt; border-bottom: 2px solid #1a1a1a; } h3 { font-size: 11pt; }
 table { border-collapse: collapse; width: 100%; margin-bottom: 1em; }
 th, td { border: 1px solid #777; padding: 3px 6px; text-align: left; vertical-align: top; overflow-wrap: anywhere; }
@@ -57,10 +58,10 @@ def visit_page(result: BlockResult, *, units: UnitSystem = "metric", title: str 
     return (
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
-        f'<meta name="viewport" content="width=device-width"><title>{heading}: sheet for the visit</title>'
-        f"<style>{_CSS}</style></head>\n<body><h1>{heading}: sheet for the visit</h1>"
+        f'<meta name="viewport" content="width=device-width, initial-scale=1"><title>{heading}: sheet for the visit</title>'
+        f"<style>{_CSS}</style></head>\n<body><main><h1>{heading}: sheet for the visit</h1>"
         f"<p><strong>{_text(TAGLINE)}.</strong> Storm: {storm}. Thresholds: {thresholds}. Date: ____________ "
-        f"By: ____________ Weather: ____________ First level shot at: ____________</p>\n{parts}</body></html>\n"
+        f"By: ____________ Weather: ____________ First level shot at: ____________</p>\n{parts}</main></body></html>\n"
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -16,6 +17,7 @@ ARGUMENTS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
+REPOSITORY = Path(__file__).parents[3]
 SIZES = {"desktop": (1280, 800), "tablet": (900, 1100), "phone": (390, 844)}
 
 
@@ -73,3 +75,17 @@ def page(request: pytest.FixtureRequest, open_page: Open, sample_html: str) -> A
     shown = open_page(sample_html, request.param)
     shown.wait_for_selector("[data-ready=yes]")
     return shown
+
+
+@pytest.fixture(scope="session")
+def axe_script() -> str:
+    """axe-core, from npm: `npm install --no-save axe-core`, or the file that SCREENING_AXE names."""
+    path = Path(os.environ.get("SCREENING_AXE", REPOSITORY / "node_modules" / "axe-core" / "axe.min.js"))
+    if not path.is_file():
+        pytest.skip(f"axe-core is not here: {path} (npm install --no-save axe-core)")
+    return path.read_text(encoding="utf-8")
+
+
+def violations(page: Any) -> list[str]:
+    found = page.evaluate("axe.run(document, { resultTypes: ['violations'] }).then((result) => result.violations)")
+    return [f"{rule['id']}: {rule['nodes'][0]['html'][:120]}" for rule in found]

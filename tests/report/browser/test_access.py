@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 from pathlib import Path
 from typing import Any
@@ -11,28 +10,13 @@ import pytest
 
 from screening.models import BlockResult
 from screening.report import build_map
-from tests.report.browser.conftest import SIZES, Open
+from tests.report.browser.conftest import SIZES, Open, violations
 from tests.report.conftest import HOSTILE_TEXTS, make_result
 
 pytestmark = pytest.mark.browser
 
-REPOSITORY = Path(__file__).parents[3]
 # Leaflet's own, and the two switches of it that folium sets; the map's id names its element.
 KNOWN_GLOBALS = {"L", "leaflet", "L_NO_TOUCH", "L_DISABLE_3D", "_leaflet_events"}
-
-
-@pytest.fixture(scope="module")
-def axe_script() -> str:
-    """axe-core, from npm: `npm install --no-save axe-core`, or the file that SCREENING_AXE names."""
-    path = Path(os.environ.get("SCREENING_AXE", REPOSITORY / "node_modules" / "axe-core" / "axe.min.js"))
-    if not path.is_file():
-        pytest.skip(f"axe-core is not here: {path} (npm install --no-save axe-core)")
-    return path.read_text(encoding="utf-8")
-
-
-def violations(page: Any) -> list[str]:
-    found = page.evaluate("axe.run(document, { resultTypes: ['violations'] }).then((result) => result.violations)")
-    return [f"{rule['id']}: {rule['nodes'][0]['html'][:120]}" for rule in found]
 
 
 @pytest.mark.parametrize("size", list(SIZES))
