@@ -16,7 +16,7 @@ from screening.criteria import Criteria
 from screening.crossings import close_edge, find_crossings
 from screening.depressions import find_depressions, label_low_spots, low_spot_depths
 from screening.doors import assess_doors
-from screening.driveways import shed_driveways, study_driveways
+from screening.driveways import leave_out_edges, shed_driveways, study_driveways
 from screening.elevation_error import elevation_error_m
 from screening.exposure import add_rains_and_peaks, assess_exposure, rank_structures
 from screening.flow import (
@@ -40,7 +40,7 @@ from screening.models import (
     BlockResult,
     Concentration,
     Crossings,
-    DrivewayStudy,
+    Exposure,
     GroundFindings,
     InfiltrationZones,
     Inflow,
@@ -90,7 +90,7 @@ def screen_block(
         realisations of elevation error may be shared out to other processes.
     in_brief
         Leave out what tables of lots, structures and checks do not need: outlines of low spots and contributing areas,
-        and lines across driveways. What is in those tables stays the same.
+        and edges of driveways and lines across them. What is in those tables stays the same.
 
     Returns
     -------
@@ -103,8 +103,16 @@ def screen_block(
     walls = find_walls(block, surface)
     ground = study_ground(block, surface, walls, storm, crossings, criteria=criteria, with_outlines=not in_brief)
     concentration = concentrate(surface, ground.flow, storm, criteria=criteria)
-    storms = (storm, *others)
-    ground, driveway_study = add_peaks(block, surface, walls, ground, storms, concentration, criteria=criteria)
+    exposure = add_peaks(block, walls, ground, storm, concentration, criteria=criteria)
+    driveways, driveway_study = (
+        leave_out_edges(block, ground.driveways)
+        if in_brief
+        else shed_driveways(
+            block, surface, ground.flow, ground.depressions, ground.driveways, (storm, *others), concentration,
+            criteria=criteria,
+        )
+    )  # fmt: skip
+    ground = dataclasses.replace(ground, exposure=exposure, driveways=driveways)
     doors = assess_doors(
         block, surface, walls, ground.flow, ground.depressions, storm, ground.ponding,
         runoff_through_m3=ground.runoff_through_m3, criteria=criteria,
@@ -145,35 +153,28 @@ def screen_block(
 
 def add_peaks(
     block: Block,
-    surface: Surface,
     walls: Walls,
     ground: GroundFindings,
-    storms: Sequence[Storm],
+    storm: Storm,
     concentration: Concentration,
     *,
     criteria: Criteria,
-) -> tuple[GroundFindings, DrivewayStudy]:
-    """Add what needs travel times: peaks at the walls, rains that wet them, and the water that driveways shed.
+) -> Exposure:
+    """Add to exposure what needs travel times: peak flows at the walls, and the rains that wet them.
 
     Parameters
     ----------
-    block, surface, walls, ground, concentration
+    block, walls, ground, storm, concentration
         Of the same window.
-    storms
-        The one of the checks, then those to compare at garages.
     criteria
         Every threshold.
     """
     found = ground.exposure
     at_sides = peaks_of_zones(
-        found.side_start, found.side_cells, flow=ground.flow, storm=storms[0], concentration=concentration,
+        found.side_start, found.side_cells, flow=ground.flow, storm=storm, concentration=concentration,
         criteria=criteria,
     )  # fmt: skip
-    exposure = add_rains_and_peaks(found, walls, ground.ponding, at_sides, storms[0], criteria=criteria)
-    driveways, study = shed_driveways(
-        block, surface, ground.flow, ground.depressions, ground.driveways, storms, concentration, criteria=criteria
-    )
-    return dataclasses.replace(ground, exposure=exposure, driveways=driveways), study
+    return add_rains_and_peaks(found, walls, ground.ponding, at_sides, storm, criteria=criteria)
 
 
 def check_ground(

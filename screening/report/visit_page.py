@@ -58,7 +58,8 @@ def visit_page(result: BlockResult, *, units: UnitSystem = "metric", title: str 
     return (
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
-        f'<meta name="viewport" content="width=device-width, initial-scale=1"><title>{heading}: sheet for the visit</title>'
+        f'<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{heading}: sheet for the visit</title>"
         f"<style>{_CSS}</style></head>\n<body><main><h1>{heading}: sheet for the visit</h1>"
         f"<p><strong>{_text(TAGLINE)}.</strong> Storm: {storm}. Thresholds: {thresholds}. Date: ____________ "
         f"By: ____________ Weather: ____________ First level shot at: ____________</p>\n{parts}</main></body></html>\n"
