@@ -17,8 +17,8 @@ from tests.awkward.ground import rectangle, write, write_clean
 from tests.batch.running import ROOT
 from tests.whole_files import check_whole
 
-N_KILLS = 26
-KILLED_RUNS = {"site": 12, "driveway": 6, "batch": 6}
+N_KILLS = 34
+KILLED_RUNS = {"site": 6, "driveway": 5, "batch": 5}
 DRIVE = rectangle(34.0, 16.0, 40.0, 50.0)
 
 

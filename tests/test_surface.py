@@ -144,7 +144,8 @@ def test_kerb_at_any_angle_holds_water_until_it_overtops(angle_deg, height_m):
     # A cell at the very tip may lie outside of the last closed ring, one or two cells of fall lower.
     lowest = float(result.surface.routed_elev_m[kerb].min())
     assert lowest - 1e-4 <= spot.spill_elev_m <= lowest + 0.0021
-    inside = shapely.contains_xy(shapely.Polygon(ring).buffer(-1.5), block.grid.x_of(0) + col, block.grid.y_of(0) - row)
+    # Cells that touch the kerb, by a corner too, may be those by which it runs over.
+    inside = shapely.contains_xy(shapely.Polygon(ring).buffer(-2.5), block.grid.x_of(0) + col, block.grid.y_of(0) - row)
     assert (result.depressions.label[inside] == 1).all()
     # Every drop that falls inside stays inside while there is room.
     leaves = result.flow.receiver[np.flatnonzero(inside.ravel())]

@@ -97,7 +97,7 @@ def test_the_driver_killed_and_the_command_run_again(town, undisturbed, tmp_path
 
 
 def test_ctrl_c_says_what_is_kept_and_how_to_go_on(town, undisturbed, tmp_path):
-    process = start(town, tmp_path, "--workers", 2, faults={"seconds": 1.0})
+    process = start(town, tmp_path, "--workers", 2, faults={"seconds": 5.0})
     wait_for_parts(tmp_path, 1, process)
     os.killpg(process.pid, signal.SIGINT)  # as a terminal does: workers get it too
     done = finish(process)
@@ -105,7 +105,7 @@ def test_ctrl_c_says_what_is_kept_and_how_to_go_on(town, undisturbed, tmp_path):
     assert f"of {N_LOTS} lots are settled and kept" in done.stderr and "Run the same command again" in done.stderr
     assert "Traceback" not in done.stderr
     assert not (tmp_path / "summary.csv").exists()
-    assert run(town, tmp_path, faults={}).returncode == 0
+    assert run(town, tmp_path, "--workers", 1, faults={}).returncode == 0
     assert_same(assert_each_lot_once(tmp_path), undisturbed)
 
 
@@ -116,15 +116,15 @@ def test_a_lot_that_kills_its_worker_costs_only_itself(town, undisturbed, tmp_pa
     assert found.index[found.status == "failed"].tolist() == ["L-00005"]
     assert "worker process died" in found.reason["L-00005"] and pd.isna(found.visit_rank["L-00005"])
     assert "1 lots: its worker process died" in done.stderr
-    again = run(town, tmp_path, faults={})
+    again = run(town, tmp_path, "--workers", 1, faults={})
     assert again.returncode == 1 and " of them in " not in again.stdout  # it counts as settled
-    retried = run(town, tmp_path, "--retry-failed", faults={})
+    retried = run(town, tmp_path, "--workers", 1, "--retry-failed", faults={})
     assert retried.returncode == 0 and "1 of them in " in retried.stdout
     assert_same(assert_each_lot_once(tmp_path), undisturbed)
 
 
 def test_a_lot_that_breaks_the_method_costs_only_itself(town, tmp_path):
-    done = run(town, tmp_path, faults={"broken": ["L-00011"], "lots_max": 24})
+    done = run(town, tmp_path, "--workers", 1, faults={"broken": ["L-00011"], "lots_max": 24})
     found = assert_each_lot_once(tmp_path).set_index("lot_id")
     assert done.returncode == 1
     assert found.reason[found.reason != ""].to_dict() == {"L-00011": "ZeroDivisionError: planted"}
@@ -134,7 +134,7 @@ def test_a_full_disk_is_said_and_what_was_done_is_kept(town, undisturbed, tmp_pa
     done = run(town, tmp_path, "--workers", 1, faults={"full_disk": True})
     assert done.returncode == 2 and "No space left on device" in done.stderr and "Traceback" not in done.stderr
     assert len(read_parts(tmp_path)) == 2
-    assert run(town, tmp_path, faults={}).returncode == 0
+    assert run(town, tmp_path, "--workers", 1, faults={}).returncode == 0
     assert_same(assert_each_lot_once(tmp_path), undisturbed)
 
 
@@ -154,7 +154,7 @@ def test_a_corrupt_tile_costs_the_lots_whose_window_it_meets(town, tmp_path):
         file.seek(offset)
         file.write(b"\xff" * 64)
     out = tmp_path / "out"
-    done = run({**town, "elevation": broken, "criteria": tmp_path / "small.toml"}, out, faults={})
+    done = run({**town, "elevation": broken, "criteria": tmp_path / "small.toml"}, out, "--workers", 1, faults={})
     assert done.returncode == 1
     found = assert_each_lot_once(out).set_index("lot_id").sort_index()
     failed = found[found.status == "failed"]
@@ -176,7 +176,7 @@ def test_odd_lots_and_ids_are_each_a_row(town, tmp_path):
     odd = gpd.GeoDataFrame({"lot_id": ids}, geometry=shapes, crs=lots.crs)
     odd.to_file(tmp_path / "lots.gpkg", geometry_type="Polygon")
     out = tmp_path / "out"
-    done = run({**town, "lots": tmp_path / "lots.gpkg"}, out, faults={})
+    done = run({**town, "lots": tmp_path / "lots.gpkg"}, out, "--workers", 1, faults={})
     assert done.returncode == 1, done.stderr
     found = assert_each_lot_once(out).set_index("lot_id")
     assert found.reason[found.reason != ""].to_dict() == {
@@ -197,11 +197,11 @@ def test_changed_inputs_are_noticed_and_discarded_when_told_so(town, tmp_path):
     paths = {**town, "structures": tmp_path / "structures.gpkg"}
     shutil.copy(town["structures"], paths["structures"])
     out = tmp_path / "out"
-    assert run(paths, out, faults={}).returncode == 0
+    assert run(paths, out, "--workers", 1, faults={}).returncode == 0
     gpd.read_file(paths["structures"]).iloc[1:].to_file(paths["structures"])
-    refused = run(paths, out, faults={})
+    refused = run(paths, out, "--workers", 1, faults={})
     assert refused.returncode == 2 and "where --structures differed" in refused.stderr
-    assert run(paths, out, "--restart", faults={}).returncode == 0
+    assert run(paths, out, "--workers", 1, "--restart", faults={}).returncode == 0
     found = assert_each_lot_once(out).set_index("lot_id")
     assert found.n_structures["L-00000"] == 0 and found.n_structures["L-00001"] == 1
 

@@ -14,8 +14,8 @@ from screening.models import Rain, SiteRequest
 from screening.site import screen_site
 from tests.town import make_town
 
-N_LOTS = int(os.environ.get("BATCH_BENCH_LOTS", "120"))
-N_ALONE = 10
+N_LOTS = int(os.environ.get("BATCH_BENCH_LOTS", "60"))
+N_ALONE = 4
 N_WORKERS = 2
 RAIN = Rain(75.0, "75 mm", "benchmark")
 
