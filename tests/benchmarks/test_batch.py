@@ -15,7 +15,8 @@ from screening.site import screen_site
 from tests.town import make_town
 
 N_LOTS = int(os.environ.get("BATCH_BENCH_LOTS", "60"))
-N_ALONE = 4
+N_COMPARED = min(N_LOTS, 1000)
+N_ALONE = 4 if N_LOTS < 1000 else 20
 N_WORKERS = 2
 RAIN = Rain(75.0, "75 mm", "benchmark")
 
@@ -28,7 +29,7 @@ def town_of(n_lots, folder):
 
 @pytest.fixture(scope="module")
 def town(tmp_path_factory):
-    return town_of(N_LOTS, tmp_path_factory.mktemp("town"))
+    return town_of(N_COMPARED, tmp_path_factory.mktemp("town"))
 
 
 def batch(request, out, n_workers):
@@ -61,8 +62,8 @@ def test_batch_beside_the_same_lots_one_by_one(benchmark, town, tmp_path):
 @pytest.mark.benchmark(group="batch")
 @pytest.mark.skipif(N_LOTS < 5000, reason="needs many lots")
 def test_cost_of_a_lot_stays_flat(benchmark, town, tmp_path):
-    few = batch(town_of(N_LOTS // 10, tmp_path), tmp_path / "few", N_WORKERS)
-    many = benchmark.pedantic(batch, (town, tmp_path / "many", N_WORKERS), rounds=1)
+    few = batch(town, tmp_path / "few", N_WORKERS)
+    many = benchmark.pedantic(batch, (town_of(N_LOTS, tmp_path), tmp_path / "many", N_WORKERS), rounds=1)
     growth = (many.seconds / many.n_screened) / (few.seconds / few.n_screened)
     print(f"cost of a lot grown {growth:.2f} times from {few.n_screened} to {many.n_screened} lots")
     assert growth <= 1.3
