@@ -17,8 +17,8 @@ from tests.awkward.ground import rectangle, write, write_clean
 from tests.batch.running import ROOT
 from tests.whole_files import check_whole
 
-N_KILLS = 34
-KILLED_RUNS = {"site": 6, "driveway": 5, "batch": 5}
+N_KILLS = 38
+KILLED_RUNS = {"site": 4, "driveway": 4, "batch": 4}
 DRIVE = rectangle(34.0, 16.0, 40.0, 50.0)
 
 
