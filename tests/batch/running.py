@@ -2,6 +2,7 @@
 
 import json
 import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -20,11 +21,16 @@ def command(paths, out, more, faults):
     return [sys.executable, *program, "batch", *map(str, [*inputs, "--rain-mm", 75, "--out", out, *more])]
 
 
+def _heed_interrupts():
+    """What a shell starts in the background ignores Ctrl-C, and so would all that it starts."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 def start(paths, out, *more, faults=None):
     variables = {"PYTHONPATH": str(ROOT), "NUMBA_NUM_THREADS": "1", "BATCH_FAULTS": json.dumps(faults)}
     return subprocess.Popen(
         command(paths, out, more, faults), cwd=ROOT, env={**os.environ, **variables}, text=True,
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True,
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True, preexec_fn=_heed_interrupts,
     )  # fmt: skip
 
 
