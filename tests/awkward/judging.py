@@ -20,7 +20,7 @@ COMPARED = (
     "low_spot_depth_max_m", "low_spot_volume_m3", "slope_pct", "exposure",
 )  # fmt: skip
 """What of a lot is compared with the plain inputs' answer."""
-_OPTIONS_OF_SITE = ("rain-mm", "criteria", "storm", "units", "title")
+_OPTIONS_OF_SITE = ("rain-mm", "brief", "criteria", "storm", "units", "title")
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,7 @@ def judge(case: Case, folder: Path, plain: dict[str, str], answer: dict[str, Any
     folder.mkdir(parents=True, exist_ok=True)
     out = folder / "out"
     changed = case.make(folder, plain)
-    options = {**plain, "rain-mm": "75", **changed, "out": str(out)}
+    options = {**plain, "rain-mm": "75", "brief": "none", **changed, "out": str(out)}
     site, inspect = run("site", options), run("inspect", options)
     text = site.output + inspect.output
     for result in (site, inspect):

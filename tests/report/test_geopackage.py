@@ -12,12 +12,14 @@ import pytest
 from screening.columns import TABLES, names
 from screening.models import BlockResult
 from screening.report.geopackage import column_title, write_geopackage
+from tests.report.conftest import make_result
 
 
-@pytest.fixture
-def package(tiny_result: BlockResult, tmp_path: Path) -> Path:
-    write_geopackage(tiny_result, tmp_path / "s.gpkg")
-    return tmp_path / "s.gpkg"
+@pytest.fixture(scope="module")
+def package(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("package") / "s.gpkg"
+    write_geopackage(make_result(), path)
+    return path
 
 
 @pytest.fixture
