@@ -3,6 +3,10 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+if "PYTEST_XDIST_WORKER" in os.environ:
+    # Several test processes share the processors: threads of each would only wait for those of the others.
+    os.environ.setdefault("NUMBA_NUM_THREADS", "1")
+
 import pytest
 
 from screening.criteria import Criteria
