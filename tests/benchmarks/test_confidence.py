@@ -50,7 +50,8 @@ def large_block():
     return make_block(suburb(1000, 1000, 1), lots=lots, structures=structures, driveways=driveways)
 
 
-@pytest.mark.parametrize("make", [demo_block, *([large_block] if os.environ.get("SCREENING_BENCH_CELLS") else [])])
+@pytest.mark.skipif("SCREENING_BENCH_CELLS" not in os.environ, reason="SCREENING_BENCH_CELLS asks for it")
+@pytest.mark.parametrize("make", [demo_block, large_block])
 def test_realisations_beside_one_run(benchmark, make):
     block, criteria = make(), Criteria()
     screen_block(block, criteria=dataclasses.replace(criteria, n_realisations=1), rain=RAIN)  # compile
