@@ -158,15 +158,19 @@ class _Sheet:
         pdf.set_font(_FONT, "B" if bold else "", size_pt)
         pdf.set_text_color(*color)
         wide = self._wide - left_mm if wide_mm is None else wide_mm
-        options: dict[str, Any] = {"w": wide, "h": size_pt * _MM_PER_PT * _LEADING, "text": _shown(text), "align": "L"}
+        line_mm = size_pt * _MM_PER_PT * _LEADING
         pdf.set_x(_MARGIN_MM + left_mm)
-        height = float(pdf.multi_cell(**options, dry_run=True, output="HEIGHT"))
+        lines = pdf.multi_cell(w=wide, h=line_mm, text=_shown(text), align="L", dry_run=True, output="LINES")
+        height = line_mm * len(lines)
         if moves:
             self._make_room(height)
             top = pdf.y
-        pdf.set_xy(_MARGIN_MM + left_mm, top)
+        pdf.set_y(top)
         with self._tagged(kind):
-            pdf.multi_cell(**options, new_x="LMARGIN", new_y="NEXT")
+            # Broken into lines once: breaking them is what takes the time.
+            for line in lines:
+                pdf.set_x(_MARGIN_MM + left_mm)
+                pdf.cell(w=wide, h=line_mm, text=line, align="L", new_x="LMARGIN", new_y="NEXT")
         if not moves:
             pdf.set_y(top)
         return height

@@ -16,6 +16,7 @@ from screening.models import BlockResult, Rain, Verdict
 from screening.rainfall_tables import return_period_words
 from screening.report.cautions import all_cautions
 from screening.report.findings import is_missing
+from screening.report.once import once_per_result
 from screening.report.visit_sheet import visit_rows
 
 if TYPE_CHECKING:
@@ -36,6 +37,7 @@ RESULT_FORMAT = 1
 """Number of the shape of `result.json`; it grows when a key changes its meaning or goes."""
 
 
+@once_per_result
 def table_of(result: BlockResult, name: str) -> pd.DataFrame:
     """Give a table of the result with its declared columns in their order, and geometry where it has one.
 
@@ -79,7 +81,7 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
     rows: dict[str, Callable[[], list[dict[str, Any]]]] = {
         "storage_checks": lambda: [_verdict_row(verdict) for verdict in result.capture.verdicts],
         "drain_checks": lambda: [_verdict_row(verdict) for verdict in result.interception.verdicts],
-        "visit_sheet": lambda: visit_rows(result),
+        "visit_sheet": lambda: visit_rows(result, "metric"),
         "verdicts": lambda: [_verdict_row(verdict) for verdict in result.verdicts],
         "notes": lambda: [dataclasses.asdict(note) for note in result.notes],
     }

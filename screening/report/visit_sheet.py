@@ -10,6 +10,7 @@ from screening.columns import VISIT_COLUMNS, names
 from screening.elevation_error import vertical_rmse_m
 from screening.fall_away import two_point_error_m
 from screening.models import BlockResult
+from screening.report.once import once_per_result
 from screening.units import UnitSystem
 from screening.wording import exposure_words
 
@@ -38,7 +39,8 @@ _MISSING_QUESTIONS = {
 }
 
 
-def visit_rows(result: BlockResult, units: UnitSystem = "metric") -> list[dict[str, Any]]:
+@once_per_result
+def visit_rows(result: BlockResult, units: UnitSystem) -> list[dict[str, Any]]:
     """List what a visit owes, `columns.VISIT_COLUMNS`, lots in the order in which to visit them.
 
     Numbers are SI; `units` are those of numbers in words.

@@ -32,7 +32,7 @@ class Page(HTMLParser):
 
 
 def test_every_part_is_there_and_filled_from_the_findings(tiny_result: BlockResult) -> None:
-    rows = visit_rows(tiny_result)
+    rows = visit_rows(tiny_result, "metric")
     own = [row for row in rows if row["lot_id"] == "A-1"]
     assert list(dict.fromkeys(row["part"] for row in own)) == ["question", "level", "test", "photo"]
     asked = {row["subject_id"] for row in own if row["part"] == "question"}
@@ -43,7 +43,7 @@ def test_every_part_is_there_and_filled_from_the_findings(tiny_result: BlockResu
 
 
 def test_levels_have_their_elevation_height_and_tolerance(tiny_result: BlockResult) -> None:
-    levels = [row for row in visit_rows(tiny_result) if row["lot_id"] == "A-1" and row["part"] == "level"]
+    levels = [row for row in visit_rows(tiny_result, "metric") if row["lot_id"] == "A-1" and row["part"] == "level"]
     shot = {(row["item"], row["subject_id"]): row for row in levels}
     low = shot["Point where it runs over", "LS-1"]
     table = tiny_result.depressions.table
@@ -57,7 +57,7 @@ def test_levels_have_their_elevation_height_and_tolerance(tiny_result: BlockResu
 
 
 def test_lots_stand_in_visiting_order(tiny_result: BlockResult) -> None:
-    assert list(dict.fromkeys(row["lot_id"] for row in visit_rows(tiny_result))) == ["A-1", "A-2"]
+    assert list(dict.fromkeys(row["lot_id"] for row in visit_rows(tiny_result, "metric"))) == ["A-1", "A-2"]
 
 
 def test_the_page_prints_without_a_network(tiny_result: BlockResult) -> None:
@@ -93,4 +93,4 @@ def test_the_sheet_is_written_with_the_rest(tiny_result: BlockResult, tmp_path: 
     rows = list(csv.DictReader(io.StringIO(text, newline="")))
     assert list(rows[0]) == [*names(VISIT_COLUMNS), "criteria_profile"]
     assert {row["criteria_profile"] for row in rows} == {"neutral"}
-    assert len(rows) == len(visit_rows(tiny_result))
+    assert len(rows) == len(visit_rows(tiny_result, "metric"))
