@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy import ndimage
 from shapely import affinity
@@ -130,6 +130,7 @@ def test_barrier_without_a_height_is_not_raised_and_said():
 
 
 @given(st.floats(0, 180), st.floats(0.05, 0.5))
+@example(24.0, 0.5)
 @settings(max_examples=30, deadline=None)
 def test_kerb_at_any_angle_holds_water_until_it_overtops(angle_deg, height_m):
     """A closed ring of kerb, turned by any angle, on ground that falls gently: all that falls inside stands until
@@ -144,12 +145,13 @@ def test_kerb_at_any_angle_holds_water_until_it_overtops(angle_deg, height_m):
     # A cell at the very tip may lie outside of the last closed ring, one or two cells of fall lower.
     lowest = float(result.surface.routed_elev_m[kerb].min())
     assert lowest - 1e-4 <= spot.spill_elev_m <= lowest + 0.0021
-    # Cells that touch the kerb, by a corner too, may be those by which it runs over.
-    inside = shapely.contains_xy(shapely.Polygon(ring).buffer(-2.5), block.grid.x_of(0) + col, block.grid.y_of(0) - row)
+    inside = shapely.contains_xy(shapely.Polygon(ring).buffer(-1.5), block.grid.x_of(0) + col, block.grid.y_of(0) - row)
     assert (result.depressions.label[inside] == 1).all()
-    # Every drop that falls inside stays inside while there is room.
+    # Every drop that falls inside stays inside while there is room: it leaves by the cell alone that it runs over.
     leaves = result.flow.receiver[np.flatnonzero(inside.ravel())]
-    assert (result.depressions.label.ravel()[leaves] == 1).all()
+    leaves = leaves[result.depressions.label.ravel()[leaves] != 1]
+    assert leaves.size <= 1
+    assert result.surface.routed_elev_m.ravel()[leaves] == pytest.approx(spot.spill_elev_m, abs=1e-4)
 
 
 def gabled():

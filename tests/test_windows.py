@@ -117,7 +117,7 @@ def numbers_of(result, lot_id):
 
 
 @given(neighbourhoods(), st.integers(0, 4), st.sets(st.integers(0, 4)))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_a_lot_alone_and_in_any_block(whole, chosen, others):
     alone, together = (
         whole.lots[whole.lots.index.isin(rows)].reset_index(drop=True) for rows in ({chosen}, {chosen} | others)

@@ -14,7 +14,7 @@ from screening.models import Rain, SiteRequest
 from screening.site import screen_site
 from tests.town import make_town
 
-N_LOTS = int(os.environ.get("BATCH_BENCH_LOTS", "0"))
+N_LOTS = int(os.environ.get("BATCH_BENCH_LOTS", "60"))
 N_COMPARED = min(N_LOTS, 1000)
 N_ALONE = 4 if N_LOTS < 1000 else 20
 N_WORKERS = 2
@@ -44,7 +44,6 @@ def batch(request, out, n_workers):
 
 
 @pytest.mark.benchmark(group="batch")
-@pytest.mark.skipif(N_LOTS == 0, reason="takes minutes: BATCH_BENCH_LOTS says how many lots")
 def test_batch_beside_the_same_lots_one_by_one(benchmark, town, tmp_path):
     report = benchmark.pedantic(batch, (town, tmp_path / "two", N_WORKERS), rounds=1)
     one = batch(town, tmp_path / "one", 1)
@@ -58,6 +57,8 @@ def test_batch_beside_the_same_lots_one_by_one(benchmark, town, tmp_path):
     times = alone_s * report.n_screened / report.seconds
     print(f"two workers {gain:.2f} times one; alone {alone_s:.2f} s a lot with outputs, batch {times:.1f} times faster")
     benchmark.extra_info.update(two_over_one=gain, times_one_by_one=times)
+    # With few lots the start of the workers is most of it.
+    assert N_COMPARED < 1000 or (gain >= 1.7 and times >= 10)
 
 
 @pytest.mark.benchmark(group="batch")
