@@ -136,18 +136,8 @@ def _interception(
     )
 
 
-def leave_out_interception(
-    block: Block,
-    surface: Surface,
-    walls: Walls,
-    ground: GroundFindings,
-    storm: Storm,
-    concentration: Concentration,
-    zones: InfiltrationZones,
-    *,
-    criteria: Criteria,
-) -> Interception:
-    """Stand in for `find_interception` where nobody asks for lines across driveways: none."""
+def no_interception(block: Block) -> Interception:
+    """Stand in for `find_interception` where nobody asks for lines across driveways."""
     return _interception([], [], (), block)
 
 

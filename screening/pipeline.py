@@ -31,7 +31,7 @@ from screening.flow import (
 from screening.hierarchy import build_depression_hierarchy
 from screening.infiltration import find_infiltration_zones
 from screening.inflow import find_inflow, shed_inflow
-from screening.interception import find_interception, leave_out_interception
+from screening.interception import find_interception, no_interception
 from screening.lot_storage import storage_of_lots
 from screening.models import (
     F32,
@@ -120,8 +120,11 @@ def screen_block(
     zones = find_infiltration_zones(block, surface, ground.depressions, criteria=criteria)
     capture = plan_capture(block, surface, walls, ground, storm, zones, criteria=criteria)
     zones = dataclasses.replace(zones, table=capture.zones)
-    intercept = leave_out_interception if in_brief else find_interception
-    interception = intercept(block, surface, walls, ground, storm, concentration, zones, criteria=criteria)
+    interception = (
+        no_interception(block)
+        if in_brief
+        else find_interception(block, surface, walls, ground, storm, concentration, zones, criteria=criteria)
+    )
     catchments = trace_catchments(ground.flow, block, with_outlines=not in_brief)
     off_lot = measure_off_lot(block, ground.flow, catchments)
     verdicts = check_ground(block, ground, catchments, off_lot, zones, criteria=criteria)

@@ -11,11 +11,13 @@ from typing import TYPE_CHECKING, Any
 
 from screening.criteria import Criteria
 from screening.errors import InputError
+from screening.grid import Bounds
 from screening.models import (
     Block,
     BlockResult,
     Rain,
     SiteRequest,
+    WindowView,
 )
 from screening.units import UnitSystem
 from screening.window import WINDOW_CELLS_MAX, close_window
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
     from screening.inputs import Site
+    from screening.pipeline import Spread
 
 DEFAULT_STORM = "10yr-24h"
 
@@ -179,14 +182,33 @@ def screen_lots(
     )
 
 
-def close_site(site: Site, *, criteria: Criteria, start_m: float = 0.0) -> Block:
-    """Close the window of the lots of an opened site: see `close_window`; with its coarser elevation, if it has one."""
+def close_site(
+    site: Site,
+    *,
+    criteria: Criteria,
+    extent: Bounds | None = None,
+    start_m: float = 0.0,
+    look: Callable[[Block], WindowView] | None = None,
+) -> Block:
+    """Close the window of an opened site: see `close_window`; with its coarser elevation, if it has one.
+
+    Parameters
+    ----------
+    site
+        From `inputs.open_site`.
+    extent
+        What the window has to hold; that of the lots by default.
+    criteria, start_m, look
+        As for `close_window`.
+    """
     from screening.inputs import add_context_elevation, load_block
 
     west, south, east, north = (float(value) for value in site.lots.total_bounds)
     context = site.context_elevation
-    lots, load = (west, south, east, north), partial(load_block, site)
-    block = close_window(lots, load, criteria=criteria, has_context=context is not None, start_m=start_m)
+    block = close_window(
+        extent or (west, south, east, north), partial(load_block, site), criteria=criteria,
+        has_context=context is not None, start_m=start_m, look=look,
+    )  # fmt: skip
     return block if context is None else add_context_elevation(block, context, criteria=criteria)
 
 
@@ -217,16 +239,22 @@ def screen_closed(
         As for `pipeline.screen_block`.
     """
     from screening.pipeline import screen_block
-    from screening.workers import spread_calls
 
     progress("routing and screening")
-    spread = partial(
+    return screen_block(
+        block, criteria=criteria, rain=rain, further_rains=further_rains,
+        spread=spread_over(block, n_workers=n_workers, progress=progress), in_brief=in_brief,
+    )  # fmt: skip
+
+
+def spread_over(block: Block, *, n_workers: int, progress: Progress) -> Spread:
+    """Share the realisations of elevation error of a block out to as many processes as memory allows."""
+    from screening.workers import spread_calls
+
+    return partial(
         spread_calls,
         n_workers=min(n_workers, max(WINDOW_CELLS_MAX // block.elev_m.size, 1)),
         on_done=lambda n_done, n: progress(f"screening under elevation error, {n_done} of {n}"),
-    )
-    return screen_block(
-        block, criteria=criteria, rain=rain, further_rains=further_rains, spread=spread, in_brief=in_brief
     )
 
 

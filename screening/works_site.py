@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -15,11 +14,12 @@ from screening.site import (
     Progress,
     Screening,
     choose_rain,
+    close_site,
     provenance_of,
+    spread_over,
     title_of,
 )
 from screening.units import UnitSystem
-from screening.window import WINDOW_CELLS_MAX, close_window
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -103,10 +103,9 @@ def try_works(
     InputError
         An input or a work cannot be used; the message says which, and how to mend it.
     """
-    from screening.inputs import add_context_elevation, load_block, open_site
+    from screening.inputs import open_site
     from screening.inputs.works import read_works
     from screening.trial import look_with_works, try_works_on_block
-    from screening.workers import spread_calls
 
     criteria = criteria or Criteria()
     progress("reading the inputs")
@@ -114,19 +113,10 @@ def try_works(
     crs = site.elevation.grid.crs
     read = works if isinstance(works, Works) else read_works(works, crs=crs)
     progress("closing the window")
-    context = site.context_elevation
-    extent = _extent(site, read)
-    load: Callable[[Bounds], Block] = partial(load_block, site)
     see = partial(look_with_works, works=read, criteria=criteria)
-    block = close_window(extent, load, criteria=criteria, has_context=context is not None, look=see)
-    if context is not None:
-        block = add_context_elevation(block, context, criteria=criteria)
+    block = close_site(site, criteria=criteria, extent=_extent(site, read), look=see)
     progress("routing and screening")
-    spread = partial(
-        spread_calls,
-        n_workers=min(n_workers, max(WINDOW_CELLS_MAX // block.elev_m.size, 1)),
-        on_done=lambda n_done, n: progress(f"screening under elevation error, {n_done} of {n}"),
-    )
+    spread = spread_over(block, n_workers=n_workers, progress=progress)
     settled = rain or choose_rain(criteria=criteria)
     lots = _lots_around(site, block)
     trial = try_works_on_block(

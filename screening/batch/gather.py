@@ -157,6 +157,7 @@ def _write_geopackage(path: Path, summary: Any, structures: Any, verdicts: Any) 
     import pyogrio
 
     from screening.columns import STRUCTURE_COLUMNS
+    from screening.report.tables import with_text_types
 
     layers: list[tuple[str, Any, tuple[Column, ...]]] = [
         ("summary", summary, BATCH_COLUMNS),
@@ -168,5 +169,4 @@ def _write_geopackage(path: Path, summary: Any, structures: Any, verdicts: Any) 
         if name != "verdicts":
             options |= {"geometry_type": "MultiPolygon", "promote_to_multi": True}
             frame = frame.set_crs(summary.crs, allow_override=True)
-        texts = {column.name: "string" for column in columns if column.kind == "text"}
-        pyogrio.write_dataframe(frame.astype(texts), path, **options)
+        pyogrio.write_dataframe(with_text_types(frame, columns), path, **options)

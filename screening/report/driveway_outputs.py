@@ -115,11 +115,9 @@ def write_driveway_outputs(
 
 def _write_json(result: BlockResult, path: Path, site: DrainSite, provenance: Mapping[str, Any] | None) -> None:
     """Write the study as JSON, with the balance of each driveway, its verdicts and the checks of a drain's place."""
-    import json
-
     from screening.report.cautions import CAUTIONS
     from screening.report.driveway_words import drain_rows
-    from screening.report.tables import as_document, plain
+    from screening.report.tables import as_document, plain, write_document
 
     whole = as_document(result, provenance)
     ids = set(result.driveways["driveway_id"])
@@ -133,4 +131,4 @@ def _write_json(result: BlockResult, path: Path, site: DrainSite, provenance: Ma
         plain(dataclasses.asdict(row) | {"outcome": row.outcome}) for row in drain_rows(site, criteria=result.criteria)
     ]
     document |= {"notes": whole["notes"], "cautions": list(CAUTIONS)}
-    path.write_text(json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n", encoding="utf-8")
+    write_document(document, path)

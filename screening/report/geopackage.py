@@ -13,7 +13,7 @@ from screening.columns import TABLES, Column
 from screening.models import BlockResult
 from screening.report import styles
 from screening.report.styles import Style
-from screening.report.tables import table_of
+from screening.report.tables import table_of, with_text_types
 from screening.units import UnitSystem, shown_unit
 
 if TYPE_CHECKING:
@@ -114,7 +114,7 @@ def _write_layers(result: BlockResult, path: Path, layers: Sequence[str]) -> Non
         if name in _GEOMETRY:
             options |= {"geometry_type": _GEOMETRY[name], "promote_to_multi": _GEOMETRY[name] != "Point"}
             frame = _with_crs(frame, result)
-        pyogrio.write_dataframe(_ready(frame, TABLES[name]), path, **options)
+        pyogrio.write_dataframe(with_text_types(frame, TABLES[name]), path, **options)
     pyogrio.write_dataframe(_style_table(layers), path, layer="layer_styles", driver="GPKG", append=True)
 
 
@@ -122,11 +122,6 @@ def _with_crs(frame: Any, result: BlockResult) -> gpd.GeoDataFrame:
     import geopandas as gpd
 
     return gpd.GeoDataFrame(frame, geometry="geometry", crs=result.block.grid.crs)
-
-
-def _ready(frame: Any, columns: tuple[Column, ...]) -> Any:
-    # A column of nothing but nulls has no type of its own: text is stated, so that the layer keeps its field.
-    return frame.astype({column.name: "string" for column in columns if column.kind == "text"})
 
 
 def _style_table(layers: Sequence[str]) -> Any:

@@ -116,6 +116,11 @@ def write_csv(result: BlockResult, path: Path, *, name: str = "summary") -> None
     write_table_csv(table_of(result, name), TABLES[name], path, profile=profile_words(result.criteria))
 
 
+def with_text_types(frame: Any, columns: tuple[Column, ...]) -> Any:
+    """State the type of text columns: one of nothing but nulls has no type of its own, and a layer would lose it."""
+    return frame.astype({column.name: "string" for column in columns if column.kind == "text"})
+
+
 def write_table_csv(frame: pd.DataFrame, columns: tuple[Column, ...], path: Path, *, profile: str) -> None:
     """Write the declared columns of a table, and the set of thresholds, as CSV for spreadsheets."""
     frame = frame[names(columns)].copy()
@@ -164,16 +169,16 @@ def as_document(result: BlockResult, provenance: Mapping[str, Any] | None = None
         ),
         "thresholds": profile_words(result.criteria),
         "criteria": {row["name"]: plain(row["value"]) for row in describe(result.criteria)},
-        "summary": _records(table_of(result, "summary"), TABLES["summary"]),
-        "structures": _records(table_of(result, "structures"), TABLES["structures"]),
-        "structure_sides": _records(table_of(result, "structure_sides"), TABLES["structure_sides"]),
-        "wall_arrivals": _records(table_of(result, "wall_arrivals"), TABLES["wall_arrivals"]),
-        "doors": _records(table_of(result, "doors"), TABLES["doors"]),
-        "driveways": _records(table_of(result, "driveways"), TABLES["driveways"]),
-        **{name: _records(table_of(result, name), TABLES[name]) for name in _DRIVEWAYS},
-        "low_spots": _records(low_spots, TABLES["low_spots"]),
-        "infiltration_zones": _records(table_of(result, "infiltration_zones"), TABLES["infiltration_zones"]),
-        **{name: _records(table_of(result, name), TABLES[name]) for name in _CAPTURE},
+        "summary": records_of(table_of(result, "summary"), TABLES["summary"]),
+        "structures": records_of(table_of(result, "structures"), TABLES["structures"]),
+        "structure_sides": records_of(table_of(result, "structure_sides"), TABLES["structure_sides"]),
+        "wall_arrivals": records_of(table_of(result, "wall_arrivals"), TABLES["wall_arrivals"]),
+        "doors": records_of(table_of(result, "doors"), TABLES["doors"]),
+        "driveways": records_of(table_of(result, "driveways"), TABLES["driveways"]),
+        **{name: records_of(table_of(result, name), TABLES[name]) for name in _DRIVEWAYS},
+        "low_spots": records_of(low_spots, TABLES["low_spots"]),
+        "infiltration_zones": records_of(table_of(result, "infiltration_zones"), TABLES["infiltration_zones"]),
+        **{name: records_of(table_of(result, name), TABLES[name]) for name in _CAPTURE},
         "verdicts": [plain(_verdict_row(verdict)) for verdict in result.verdicts],
         "notes": [plain(dataclasses.asdict(note)) for note in result.notes],
         "cautions": list(all_cautions(result)),
@@ -189,7 +194,8 @@ def _storm_document(rain: Rain) -> dict[str, Any]:
     return document | {"returns": words}
 
 
-def _records(frame: pd.DataFrame, columns: tuple[Column, ...]) -> list[dict[str, Any]]:
+def records_of(frame: pd.DataFrame, columns: tuple[Column, ...]) -> list[dict[str, Any]]:
+    """Give the declared columns of a table as rows that JSON knows."""
     return [{column.name: plain(row[column.name]) for column in columns} for row in frame.to_dict("records")]
 
 
@@ -206,9 +212,14 @@ def _version_of(package: str) -> str | None:
 
 def write_json(result: BlockResult, path: Path, *, provenance: Mapping[str, Any] | None = None) -> None:
     """Write `as_document` as indented UTF-8 JSON."""
+    write_document(as_document(result, provenance), path)
+
+
+def write_document(document: Mapping[str, Any], path: Path) -> None:
+    """Write what JSON knows as indented UTF-8."""
     import json
 
-    text = json.dumps(as_document(result, provenance), ensure_ascii=False, allow_nan=False, indent=1)
+    text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)
     path.write_text(text + "\n", encoding="utf-8")
 
 

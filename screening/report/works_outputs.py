@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-from screening.columns import WORKS_TABLES, Column, names
+from screening.columns import WORKS_TABLES
+from screening.criteria import profile_words
 from screening.models import Trial
-from screening.report.findings import is_missing
 from screening.report.outputs import make_folder, write_all, write_outputs
-from screening.report.tables import guard_cell, plain
+from screening.report.tables import records_of, with_text_types, write_document, write_table_csv
 from screening.report.works_words import change_findings, works_cautions
 from screening.units import UnitSystem
 
@@ -64,11 +64,12 @@ def write_works_outputs(
     after = write_outputs(trial.after, folder / "after", title=heading, provenance=with_works, **shared)
     comparison = trial.comparison
     page = build_works_page(trial, units=units, title=title)
+    write_table = partial(write_table_csv, profile=profile_words(trial.before.criteria))
     writers = {
         "works_page": lambda path: path.write_text(page, encoding="utf-8", newline="\n"),
-        "comparison_csv": lambda path: _write_csv(comparison.table, "comparison", path),
-        "lot_changes_csv": lambda path: _write_csv(comparison.lots, "lot_changes", path),
-        "work_checks_csv": lambda path: _write_csv(comparison.checks, "work_checks", path),
+        "comparison_csv": lambda path: write_table(comparison.table, WORKS_TABLES["comparison"], path),
+        "lot_changes_csv": lambda path: write_table(comparison.lots, WORKS_TABLES["lot_changes"], path),
+        "work_checks_csv": lambda path: write_table(comparison.checks, WORKS_TABLES["work_checks"], path),
         "works_gpkg": lambda path: _write_geopackage(trial, path),
         "comparison_json": lambda path: _write_json(trial, path, about, units),
     }
@@ -81,38 +82,26 @@ def write_works_outputs(
     )
 
 
-def _write_csv(frame: Any, name: str, path: Path) -> None:
-    picked = frame[names(WORKS_TABLES[name])].copy()
-    for column in WORKS_TABLES[name]:
-        if column.kind == "text":
-            texts = picked[column.name]
-            picked[column.name] = [None if is_missing(text) else guard_cell(str(text)) for text in texts]
-    picked.to_csv(path, index=False, encoding="utf-8-sig", lineterminator="\r\n", float_format="%.10g")
-
-
 def _write_geopackage(trial: Trial, path: Path) -> None:
     """Layers of the works by shape, of the lots with what changes, and the tables."""
     import pyogrio
 
     comparison, is_first = trial.comparison, True
-    works = _typed(comparison.works, WORKS_TABLES["works"])
+    works = with_text_types(comparison.works, WORKS_TABLES["works"])
     frames = [
         (name, works[works.geometry.geom_type == shape], shape)
         for shape, name in _SHAPES.items()
         if (works.geometry.geom_type == shape).any()
     ]
-    lots = _typed(comparison.lots, WORKS_TABLES["lot_changes"])
+    lots = with_text_types(comparison.lots, WORKS_TABLES["lot_changes"])
     tables = {"comparison": comparison.table, "work_checks": comparison.checks}
     for name, frame, shape in [*frames, ("lot_changes", lots, "MultiPolygon")]:
         options = {"geometry_type": shape, "promote_to_multi": shape == "MultiPolygon"}
         pyogrio.write_dataframe(frame, path, layer=name, driver="GPKG", append=not is_first, **options)
         is_first = False
     for name, table in tables.items():
-        pyogrio.write_dataframe(_typed(table, WORKS_TABLES[name]), path, layer=name, driver="GPKG", append=True)
-
-
-def _typed(frame: Any, columns: tuple[Column, ...]) -> Any:
-    return frame.astype({column.name: "string" for column in columns if column.kind == "text"})
+        typed = with_text_types(table, WORKS_TABLES[name])
+        pyogrio.write_dataframe(typed, path, layer=name, driver="GPKG", append=True)
 
 
 def _works(trial: Trial) -> list[dict[str, Any]]:
@@ -132,19 +121,13 @@ def _write_json(trial: Trial, path: Path, provenance: Mapping[str, Any], units: 
     document = {
         "findings": [{"mark": mark, "words": words} for mark, words in change_findings(trial, units)],
         "given": given,
-        "works": _records(comparison.works, "works"),
-        "comparison": _records(comparison.table, "comparison"),
-        "lot_changes": _records(comparison.lots, "lot_changes"),
-        "work_checks": _records(comparison.checks, "work_checks"),
+        "works": records_of(comparison.works, WORKS_TABLES["works"]),
+        "comparison": records_of(comparison.table, WORKS_TABLES["comparison"]),
+        "lot_changes": records_of(comparison.lots, WORKS_TABLES["lot_changes"]),
+        "work_checks": records_of(comparison.checks, WORKS_TABLES["work_checks"]),
         "notes": [f"{note.kind}: {note.subject}: {note.text}" for note in trial.after.notes if note.subject == "works"],
         "cautions": list(works_cautions()),
         "provenance": dict(provenance),
         "crs": trial.works.crs,
     }
-    text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)
-    path.write_text(text + "\n", encoding="utf-8")
-
-
-def _records(frame: Any, name: str) -> list[dict[str, Any]]:
-    columns = names(WORKS_TABLES[name])
-    return [{column: plain(row[column]) for column in columns} for row in frame.to_dict("records")]
+    write_document(document, path)
