@@ -157,8 +157,7 @@ def _low_spot_at(depressions: Depressions, cell: int) -> tuple[str, float]:
 
 
 def _in_court(depressions: Depressions, cells: I64) -> Bool:
-    is_enclosed = np.concatenate(([False], depressions.table["is_enclosed"].to_numpy(bool)))
-    in_court: Bool = is_enclosed[depressions.label.ravel()[cells]]
+    in_court: Bool = depressions.is_court[depressions.label.ravel()[cells]]
     return in_court
 
 

@@ -11,6 +11,7 @@ import pandas as pd
 from screening.basins import find_basins
 from screening.capture import plan_capture
 from screening.checks import evaluate_checks
+from screening.columns import plain_text_columns
 from screening.confidence import assess_confidence, keep_findings, low_spot_cells
 from screening.criteria import Criteria
 from screening.crossings import close_edge, find_crossings
@@ -63,6 +64,7 @@ from screening.walls import Walls, find_walls
 Spread = Callable[[Callable[[int], Realisation], Iterable[int]], Iterable[Realisation]]
 
 
+@plain_text_columns()
 def screen_block(
     block: Block,
     *,

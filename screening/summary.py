@@ -75,6 +75,10 @@ def summarize_lots(
     for verdict in verdicts:
         verdicts_of.setdefault(verdict.lot_id, []).append(verdict)
     spots_of = _low_spots_by_lot(depressions, block.lots["lot_id"].tolist())
+    structures_of, driveways_of = structures["lot_id"].to_numpy(), driveways["lot_id"].to_numpy()
+    ground_by_lot: list[dict[str, Any]] = zones.by_lot.to_dict("records")  # type: ignore[assignment]
+    storage_by_lot: list[dict[str, Any]] = storage.to_dict("records")  # type: ignore[assignment]
+    profile = profile_words(criteria)
     rows = []
     for number, lot_id in enumerate(block.lots["lot_id"]):
         own = verdicts_of.get(lot_id, [])
@@ -89,16 +93,15 @@ def summarize_lots(
             "edge_contaminated": bool(catchments["edge_contaminated"].iloc[number]),
             "storm": storm.rain.label,
             "rain_mm": storm.rain.depth_mm,
-            "criteria_profile": profile_words(criteria),
+            "criteria_profile": profile,
         }
         row |= {name: float(values[number]) for name, values in ground.items()}
-        row |= _of_structures(structures[structures["lot_id"] == lot_id])
-        row |= _of_driveways(driveways[driveways["lot_id"] == lot_id])
+        row |= _of_structures(structures.iloc[np.flatnonzero(structures_of == lot_id)])
+        row |= _of_driveways(driveways.iloc[np.flatnonzero(driveways_of == lot_id)])
         row |= _of_low_spots(depressions.table.iloc[spots_of.get(lot_id, [])])
         row |= _of_peak(arriving, number)
         row["hsg"] = _soil_shares(block, number)
-        row.update(zones.by_lot.drop(columns="lot_id").iloc[number])
-        row.update(storage.drop(columns="lot_id").iloc[number])
+        row |= ground_by_lot[number] | storage_by_lot[number]
         row["main_finding"] = _main_finding(row, own)
         rows.append(row)
     table = pd.DataFrame(rows)

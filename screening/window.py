@@ -8,6 +8,7 @@ from functools import partial
 
 import numpy as np
 
+from screening.columns import plain_text_columns
 from screening.criteria import Criteria
 from screening.grid import Bounds
 from screening.models import (
@@ -27,6 +28,7 @@ WINDOW_CELLS_MAX = 10_000_000
 _SIDE_NAMES = {NORTH_SIDE: "north", EAST_SIDE: "east", SOUTH_SIDE: "south", WEST_SIDE: "west"}
 
 
+@plain_text_columns()
 def close_window(
     lots: Bounds,
     load: Callable[[Bounds], Block],

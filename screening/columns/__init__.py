@@ -23,7 +23,7 @@ from screening.columns.driveways import (
     SHARE_WORDS,
 )
 from screening.columns.interception import DRAIN_OUTLET_COLUMNS, INTERCEPTION_COLUMNS
-from screening.columns.kinds import Column, ColumnKind, declared, declared_plain, names
+from screening.columns.kinds import Column, ColumnKind, declared, declared_plain, names, plain_text_columns
 from screening.columns.structures import ARRIVAL_COLUMNS, DOOR_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
 from screening.columns.tables import (
     CATCHMENT_COLUMNS,
@@ -88,4 +88,5 @@ __all__ = [
     "declared",
     "declared_plain",
     "names",
+    "plain_text_columns",
 ]

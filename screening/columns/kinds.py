@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
     import geopandas as gpd
     import pandas as pd
+    from pyproj import CRS
 
 ColumnKind = Literal["text", "number", "count", "flag"]
 
@@ -52,6 +55,18 @@ def names(columns: tuple[Column, ...]) -> list[str]:
     return [column.name for column in columns]
 
 
+@contextmanager
+def plain_text_columns() -> Iterator[None]:
+    """Keep text of the tables made meanwhile as Python's own, and not as Arrow's arrays.
+
+    The tables are short, and read value by value and column by column, which takes Arrow longer than the rest.
+    """
+    import pandas as pd
+
+    with pd.option_context("mode.string_storage", "python"):
+        yield
+
+
 def declared(data: Any, columns: tuple[Column, ...], *, geometry: Sequence[Any], crs: str | None) -> gpd.GeoDataFrame:
     """Make a table with exactly the declared columns, in their order and kinds, however few its rows are.
 
@@ -70,11 +85,20 @@ def declared(data: Any, columns: tuple[Column, ...], *, geometry: Sequence[Any],
     """
     import geopandas as gpd
 
-    return gpd.GeoDataFrame(declared_plain(data, columns), geometry=list(geometry), crs=crs)
+    return gpd.GeoDataFrame(declared_plain(data, columns), geometry=list(geometry), crs=crs and _read_crs(crs))
+
+
+@cache
+def _read_crs(text: str) -> CRS:
+    from pyproj import CRS
+
+    return CRS.from_user_input(text)
 
 
 def declared_plain(data: Any, columns: tuple[Column, ...]) -> pd.DataFrame:
     """Make a table as `declared` does, without shapes."""
     import pandas as pd
 
-    return pd.DataFrame(data, columns=names(columns)).astype({c.name: _DTYPES[c.kind] for c in columns})
+    frame = pd.DataFrame(data, columns=names(columns))
+    kinds = zip(columns, frame.dtypes, strict=True)
+    return frame.astype({column.name: _DTYPES[column.kind] for column, now in kinds if now != _DTYPES[column.kind]})

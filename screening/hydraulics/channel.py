@@ -151,16 +151,22 @@ def find_profile(
     check_range("outlet_depth_m", outlet_depth_m)
     x = np.linspace(0.0, channel.length_m, n_steps + 1)
     flow = start_flow_m3_s + inflow_m3_s * x / channel.length_m
-    critical = critical_depths_m(channel.section, flow).tolist()
+    critical_m = critical_depths_m(channel.section, flow)
     step, depth = channel.length_m / n_steps, np.zeros(n_steps + 1)
-    depth[-1] = max(critical[-1], outlet_depth_m)
-    force = _force_m3(channel.section, float(depth[-1]), float(flow[-1]))
+    depth[-1] = max(critical_m[-1], outlet_depth_m)
+    # Plain numbers: the way upstream is walked step by step, and an array's are slow to take one at a time.
+    flows, critical = flow.tolist(), critical_m.tolist()
+    least = [_force_m3(channel.section, *pair) for pair in zip(critical, flows, strict=True)]
+    now = float(depth[-1])
+    force = _force_m3(channel.section, now, flows[-1])
     for at in range(n_steps, 0, -1):
-        above = float(flow[at - 1])
-        gain = _force_gain_m2(channel, float(depth[at]), float(flow[at]))
-        _, guess = _force_and_depth(channel.section, force + step * gain, above, critical[at - 1])
+        above = flows[at - 1]
+        gain = _force_gain_m2(channel, now, flows[at])
+        control = (least[at - 1], critical[at - 1])
+        _, guess = _force_and_depth(channel.section, force + step * gain, above, control)
         gain = 0.5 * (gain + _force_gain_m2(channel, guess, above))
-        force, depth[at - 1] = _force_and_depth(channel.section, force + step * gain, above, critical[at - 1])
+        force, now = _force_and_depth(channel.section, force + step * gain, above, control)
+        depth[at - 1] = now
     brim = np.array([channel.brim_depth_m(float(place)) for place in x])
     return ChannelProfile(x, flow, depth, brim - depth)
 
@@ -205,22 +211,26 @@ def _force_gain_m2(channel: Channel, depth_m: float, flow_m3_s: float) -> float:
     return float(area * (friction - channel.invert_slope))
 
 
-def _force_and_depth(section: TrenchSection, force_m3: float, flow_m3_s: float, critical: float) -> tuple[float, float]:
-    """Find the depth of slow flow that has a specific force; critical, with its force, where none has so little."""
-    least = _force_m3(section, critical, flow_m3_s)
+def _force_and_depth(
+    section: TrenchSection, force_m3: float, flow_m3_s: float, control: tuple[float, float]
+) -> tuple[float, float]:
+    """Find the depth of slow flow that has a specific force; the control's, force and depth, where it has less."""
+    least, critical = control
     if force_m3 <= least:
-        return least, critical
+        return control
 
-    deep = max(2.0 * critical, 1e-6)
-    while _force_m3(section, deep, flow_m3_s) < force_m3:
-        deep *= 2.0
     base, side = section.base_width_m, section.side_slope
     moved = flow_m3_s**2 / GRAVITY_M_S2 if flow_m3_s >= NEGLIGIBLE_FLOW_M3_S else 0.0
+    # Neither the rectangle over the base nor the triangle of the sides alone can press so hard any deeper.
+    deep = min(
+        math.sqrt(2.0 * force_m3 / base) if base > 0.0 else math.inf,
+        math.cbrt(3.0 * force_m3 / side) if side > 0.0 else math.inf,
+    )
     # Above critical depth the force is convex, so that Newton's steps come down to the depth and not past it.
     for _ in range(_MOST_STEPS):
         area = (base + side * deep) * deep
-        surplus = deep**2 * (base / 2.0 + side * deep / 3.0) + moved / area - force_m3
-        step = surplus / (area - moved * (base + 2.0 * side * deep) / area**2)
+        surplus = deep * deep * (base / 2.0 + side * deep / 3.0) + moved / area - force_m3
+        step = surplus / (area - moved * (base + 2.0 * side * deep) / (area * area))
         deep = max(deep - step, critical)
         if step < _DEPTH_TOLERANCE_M:
             break

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Protocol
 
 from screening.hydraulics.ranges import check_range
@@ -65,7 +66,7 @@ class TrenchSection:
         """Make a section from its base and the horizontal run of each side per rise of one."""
         return cls(base_width_m, base_width_m + 2.0 * side_slope * depth_m, depth_m)
 
-    @property
+    @cached_property
     def side_slope(self) -> float:
         """Horizontal run of each side per rise of one."""
         return (self.top_width_m - self.base_width_m) / (2.0 * self.depth_m)

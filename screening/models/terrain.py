@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -259,6 +260,11 @@ class Depressions:
 
     def __post_init__(self) -> None:
         freeze(self.label, self.depth_m, self.level_m, self.spill_cell, self.node, self.zone_start, self.zone_cells)
+
+    @cached_property
+    def is_court(self) -> Bool:
+        """Whether the low spot of a number in `label` is enclosed by walls; False for 0, no low spot."""
+        return np.concatenate(([False], self.table["is_enclosed"].to_numpy(bool)))
 
 
 @dataclass(frozen=True, eq=False)

@@ -50,7 +50,7 @@ def merge_units(metric: Any, us: Any, chosen: UnitSystem) -> Any:
 
     Returns
     -------
-    The data; tuples become lists.
+    The data; tuples become lists, but in what both hold as the very same object.
 
     Raises
     ------
@@ -62,6 +62,8 @@ def merge_units(metric: Any, us: Any, chosen: UnitSystem) -> Any:
     >>> str(merge_units(["1 m", 2], ["3.3 ft", 2], "us")[0])
     '3.3 ft'
     """
+    if metric is us:
+        return metric
     if isinstance(metric, dict) and isinstance(us, dict) and metric.keys() == us.keys():
         return {key: merge_units(value, us[key], chosen) for key, value in metric.items()}
     if isinstance(metric, list | tuple) and isinstance(us, list | tuple) and len(metric) == len(us):

@@ -3,25 +3,22 @@
 from __future__ import annotations
 
 import base64
-from pathlib import Path
 
 from screening.report.brief import METHOD, Brief
 from screening.report.cautions import TAGLINE
+from screening.report.templates import ASSETS, page_template
 from screening.units import UnitSystem
 
-ASSETS = Path(__file__).parent / "assets"
 PAPER: dict[UnitSystem, str] = {"metric": "A4", "us": "letter"}
 """Size of the sheet, by the units of the reader."""
 
 
 def brief_page(brief: Brief) -> str:
     """Lay the brief out as HTML, the same to the byte for the same brief."""
-    from jinja2 import Environment, FileSystemLoader
     from markupsafe import Markup
 
-    pages = Environment(loader=FileSystemLoader(ASSETS), autoescape=True, trim_blocks=True, lstrip_blocks=True)
     picture = base64.b64encode(brief.picture.jpeg).decode("ascii")
-    return pages.get_template("brief.html").render(
+    return page_template("brief.html").render(
         brief=brief,
         css=Markup((ASSETS / "brief.css").read_text(encoding="utf-8")),
         paper=PAPER[brief.units],

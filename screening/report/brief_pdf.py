@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import io
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import cache
 from typing import Any
@@ -96,6 +96,43 @@ def _shown(text: str) -> str:
     return known
 
 
+def break_lines(text: str, wide: float, width_of: Callable[[str], float]) -> list[str]:
+    """Break text at its spaces into lines no wider than given, and within a word that is wider than a line.
+
+    fpdf2 breaks lines as well, but measures the whole line anew at each letter; here each word is measured once.
+
+    Examples
+    --------
+    >>> break_lines("one two threefour", 7, len)
+    ['one two', 'threefo', 'ur']
+    """
+    space, lines, line, used = width_of(" "), [], "", 0.0
+    for number, word in enumerate(text.split(" ")):
+        needed = width_of(word)
+        if number and used + space + needed <= wide:
+            line, used = f"{line} {word}", used + space + needed
+            continue
+        if number:
+            lines.append(line)
+        while needed > wide and len(word) > 1:
+            fits = max(1, _count_fitting(word, wide, width_of))
+            lines.append(word[:fits])
+            word = word[fits:]
+            needed = width_of(word)
+        line, used = word, needed
+    return [*lines, line]
+
+
+def _count_fitting(word: str, wide: float, width_of: Callable[[str], float]) -> int:
+    """Letters of a word that a line holds."""
+    run = 0.0
+    for place, letter in enumerate(word):
+        run += width_of(letter)
+        if run > wide:
+            return place
+    return len(word)
+
+
 class _Sheet:
     """Sheets of a brief, filled from the top; every part is tagged for readers that do not see it."""
 
@@ -160,14 +197,13 @@ class _Sheet:
         wide = self._wide - left_mm if wide_mm is None else wide_mm
         line_mm = size_pt * _MM_PER_PT * _LEADING
         pdf.set_x(_MARGIN_MM + left_mm)
-        lines = pdf.multi_cell(w=wide, h=line_mm, text=_shown(text), align="L", dry_run=True, output="LINES")
+        lines = break_lines(_shown(text), wide, pdf.get_string_width)
         height = line_mm * len(lines)
         if moves:
             self._make_room(height)
             top = pdf.y
         pdf.set_y(top)
         with self._tagged(kind):
-            # Broken into lines once: breaking them is what takes the time.
             for line in lines:
                 pdf.set_x(_MARGIN_MM + left_mm)
                 pdf.cell(w=wide, h=line_mm, text=line, align="L", new_x="LMARGIN", new_y="NEXT")

@@ -26,9 +26,13 @@ def clip_text(text: str, limit: int = MAX_SHOWN_CHARS) -> str:
 
 def is_missing(value: Any) -> bool:
     """True for None, NaN and the null of pandas."""
+    if value is None or isinstance(value, float):
+        return value is None or value != value
+    if isinstance(value, str | bool | int):
+        return False
     import pandas as pd
 
-    return value is None or bool(pd.isna(value))
+    return bool(pd.isna(value))
 
 
 def format_unit_value(value: float | None, unit: str, units: UnitSystem) -> str:

@@ -81,6 +81,13 @@ CREATE TABLE IF NOT EXISTS gpkg_extensions (
   scope TEXT NOT NULL, CONSTRAINT ge_tce UNIQUE (table_name, column_name, extension_name));
 """
 _CREATED = "2000-01-01T00:00:00.000Z"
+_WHILE_WRITING = {
+    # Else the file says when it was made, and no two would be the same.
+    "OGR_CURRENT_DATE": _CREATED,
+    # It is a draft until it is whole: a write that breaks off leaves nothing to go back to.
+    "OGR_SQLITE_SYNCHRONOUS": "OFF",
+    "OGR_SQLITE_JOURNAL": "OFF",
+}
 # Identifier of the schema extension as OGC GeoPackage 1.3, annex F.9, gives it.
 _SCHEMA_EXTENSION = "http://www.geopackage.org/spec121/#extension_schema"
 
@@ -95,12 +102,11 @@ def write_geopackage(result: BlockResult, path: Path, *, layers: Sequence[str] =
     """
     import pyogrio
 
-    # Else the file says when it was made, and no two would be the same.
-    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": _CREATED})
+    pyogrio.set_gdal_config_options(_WHILE_WRITING)
     try:
         _write_layers(result, path, layers)
     finally:
-        pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})
+        pyogrio.set_gdal_config_options(dict.fromkeys(_WHILE_WRITING))
     with closing(sqlite3.connect(path)) as base, base:
         _describe_columns(base, layers)
 

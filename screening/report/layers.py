@@ -20,6 +20,8 @@ COORDINATE_DECIMALS = 7
 """Of a degree: about 1 cm."""
 MAX_NAME_CHARS = 60
 Row = Mapping[str, Any]
+Outlines = dict[str, list[Any]]
+"""Shapes of layers by their keys, as GeoJSON."""
 
 _ON_A_LOT = ("structures", "driveways", "low_spots", "infiltration_zones", "contributing_areas", "interception_lines")
 _AT_A_STRUCTURE = ("structure_sides", "wall_arrivals", "doors")
@@ -83,7 +85,9 @@ class PageLayer:
         }
 
 
-def make_layer(kind: LayerKind, table: gpd.GeoDataFrame, *, half_cell_m: float, units: UnitSystem) -> PageLayer:
+def make_layer(
+    kind: LayerKind, table: gpd.GeoDataFrame, *, half_cell_m: float, units: UnitSystem, outlines: Outlines | None = None
+) -> PageLayer:
     """Turn a table into a layer.
 
     Parameters
@@ -96,10 +100,17 @@ def make_layer(kind: LayerKind, table: gpd.GeoDataFrame, *, half_cell_m: float, 
         Largest shift of an outline that follows cells [m].
     units
         What readers see.
+    outlines
+        Shapes made before of the same tables in other units; taken from here, or put here for the next.
     """
-    shapes = to_degrees(table, half_cell_m if kind.is_from_raster else 0.0)
+    from shapely.geometry import mapping
+
+    kept = {} if outlines is None else outlines
+    if kind.key not in kept:
+        shapes = to_degrees(table, half_cell_m if kind.is_from_raster else 0.0)
+        kept[kind.key] = [None if shape is None or shape.is_empty else mapping(shape) for shape in shapes]
     rows = table.to_dict("records")
-    return PageLayer(kind, [_feature(kind, row, shape, units) for row, shape in zip(rows, shapes, strict=True)])
+    return PageLayer(kind, [_feature(kind, row, shape, units) for row, shape in zip(rows, kept[kind.key], strict=True)])
 
 
 @cache
@@ -129,8 +140,6 @@ def to_degrees(table: gpd.GeoDataFrame, tolerance_m: float = 0.0) -> list[Any]:
 
 
 def _feature(kind: LayerKind, row: Row, shape: Any, units: UnitSystem) -> dict[str, Any]:
-    from shapely.geometry import mapping
-
     own_id = "" if not kind.id_field or is_missing(row[kind.id_field]) else str(row[kind.id_field])
     lot_id = "" if is_missing(row.get("lot_id")) else str(row["lot_id"])
     return {
@@ -139,7 +148,7 @@ def _feature(kind: LayerKind, row: Row, shape: Any, units: UnitSystem) -> dict[s
         "lot_ids": [lot_id, *lot_id.split(", ")],
         "structure_id": "" if is_missing(row.get("structure_id")) else str(row["structure_id"]),
         "c": kind.class_of(row),
-        "g": None if shape is None or shape.is_empty else mapping(shape),
+        "g": shape,
         "v": [format_cell(row[column.name], column, units) for column in kind.columns],
         "to": [],
         "d": [],

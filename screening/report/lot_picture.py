@@ -109,13 +109,13 @@ def _draw_ground(canvas: Canvas, result: BlockResult, units: UnitSystem) -> None
     known = np.isfinite(light)
     # Paler than on the page: words and lines lie on it.
     grey = np.where(known, np.clip(light * 0.75 + 64.0, 0, 255), 255).astype(np.uint8)
-    canvas.raster(np.dstack([grey, grey, grey, np.full_like(grey, 255)]), place, is_smooth=True)
+    canvas.ground(grey, place)
     depth = result.ponding.water_depth_m[seen]
     wet = np.isfinite(depth) & (depth > 0)
     classes = np.digitize(np.where(wet, depth, 0.0), styles.DEPTH_BREAKS_M[units])
     colors = np.array([rgb(color) for color in styles.DEPTH_COLORS], dtype=np.uint8)[classes]
     opacity = np.where(wet, round(255 * _WATER_OPACITY), 0).astype(np.uint8)
-    canvas.raster(np.dstack([colors, opacity]), place, is_smooth=False)
+    canvas.raster(np.dstack([colors, opacity]), place)
 
 
 def _draw_water_ways(canvas: Canvas, result: BlockResult, lot_id: str, units: UnitSystem) -> None:

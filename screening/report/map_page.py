@@ -68,7 +68,7 @@ def build_map(
     ground = packed_ground(result)
     make = partial(
         PageContent, result=result, verdicts=sort_verdicts(result.verdicts), classes_in=units, provenance=provenance,
-        relief_note=relief_note, has_basemap=basemap is not None, more_cautions=more_cautions or {},
+        relief_note=relief_note, has_basemap=basemap is not None, more_cautions=more_cautions or {}, outlines={},
     )  # fmt: skip
     told = {system: make(units=system) for system in UNIT_SYSTEMS}
     view = _view(told[units].layers, focus)

@@ -19,8 +19,7 @@ from folium.elements import JSCSSMixin
 from folium.template import Template
 
 from screening.errors import OutputError
-
-ASSETS = Path(__file__).parent / "assets"
+from screening.report.templates import ASSETS, page_template
 
 _KEPT = {
     "leaflet": "leaflet/leaflet.js",
@@ -118,11 +117,9 @@ class OfflineFigure(Figure):
         _renumber(self)
         for child in list(self._children.values()):
             child.render(**kwargs)
-        from jinja2 import Environment, FileSystemLoader
         from markupsafe import Markup
 
-        pages = Environment(loader=FileSystemLoader(ASSETS), autoescape=True, trim_blocks=True, lstrip_blocks=True)
-        return pages.get_template("page.html").render(
+        return page_template("page.html").render(
             **self._body,
             title=self.title,
             csp=self._csp,
@@ -182,4 +179,4 @@ def new_map(figure: OfflineFigure, *, center: tuple[float, float]) -> folium.Map
     return view
 
 
-__all__ = ["ASSETS", "OfflineFigure", "PageScript", "asset_text", "json_for_script", "new_map"]
+__all__ = ["OfflineFigure", "PageScript", "asset_text", "json_for_script", "new_map"]

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from screening.columns import plain_text_columns
 from screening.criteria import Criteria
 from screening.errors import OutputError
 from screening.models import BlockResult
@@ -140,6 +141,7 @@ def make_folder(folder: Path) -> Path:
     return folder
 
 
+@plain_text_columns()
 def write_all(folder: Path, writers: Mapping[str, tuple[str, Callable[[Path], None]]]) -> dict[str, Path]:
     """Make all files under temporary names, and move them to their places when every one is whole.
 

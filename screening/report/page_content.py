@@ -21,7 +21,7 @@ from screening.report.findings import (
     sort_notes,
     subject_words,
 )  # fmt: skip
-from screening.report.layers import PageLayer
+from screening.report.layers import Outlines, PageLayer
 from screening.units import UnitSystem
 
 if TYPE_CHECKING:
@@ -55,6 +55,8 @@ class PageContent:
         Whether there is a switch for an online base map.
     more_cautions
         By units: put before those of every page.
+    outlines
+        As for `layers.make_layer`: one dict for the same content in both systems of units.
     """
 
     result: BlockResult
@@ -65,13 +67,14 @@ class PageContent:
     relief_note: str
     has_basemap: bool
     more_cautions: Mapping[UnitSystem, Sequence[str]] = field(default_factory=dict)
+    outlines: Outlines = field(default_factory=dict)
 
     @cached_property
     def layers(self) -> list[PageLayer]:
         """Vector layers, with the verdicts of their features."""
         from screening.report.switches import build_layers
 
-        layers = build_layers(self.result, self.units, classes_in=self.classes_in)
+        layers = build_layers(self.result, self.units, classes_in=self.classes_in, outlines=self.outlines)
         _attach_verdicts(layers, self.verdicts, page_text.places_of(layers))
         return layers
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from screening.grid import Bounds
@@ -71,15 +72,29 @@ class Canvas:
 
         return ImageDraw.Draw(self._image, "RGBA")
 
-    def raster(self, colors: NDArray[np.uint8], bounds: Bounds, *, is_smooth: bool) -> None:
-        """Lay a picture of cells on the ground; `colors` has red, green, blue and opacity."""
+    def ground(self, grey: NDArray[np.uint8], bounds: Bounds) -> None:
+        """Lay grey cells smoothly on the ground, under all else."""
         from PIL import Image
 
+        place, size = self._frame(bounds)
+        self._image.paste(Image.fromarray(grey).resize(size, Image.Resampling.BICUBIC), place)
+
+    def raster(self, colors: NDArray[np.uint8], bounds: Bounds) -> None:
+        """Lay cells on the ground as they are; `colors` has red, green, blue and opacity."""
+        from PIL import Image
+
+        place, size = self._frame(bounds)
+        picture = Image.fromarray(colors).resize(size, Image.Resampling.NEAREST)
+        box = picture.getchannel("A").getbbox()
+        if box:
+            seen = picture.crop(box)
+            self._image.paste(seen, (place[0] + box[0], place[1] + box[1]), seen.getchannel("A"))
+
+    def _frame(self, bounds: Bounds) -> tuple[tuple[int, int], tuple[int, int]]:
+        """Upper left corner and size of a rectangle of ground [px]."""
         (left, top), (right, low) = self._pixels([(bounds[0], bounds[3]), (bounds[2], bounds[1])])
-        how = Image.Resampling.BICUBIC if is_smooth else Image.Resampling.NEAREST
         size = (max(1, round(right) - round(left)), max(1, round(low) - round(top)))
-        picture = Image.fromarray(colors).resize(size, how)
-        self._image.paste(picture, (round(left), round(top)), picture.getchannel("A"))
+        return (round(left), round(top)), size
 
     def area(self, shape: Any, style: Style) -> None:
         """Fill polygons, hatched where their style is, and draw their outline."""
@@ -106,9 +121,9 @@ class Canvas:
             paper = mask.point(lambda value: round(value * opacity * (0.45 if style.pattern else 1.0)))
             self._image.paste(rgb(style.fill), (left, top, right, low), paper)
         if style.pattern:
-            row, col = np.mgrid[top:low, left:right]
-            stripes = np.where((row + col) % (9 * _OVERSAMPLE) < 2 * _OVERSAMPLE, np.asarray(mask), 0)
-            self._image.paste(rgb(style.color), (left, top, right, low), Image.fromarray(stripes.astype(np.uint8)))
+            is_stripe = np.arange(top + left, low + right) % (9 * _OVERSAMPLE) < 2 * _OVERSAMPLE
+            stripes = sliding_window_view(is_stripe, right - left)[: low - top] * np.asarray(mask)
+            self._image.paste(rgb(style.color), (left, top, right, low), Image.fromarray(stripes))
 
     def line(self, shape: Any, style: Style, *, has_casing: bool = False) -> None:
         """Draw lines; `has_casing` puts a white edge under them."""
@@ -199,11 +214,13 @@ def _parts(shape: Any, kind: str) -> list[Any]:
 
 
 def _dashes(points: list[tuple[float, float]], dash: str) -> list[list[tuple[float, float]]]:
-    from shapely.geometry import LineString
-    from shapely.ops import substring
-
     on, off = (float(part) * _OVERSAMPLE for part in dash.split()[:2])
-    run = LineString(points)
-    starts = np.arange(0.0, run.length, on + off)
-    pieces = [substring(run, start, min(start + on, run.length)) for start in starts]
-    return [[(at[0], at[1]) for at in piece.coords] for piece in pieces if piece.geom_type == "LineString"]
+    x, y = np.array(points).T
+    run = np.concatenate(([0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))))
+    pieces = []
+    for start in np.arange(0.0, run[-1], on + off):
+        end = min(start + on, run[-1])
+        first, last = np.searchsorted(run, start, side="right"), np.searchsorted(run, end, side="left")
+        at = np.concatenate(([start], run[first:last], [end]))
+        pieces.append(list(zip(np.interp(at, run, x).tolist(), np.interp(at, run, y).tolist(), strict=True)))
+    return pieces

@@ -11,7 +11,15 @@ from screening.columns.shared import BEYOND
 from screening.models import BlockResult
 from screening.report import styles
 from screening.report.findings import is_missing
-from screening.report.layers import LayerKind, PageLayer, Row, make_layer, relate_to_lots, relate_to_structures
+from screening.report.layers import (
+    LayerKind,
+    Outlines,
+    PageLayer,
+    Row,
+    make_layer,
+    relate_to_lots,
+    relate_to_structures,
+)
 from screening.report.styles import LegendKey, Style
 from screening.units import UnitSystem
 from screening.wording import exposure_words
@@ -34,7 +42,9 @@ LAYER_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
 """Headings of the switches, and what stands under each; a layer that is under none stands under the last."""
 
 
-def build_layers(result: BlockResult, units: UnitSystem, *, classes_in: UnitSystem | None = None) -> list[PageLayer]:
+def build_layers(
+    result: BlockResult, units: UnitSystem, *, classes_in: UnitSystem | None = None, outlines: Outlines | None = None
+) -> list[PageLayer]:
     """Make the layers of a result; those without features are left out, but for the lots.
 
     Parameters
@@ -45,6 +55,8 @@ def build_layers(result: BlockResult, units: UnitSystem, *, classes_in: UnitSyst
         What readers see.
     classes_in
         Units in which the limits of classes are round; `units` by default.
+    outlines
+        As for `layers.make_layer`.
     """
     block, classes_in = result.block, classes_in or units
     beyond = block.structures[block.structures["lot_id"] == ""]
@@ -88,7 +100,7 @@ def build_layers(result: BlockResult, units: UnitSystem, *, classes_in: UnitSyst
     if result.flow.context_area_m2 is None:
         pairs = [(_without_beyond(kind), table) for kind, table in pairs]
     half_cell_m = block.grid.cell_m / 2
-    made = [make_layer(kind, table, half_cell_m=half_cell_m, units=units) for kind, table in pairs]
+    made = [make_layer(kind, table, half_cell_m=half_cell_m, units=units, outlines=outlines) for kind, table in pairs]
     relate_to_lots(made)
     relate_to_structures(made)
     return [layer for layer in made if layer.features or layer.kind.key == "lots"]

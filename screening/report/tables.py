@@ -89,7 +89,9 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
     frame = pd.DataFrame(rows[name](), columns=names(columns)) if name in rows else frames[name]
     shapes = ["geometry"] if "geometry" in frame.columns else []
     picked: pd.DataFrame = frame[[*names(columns), *shapes]].reset_index(drop=True)
-    return picked.astype({column.name: _DTYPES[column.kind] for column in columns})
+    # Of a type already: to ask again costs as much as to change it.
+    other = {c.name: _DTYPES[c.kind] for c in columns if picked[c.name].dtype != _DTYPES[c.kind]}
+    return picked.astype(other) if other else picked
 
 
 def _verdict_row(verdict: Verdict) -> dict[str, Any]:
@@ -117,8 +119,9 @@ def write_csv(result: BlockResult, path: Path, *, name: str = "summary") -> None
 
 
 def with_text_types(frame: Any, columns: tuple[Column, ...]) -> Any:
-    """State the type of text columns: one of nothing but nulls has no type of its own, and a layer would lose it."""
-    return frame.astype({column.name: "string" for column in columns if column.kind == "text"})
+    """State the type of text columns of nothing but nulls: they have none of their own, and a layer would lose them."""
+    empty = [column.name for column in columns if column.kind == "text" and frame[column.name].isna().all()]
+    return frame.astype(dict.fromkeys(empty, "string")) if empty else frame
 
 
 def write_table_csv(frame: pd.DataFrame, columns: tuple[Column, ...], path: Path, *, profile: str) -> None:

@@ -50,14 +50,13 @@ def build_works_page(trial: Trial, *, units: UnitSystem = "metric", title: str =
     OutputError
         A page part is missing.
     """
-    from jinja2 import Environment, FileSystemLoader
     from markupsafe import Markup
 
-    from screening.report.offline import ASSETS, asset_text, json_for_script
+    from screening.report.offline import asset_text, json_for_script
+    from screening.report.templates import page_template
 
-    pages = Environment(loader=FileSystemLoader(ASSETS), autoescape=True, trim_blocks=True, lstrip_blocks=True)
     styles = ("leaflet/leaflet.css", "page/page.css", "works_page.css")
-    return pages.get_template("works_page.html").render(
+    return page_template("works_page.html").render(
         title=clip_text(title or "Works tried out", 160),
         tagline=TAGLINE,
         storm=title_words(trial, units),

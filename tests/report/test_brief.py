@@ -7,6 +7,9 @@ import re
 import zlib
 
 import pytest
+from fpdf import FPDF
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from screening.errors import InputError
 from screening.models import BlockResult
@@ -14,7 +17,7 @@ from screening.plain_text import clean
 from screening.report.brief import LINE_CHARS, Brief, make_briefs
 from screening.report.brief_files import brief_lots, brief_writers
 from screening.report.brief_page import brief_page
-from screening.report.brief_pdf import brief_pdf
+from screening.report.brief_pdf import break_lines, brief_pdf
 from screening.report.cautions import CAUTIONS, TAGLINE
 from tests.report.hostile import BAD_MARKS, Elements
 
@@ -197,3 +200,18 @@ def test_the_bundled_fonts_are_whole_and_licensed() -> None:
     for path in (REGULAR, BOLD):
         assert ImageFont.truetype(io.BytesIO(path.read_bytes()), 12).getlength("m²½Ωаאع☐") > 0
     assert "Bitstream" in (FONTS / "LICENSE").read_text(encoding="utf-8")
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    words=st.lists(st.text("abcWij.-0", min_size=1, max_size=30), min_size=1, max_size=25),
+    wide_mm=st.floats(12.0, 180.0),
+)
+def test_lines_break_where_the_library_breaks_them(words: list[str], wide_mm: float) -> None:
+    pdf = FPDF(format="A4", unit="mm")
+    pdf.set_font("helvetica", "", 8.0)
+    pdf.c_margin = 0.0
+    pdf.add_page()
+    text = " ".join(words)
+    known = pdf.multi_cell(w=wide_mm, h=4.0, text=text, align="L", dry_run=True, output="LINES")
+    assert break_lines(text, wide_mm, pdf.get_string_width) == known

@@ -39,7 +39,7 @@ def test_rasters_lie_where_they_are() -> None:
     canvas = Canvas((0.0, 0.0, 20.0, 10.0), 200)
     colors = np.zeros((2, 4, 4), np.uint8)
     colors[0, 3] = (0, 0, 200, 255)
-    canvas.raster(colors, (0.0, 0.0, 20.0, 10.0), is_smooth=False)
+    canvas.raster(colors, (0.0, 0.0, 20.0, 10.0))
     seen = pixels(canvas)
     assert is_near(seen[25, 175], (0, 0, 200))
     assert is_near(seen[75, 175], (214, 214, 214))
