@@ -82,6 +82,10 @@ class PageContent:
     def _places(self) -> dict[tuple[str, str], Place]:
         return page_text.places_of(self.layers)
 
+    @cached_property
+    def _findings(self) -> dict[str, Any]:
+        return page_text.findings_list(self.result, self.verdicts, self._places, self.units)
+
     def body(self) -> dict[str, Any]:
         """Fields of the page's template."""
         result, units = self.result, self.units
@@ -92,7 +96,7 @@ class PageContent:
             "storms": [rain_words(storm.rain, units) for storm in _storms(result)],
             "groups": page_text.layer_groups(self.layers, has_basemap=self.has_basemap),
             "relief_note": self.relief_note,
-            "findings": page_text.findings_list(result, self.verdicts, self._places, units),
+            "findings": self._findings,
             "table": page_text.lots_table(result, units),
             "checks": page_text.checks_list(self.verdicts, self._places, units),
             "notes": [(note.kind, clip_text(note.subject), clip_text(note.text)) for note in sort_notes(result.notes)],
@@ -105,11 +109,10 @@ class PageContent:
 
     def payload(self) -> dict[str, Any]:
         """Data of the page's script that depend on units."""
-        findings = page_text.findings_list(self.result, self.verdicts, self._places, self.units)
         return {
             "tagline": TAGLINE,
             "layers": [layer.payload() for layer in self.layers],
-            "ranks": [[item["index"], item["rank"]] for item in findings["items"]],
+            "ranks": [[item["index"], item["rank"]] for item in self._findings["items"]],
             "verdicts": [
                 [
                     *outcome_words(verdict)[::-1],

@@ -76,8 +76,11 @@ class Canvas:
         """Lay grey cells smoothly on the ground, under all else."""
         from PIL import Image
 
-        place, size = self._frame(bounds)
-        self._image.paste(Image.fromarray(grey).resize(size, Image.Resampling.BICUBIC), place)
+        (left, top), (wide, high) = self._frame(bounds)
+        # As fine as the picture is given out: more would not be seen of what is smooth.
+        small = (-(-wide // _OVERSAMPLE), -(-high // _OVERSAMPLE))
+        smooth = Image.fromarray(grey).resize(small, Image.Resampling.BICUBIC)
+        self._image.paste(smooth.resize((wide, high), Image.Resampling.NEAREST), (left, top))
 
     def raster(self, colors: NDArray[np.uint8], bounds: Bounds) -> None:
         """Lay cells on the ground as they are; `colors` has red, green, blue and opacity."""

@@ -138,8 +138,10 @@ def write_table_csv(frame: pd.DataFrame, columns: tuple[Column, ...], path: Path
 
 def plain(value: Any) -> Any:
     """Turn a value into what JSON knows: NaN and infinity become null, arrays of one become numbers."""
-    import pandas as pd
-
+    if value is None or isinstance(value, str | bool | int):
+        return value
+    if isinstance(value, float):
+        return float(value) if math.isfinite(value) else None
     if isinstance(value, Mapping):
         return {str(key): plain(part) for key, part in value.items()}
     if isinstance(value, set | frozenset):
@@ -148,9 +150,9 @@ def plain(value: Any) -> Any:
         return [plain(part) for part in value]
     if hasattr(value, "tolist"):
         return plain(value.tolist())
-    if value is pd.NA or value is None or (isinstance(value, float) and not math.isfinite(value)):
-        return None
-    return value if isinstance(value, bool | int | float | str) else str(value)
+    import pandas as pd
+
+    return None if value is pd.NA else str(value)
 
 
 def as_document(result: BlockResult, provenance: Mapping[str, Any] | None = None) -> dict[str, Any]:
@@ -199,7 +201,9 @@ def _storm_document(rain: Rain) -> dict[str, Any]:
 
 def records_of(frame: pd.DataFrame, columns: tuple[Column, ...]) -> list[dict[str, Any]]:
     """Give the declared columns of a table as rows that JSON knows."""
-    return [{column.name: plain(row[column.name]) for column in columns} for row in frame.to_dict("records")]
+    fields = names(columns)
+    values = [[plain(value) for value in frame[field]] for field in fields]
+    return [dict(zip(fields, row, strict=True)) for row in zip(*values, strict=True)]
 
 
 def _grid_document(grid: Grid) -> dict[str, Any]:
@@ -214,16 +218,25 @@ def _version_of(package: str) -> str | None:
 
 
 def write_json(result: BlockResult, path: Path, *, provenance: Mapping[str, Any] | None = None) -> None:
-    """Write `as_document` as indented UTF-8 JSON."""
+    """Write `as_document` as UTF-8 JSON, a line for each row of a table."""
     write_document(as_document(result, provenance), path)
 
 
 def write_document(document: Mapping[str, Any], path: Path) -> None:
-    """Write what JSON knows as indented UTF-8."""
-    import json
+    """Write what JSON knows as UTF-8: each key, and each part of what it holds, on a line of its own."""
+    from json import JSONEncoder
 
-    text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)
-    path.write_text(text + "\n", encoding="utf-8")
+    text_of = JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+    lines, between = [], ",\n  "
+    for key, value in document.items():
+        opened, closed, parts = "", "", [text_of(value)]
+        if isinstance(value, list) and value:
+            opened, closed, parts = "[\n  ", "\n ]", [text_of(part) for part in value]
+        elif isinstance(value, dict) and value:
+            opened, closed = "{\n  ", "\n }"
+            parts = [f"{text_of(name)}: {text_of(part)}" for name, part in value.items()]
+        lines.append(f" {text_of(key)}: {opened}{between.join(parts)}{closed}")
+    path.write_text("{\n" + ",\n".join(lines) + "\n}\n", encoding="utf-8")
 
 
 def criteria_toml(criteria: Criteria) -> str:
