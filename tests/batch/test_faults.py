@@ -23,6 +23,8 @@ from tests.town import make_town
 pytestmark = pytest.mark.slow
 
 N_LOTS = 24
+N_LEFT = 4
+"""Parts that are still to do where a fault is put in: the others are taken from the run that nothing disturbed."""
 MIDDLING_WINDOWS = "window_margin_m = 10.0\nwindow_look_m = 200.0\n"
 SMALL_WINDOWS = "window_margin_m = 10.0\nwindow_look_m = 20.0\nwindow_limit_m = 40.0\n"
 
@@ -36,11 +38,32 @@ def town(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def undisturbed(town, tmp_path_factory):
+def whole_run(town, tmp_path_factory):
+    """The folder of a run that nothing has disturbed."""
     out = tmp_path_factory.mktemp("undisturbed")
     done = run(town, out, "--workers", 2, faults={})
     assert done.returncode == 0, done.stderr
-    return summary_of(out)
+    return out
+
+
+@pytest.fixture(scope="module")
+def undisturbed(whole_run):
+    return summary_of(whole_run)
+
+
+def begin(whole_run, out, *, n_left=N_LEFT, but=()):
+    """Fill a folder as a run leaves it that was stopped with parts still to do: the first, or those that hold lots."""
+    parts = read_parts(whole_run)
+    left = [part for part in parts if set(but) & set(part.done)]
+    left += [part for part in sorted(parts, key=lambda part: part.name) if part not in left][: n_left - len(left)]
+    assert len(left) == n_left < len(parts)
+    shutil.copytree(whole_run / "parts", out / "parts")
+    for name in ("lots.parquet", "run.json"):
+        shutil.copy(whole_run / name, out / name)
+    for path in [path for part in left for path in (out / "parts").glob(f"{part.name}.*")]:
+        path.unlink()
+    assert len(read_parts(out)) == len(parts) - n_left
+    return len(parts) - n_left
 
 
 def assert_each_lot_once(out, n_lots=N_LOTS):
@@ -68,9 +91,10 @@ def workers_of(process):
     return [child for child in children if "spawn_main" in str(child.cmdline())]
 
 
-def test_a_worker_killed_amid_the_run_costs_nothing(town, undisturbed, tmp_path):
+def test_a_worker_killed_amid_the_run_costs_nothing(town, whole_run, undisturbed, tmp_path):
+    n_begun = begin(whole_run, tmp_path)
     process = start(town, tmp_path, "--workers", 2, faults={"seconds": 1.0})
-    wait_for_parts(tmp_path, 1, process)
+    wait_for_parts(tmp_path, n_begun + 1, process)
     victims = workers_of(process)
     assert victims
     victims[0].kill()
@@ -79,9 +103,10 @@ def test_a_worker_killed_amid_the_run_costs_nothing(town, undisturbed, tmp_path)
     assert_same(assert_each_lot_once(tmp_path), undisturbed)
 
 
-def test_the_driver_killed_and_the_command_run_again(town, undisturbed, tmp_path):
+def test_the_driver_killed_and_the_command_run_again(town, whole_run, undisturbed, tmp_path):
+    n_begun = begin(whole_run, tmp_path)
     process = start(town, tmp_path, "--workers", 1, faults={"seconds": 1.0})
-    wait_for_parts(tmp_path, 2, process)
+    wait_for_parts(tmp_path, n_begun + 2, process)
     workers = workers_of(process)
     os.kill(process.pid, signal.SIGKILL)
     process.communicate()
@@ -96,9 +121,10 @@ def test_the_driver_killed_and_the_command_run_again(town, undisturbed, tmp_path
     assert_same(assert_each_lot_once(tmp_path), undisturbed)
 
 
-def test_ctrl_c_says_what_is_kept_and_how_to_go_on(town, undisturbed, tmp_path):
+def test_ctrl_c_says_what_is_kept_and_how_to_go_on(town, whole_run, undisturbed, tmp_path):
+    n_begun = begin(whole_run, tmp_path)
     process = start(town, tmp_path, "--workers", 2, faults={"seconds": 5.0})
-    wait_for_parts(tmp_path, 1, process)
+    wait_for_parts(tmp_path, n_begun + 1, process)
     os.killpg(process.pid, signal.SIGINT)  # as a terminal does: workers get it too
     done = finish(process)
     assert done.returncode == 1
@@ -109,7 +135,8 @@ def test_ctrl_c_says_what_is_kept_and_how_to_go_on(town, undisturbed, tmp_path):
     assert_same(assert_each_lot_once(tmp_path), undisturbed)
 
 
-def test_a_lot_that_kills_its_worker_costs_only_itself(town, undisturbed, tmp_path):
+def test_a_lot_that_kills_its_worker_costs_only_itself(town, whole_run, undisturbed, tmp_path):
+    begin(whole_run, tmp_path, but=["L-00005"])
     done = run(town, tmp_path, "--workers", 2, faults={"poison": ["L-00005"]})
     assert done.returncode == 1
     found = assert_each_lot_once(tmp_path).set_index("lot_id")
@@ -130,10 +157,11 @@ def test_a_lot_that_breaks_the_method_costs_only_itself(town, tmp_path):
     assert found.reason[found.reason != ""].to_dict() == {"L-00011": "ZeroDivisionError: planted"}
 
 
-def test_a_full_disk_is_said_and_what_was_done_is_kept(town, undisturbed, tmp_path):
-    done = run(town, tmp_path, "--workers", 1, faults={"full_disk": True})
+def test_a_full_disk_is_said_and_what_was_done_is_kept(town, whole_run, undisturbed, tmp_path):
+    n_begun = begin(whole_run, tmp_path)
+    done = run(town, tmp_path, "--workers", 1, faults={"full_disk": n_begun + 2})
     assert done.returncode == 2 and "No space left on device" in done.stderr and "Traceback" not in done.stderr
-    assert len(read_parts(tmp_path)) == 2
+    assert len(read_parts(tmp_path)) == n_begun + 2
     assert run(town, tmp_path, "--workers", 1, faults={}).returncode == 0
     assert_same(assert_each_lot_once(tmp_path), undisturbed)
 
@@ -176,7 +204,7 @@ def test_odd_lots_and_ids_are_each_a_row(town, tmp_path):
     odd = gpd.GeoDataFrame({"lot_id": ids}, geometry=shapes, crs=lots.crs)
     odd.to_file(tmp_path / "lots.gpkg", geometry_type="Polygon")
     out = tmp_path / "out"
-    done = run({**town, "lots": tmp_path / "lots.gpkg"}, out, "--workers", 1, faults={})
+    done = run({**town, "lots": tmp_path / "lots.gpkg"}, out, "--workers", 1, faults={"lots_max": 12})
     assert done.returncode == 1, done.stderr
     found = assert_each_lot_once(out).set_index("lot_id")
     assert found.reason[found.reason != ""].to_dict() == {
@@ -193,28 +221,31 @@ def test_odd_lots_and_ids_are_each_a_row(town, tmp_path):
     assert {path.name for path in tmp_path.iterdir()} == {"lots.gpkg", "out"}  # nothing beside the folder
 
 
-def test_changed_inputs_are_noticed_and_discarded_when_told_so(town, tmp_path):
+def test_changed_inputs_are_noticed_and_discarded_when_told_so(town, whole_run, tmp_path):
     paths = {**town, "structures": tmp_path / "structures.gpkg"}
     shutil.copy(town["structures"], paths["structures"])
     out = tmp_path / "out"
-    assert run(paths, out, "--workers", 1, faults={}).returncode == 0
+    shutil.copytree(whole_run, out)
+    same = run(paths, out, "--workers", 1, faults={})
+    assert same.returncode == 0 and " of them in " not in same.stdout  # its parts count while nothing has changed
     gpd.read_file(paths["structures"]).iloc[1:].to_file(paths["structures"])
     refused = run(paths, out, "--workers", 1, faults={})
     assert refused.returncode == 2 and "where --structures differed" in refused.stderr
-    assert run(paths, out, "--workers", 1, "--restart", faults={}).returncode == 0
+    restarted = run(paths, out, "--workers", 1, "--restart", faults={"lots_max": N_LOTS})
+    assert restarted.returncode == 0 and f"{N_LOTS} of them in " in restarted.stdout
     found = assert_each_lot_once(out).set_index("lot_id")
     assert found.n_structures["L-00000"] == 0 and found.n_structures["L-00001"] == 1
 
 
-def test_any_scheduler_by_its_address(town, undisturbed, tmp_path):
-    unreachable = run(town, tmp_path / "a", "--scheduler", "tcp://127.0.0.1:9")
-    assert unreachable.returncode == 2 and "cannot be reached" in unreachable.stderr
+def test_any_scheduler_by_its_address(town, whole_run, undisturbed, tmp_path):
+    trying = start(town, tmp_path / "a", "--scheduler", "tcp://127.0.0.1:9")
     address_file, processes = tmp_path / "scheduler.json", []
     for role in ("scheduler", "worker"):
         program = [sys.executable, "-m", f"distributed.cli.dask_{role}", "--scheduler-file", str(address_file)]
         ports = ["--port", "0", "--no-dashboard"] if role == "scheduler" else ["--nthreads", "1", "--no-dashboard"]
         quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
         processes.append(subprocess.Popen([*program, *ports], cwd=ROOT, **quiet))
+    begin(whole_run, tmp_path / "b")
     try:
         while not address_file.exists():
             time.sleep(0.1)
@@ -225,5 +256,7 @@ def test_any_scheduler_by_its_address(town, undisturbed, tmp_path):
         for process in reversed(processes):
             process.terminate()
             process.wait(60)
-    assert done.returncode == 0, done.stderr
+    unreachable = finish(trying)
+    assert unreachable.returncode == 2 and "cannot be reached" in unreachable.stderr
+    assert done.returncode == 0 and " of them in " in done.stdout, done.stderr
     assert_same(assert_each_lot_once(tmp_path / "b"), undisturbed)
