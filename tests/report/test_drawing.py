@@ -17,7 +17,7 @@ from screening.report.drawing import form_of
 from screening.site import Screening, choose_rain, demo_request, samples_dir, screen_site
 from screening.units import UnitSystem
 from screening.work_kinds import UNITS, WORK_KINDS
-from tests.report.browser.conftest import Open, browser, open_page  # noqa: F401  (fixtures)
+from tests.report.browser.conftest import Open, browser, open_page, tabs  # noqa: F401  (fixtures)
 from tests.report.conftest import make_result
 
 

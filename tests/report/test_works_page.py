@@ -20,7 +20,7 @@ from screening.report.works_page import build_works_page
 from screening.report.works_words import change_findings, volume_words, volumes_words
 from screening.trial import try_works_on_block
 from tests.blocks import CRS, box, line, make_block
-from tests.report.browser.conftest import Open, browser, open_page  # noqa: F401  (fixtures)
+from tests.report.browser.conftest import Open, browser, open_page, tabs  # noqa: F401  (fixtures)
 from tests.report.conftest import HOSTILE_TEXTS
 from tests.test_works import plane, point
 
