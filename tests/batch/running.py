@@ -9,6 +9,9 @@ from pathlib import Path
 
 import geopandas as gpd
 import pandas as pd
+from click.testing import CliRunner
+
+from screening.cli import cli
 
 ROOT = Path(__file__).parents[2]
 PROGRAM = ["-c", "from screening.cli import main; main()"]
@@ -36,6 +39,11 @@ def start(paths, out, *more, faults=None):
 
 def run(paths, out, *more, faults=None):
     return finish(start(paths, out, *more, faults=faults))
+
+
+def run_here(paths, out, *more):
+    """The command in this process, where it is to start no workers: what it prints and its exit code."""
+    return CliRunner().invoke(cli, command(paths, out, more, None)[len([sys.executable, *PROGRAM]) :])
 
 
 def finish(process):

@@ -15,7 +15,7 @@ from screening.criteria import Criteria
 from screening.inputs import open_site
 from screening.models import SiteRequest
 from screening.site import choose_rain, demo_request, samples_dir, screen_site
-from tests.batch.running import run, summary_of, verdicts_of
+from tests.batch.running import run, run_here, summary_of, verdicts_of
 
 pytestmark = pytest.mark.slow
 
@@ -77,8 +77,8 @@ def test_scores_are_traced_to_their_verdicts(sample_run):
 def test_a_second_run_screens_nothing_and_says_the_same(sample_run, sample_paths):
     out, _ = sample_run
     before = {path: path.stat().st_mtime_ns for path in (out / "parts").iterdir()}
-    again = run(sample_paths, out)
-    assert again.returncode == 0 and " of them in " not in again.stdout
+    again = run_here(sample_paths, out)
+    assert again.exit_code == 0 and " of them in " not in again.stdout
     assert {path: path.stat().st_mtime_ns for path in (out / "parts").iterdir()} == before
 
 
@@ -88,8 +88,8 @@ def test_other_inputs_are_not_mixed_with_old_parts(change, sample_run, sample_pa
     (tmp_path / "own.toml").write_text("setback_well_m = 20.0\n", encoding="utf-8")
     more = {"criteria": ["--criteria", tmp_path / "own.toml"], "rain": ["--rain-mm", 76]}.get(change, [])
     layers = {name: path for name, path in sample_paths.items() if name != "soils" or change != "layers"}
-    refused = run(layers, out, *more)
-    assert refused.returncode == 2
+    refused = run_here(layers, out, *more)
+    assert refused.exit_code == 2
     named = {"criteria": "the thresholds", "rain": "the rain", "layers": "--soils"}[change]
     assert f"where {named} differed" in refused.stderr
     assert "--out" in refused.stderr and "--restart" in refused.stderr
@@ -120,8 +120,8 @@ def test_pages_of_the_first_lots_and_rasters_when_asked(sample_paths, tmp_path):
     with rasterio.open(rasters / "standing_water.tif") as raster:
         assert raster.tags(ns="IMAGE_STRUCTURE")["LAYOUT"] == "COG" and raster.units == ("m",)
     assert len(list(rasters.iterdir())) == 8
-    refused = run(sample_paths, tmp_path, "--pages", "first")
-    assert refused.returncode == 2 and "top:N" in refused.stderr
+    refused = run_here(sample_paths, tmp_path, "--pages", "first")
+    assert refused.exit_code == 2 and "top:N" in refused.stderr
 
 
 @pytest.mark.realdata
