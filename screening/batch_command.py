@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -65,6 +66,7 @@ def batch(
     from screening.batch.lot_pages import read_pages
     from screening.errors import InputError
 
+    gc.enable()
     with clear_errors():
         if n_workers and scheduler:
             raise InputError("Both --workers and --scheduler were given", mend="give one of the two")

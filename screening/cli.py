@@ -47,7 +47,8 @@ def _brief_option(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the option that says which lots get a brief, shared by `site` and `demo`."""
     return click.option(
         "--brief", "briefs", multiple=True, metavar="LOT_ID",
-        help="Lot to write a brief of; may be repeated; or `all`, `none`. By default the flagged lots to visit first.",
+        help="Lot to write a brief of; may be repeated; or `all`, `none`. "
+        "By default the lots named by --lot-id, else the first to visit.",
     )(command)  # fmt: skip
 
 
@@ -115,7 +116,7 @@ def site(
                 out_dir,
                 basemap_url=basemap_url,
                 basemap_attribution=basemap_attribution or None,
-                briefs=briefs or None,
+                briefs=briefs or request.lot_ids or None,
                 rasters=rasters,
             )
         if works:
@@ -237,6 +238,7 @@ def _report(screening: Screening, written: dict[str, Path], *, verbose: bool) ->
 
 def main() -> None:
     """Run the command line."""
-    # A command makes many small rows and ends; to look for what is unused at every turn takes it a twentieth longer.
-    gc.set_threshold(200_000, 20, 50)
+    # A screening makes its rows and ends: to look for cycles among them takes it a twentieth longer. What goes on for
+    # long, a batch or many realisations, has them collected.
+    gc.disable()
     cli()

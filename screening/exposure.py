@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
@@ -84,6 +85,28 @@ def assess_exposure(
     structures = _structures(block, flow, depressions, walls, rows, criteria)
     start, cells = walls.cells_by_side()
     return Exposure(structures, sides, meetings, start, cells)
+
+
+def storm_depths(block: Block, walls: Walls, depressions: Depressions, ponding: Ponding) -> pd.DataFrame:
+    """Measure the water that a storm leaves at the walls of each structure, as `assess_exposure` does beside all else.
+
+    Parameters
+    ----------
+    block, walls, depressions, ponding
+        Of the same window.
+
+    Returns
+    -------
+    `structure_id` and `pond_depth_storm_m`, in the order of `assess_exposure`.
+    """
+    start, cells = walls.cells_by_side()
+    depth = _storm_depth_m(depressions, ponding, cells)
+    deepest = dict.fromkeys(walls.structure.tolist(), np.nan)
+    for side, (first, end) in zip(walls.sides, itertools.pairwise(start.tolist()), strict=True):
+        if end > first:
+            deepest[side.structure] = np.fmax(deepest[side.structure], depth[first:end].max())
+    ids = block.structures["structure_id"].to_numpy(object)[walls.structure]
+    return pd.DataFrame({"structure_id": ids, "pond_depth_storm_m": list(deepest.values())})
 
 
 def add_rains_and_peaks(

@@ -19,7 +19,7 @@ from screening.depressions import find_depressions, label_low_spots, low_spot_de
 from screening.doors import assess_doors
 from screening.driveways import leave_out_edges, shed_driveways, study_driveways
 from screening.elevation_error import elevation_error_m
-from screening.exposure import add_rains_and_peaks, assess_exposure, rank_structures
+from screening.exposure import add_rains_and_peaks, assess_exposure, rank_structures, storm_depths
 from screening.flow import (
     add_inflow,
     measure_catchments,
@@ -268,17 +268,13 @@ def pour_further(
     """
     coming_in = shed_inflow(ground.flow.inflow, storm.rain, criteria=criteria)
     flow = dataclasses.replace(ground.flow, inflow=coming_in)
-    runoff = runoff_through(flow, storm)
     ponding = pond_storm(
         surface, flow, ground.hierarchy, ground.depressions, storm, criteria=criteria, with_rains=False
     )
     depressions = add_storm(ground.depressions, ponding, storm)
-    exposure = assess_exposure(
-        block, surface, walls, flow, depressions, storm, ponding, runoff_through_m3=runoff, criteria=criteria
-    )
     low_spots = depressions.table[["low_spot_id", "inflow_m3", "ponded_m3", "overflow_m3", "storm_depth_m"]]
-    structures = exposure.structures[["structure_id", "pond_depth_storm_m"]]
-    return StormFindings(storm, ponding, pd.DataFrame(low_spots), pd.DataFrame(structures))
+    structures = storm_depths(block, walls, depressions, ponding)
+    return StormFindings(storm, ponding, pd.DataFrame(low_spots), structures)
 
 
 def realise_findings(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import pickle
 from collections.abc import Callable, Iterable, Iterator
@@ -50,6 +51,8 @@ def spread_calls(
     Results in the order of the numbers.
     """
     asked = list(numbers)
+    if asked:
+        gc.enable()
     n_helpers = min(n_workers, len(asked)) - 1
     if n_helpers < 1:
         return list(_here(function, asked, on_done))

@@ -202,6 +202,7 @@ def test_lot_without_elevation_gives_exit_code_1(tmp_path):
     assert result.exit_code == 1
     assert f"Not assessed, no ground of their own with elevation: {first}" in result.stderr
     assert (tmp_path / "out" / "map.html").exists()
+    assert len(list((tmp_path / "out").glob("brief_*.pdf"))) == 2  # both were asked for by name
 
 
 def test_realisations_say_which_findings_hold(tmp_path):

@@ -14,8 +14,6 @@ from screening.units import UnitSystem
 if TYPE_CHECKING:
     from screening.report.brief import Brief
 
-BRIEFS_UNASKED = 3
-"""Briefs that are written where none was asked for: a visit takes a few lots, and each costs about a second."""
 ALL, NONE = "all", "none"
 _MAX_NAME_CHARS = 40
 
@@ -28,8 +26,7 @@ def brief_lots(result: BlockResult, asked: Sequence[str] | None) -> list[str]:
     result
         What was found.
     asked
-        Ids of lots, or `all`, or `none`. None = the flagged lots to visit first, `BRIEFS_UNASKED` at most, and the
-        first lot where nothing was flagged.
+        Ids of lots, or `all`, or `none`. None = the lot to visit first.
 
     Raises
     ------
@@ -39,8 +36,7 @@ def brief_lots(result: BlockResult, asked: Sequence[str] | None) -> list[str]:
     lots = result.summary.sort_values("visit_rank", kind="stable")
     every: list[str] = lots["lot_id"].tolist()
     if asked is None:
-        flagged: list[str] = lots.loc[lots["n_flags"] > 0, "lot_id"].tolist()
-        return flagged[:BRIEFS_UNASKED] or every[:1]
+        return every[:1]
     unknown = [lot_id for lot_id in asked if lot_id not in every]
     if unknown in ([ALL], [NONE]) and len(asked) == 1:
         return every if unknown == [ALL] else []

@@ -165,10 +165,10 @@ def depth_image(
     """
     if len(colors) != len(breaks_m) + 1 or list(breaks_m) != sorted(breaks_m):
         raise OutputError("Depth classes do not fit", got=f"{breaks_m} and {len(colors)} colours")
-    wet = np.where(depth_m > 0, depth_m, np.nan).astype(np.float32)
-    depth, bounds = warp_to_page(wet, grid, is_smooth=False)
-    known = np.isfinite(depth)
-    classes = np.where(known, np.digitize(np.where(known, depth, 0.0), breaks_m) + 1, 0).astype(np.uint8)
+    # Classes before the warp: of several cells it takes the deepest, whose class is the highest.
+    wet = np.where(depth_m > 0, np.digitize(depth_m, breaks_m) + 1, np.nan).astype(np.float32)
+    warped, bounds = warp_to_page(wet, grid, is_smooth=False)
+    classes = np.nan_to_num(warped).astype(np.uint8)
     from PIL import Image
 
     picture = Image.fromarray(classes)

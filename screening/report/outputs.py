@@ -55,7 +55,7 @@ def write_outputs(
     rasters
         Write `rasters.RASTERS` too, as GeoTIFF.
     briefs
-        Lots to write a brief of, as `brief_files.brief_lots` reads them; None = the lots to visit first.
+        Lots to write a brief of, as `brief_files.brief_lots` reads them; None = the lot to visit first.
 
     Returns
     -------
