@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import itertools
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cached_property, partial
+from heapq import heapify, heappop, heappush
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -36,6 +39,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 _RUNOFF = slice(0, 1)
+_Order = tuple[int, float, float, float]
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,20 +66,43 @@ class _Trial:
     slips_frac: float
     from_wall_m: float
     laid: LaidChannel
-    outlet: DrainOutlet
+    find_outlet: Callable[[], DrainOutlet]
 
-    def order(self, criteria: Criteria) -> tuple[int, float, float, float]:
+    @cached_property
+    def outlet(self) -> DrainOutlet:
+        """Where the channel drains to; to find it takes the most of all, so only where it matters."""
+        return self.find_outlet()
+
+    def order(self, criteria: Criteria) -> _Order:
         """What ranks it: little slips past and its water has a way out; it keeps off enough and has one; it keeps off
         enough; any other. Then by what slips past to a hundredth, length with its pipe, and nearness to the wall.
         """
-        has_way, keeps = self.outlet.line is not None, 1.0 - self.slips_frac
-        is_enough = keeps >= criteria.interception_kept_min_frac
+        has_way = self.outlet.line is not None
+        return self._order(has_way, self.outlet.length_m if has_way else 0.0, criteria)
+
+    def first_order(self, criteria: Criteria) -> _Order:
+        """Give the best that `order` may be, whatever way out there is."""
+        return self._order(True, 0.0, criteria)
+
+    def _order(self, has_way: bool, pipe_m: float, criteria: Criteria) -> _Order:
+        is_enough = 1.0 - self.slips_frac >= criteria.interception_kept_min_frac
         if has_way and self.slips_frac <= criteria.interception_slip_max_frac:
             tier = 0
         else:
             tier = 3 if not is_enough else 1 if has_way else 2
-        length = self.laid.length_m + (self.outlet.length_m if has_way else 0.0)
-        return tier, round(self.slips_frac, 2), round(length, 2), round(self.from_wall_m, 2)
+        return tier, round(self.slips_frac, 2), round(self.laid.length_m + pipe_m, 2), round(self.from_wall_m, 2)
+
+
+def _in_order(trials: list[_Trial], criteria: Criteria) -> Iterator[_Trial]:
+    """Give trials as if sorted by `order`, the way out found only of those that may come next."""
+    waiting = [(trial.first_order(criteria), place, False) for place, trial in enumerate(trials)]
+    heapify(waiting)
+    while waiting:
+        _, place, is_known = heappop(waiting)
+        if is_known:
+            yield trials[place]
+        else:
+            heappush(waiting, (trials[place].order(criteria), place, True))
 
 
 def find_interception(
@@ -236,16 +263,21 @@ def _search(
     ):  # fmt: skip
         _, past = intercept(drive.water, line.cells, amounts=_RUNOFF)
         laid = lay_channel(line.line, block.grid, surface.elev_m, criteria=criteria)
-        outlet = drive.ways_out.find(laid, line.cells, criteria=criteria)
+        find = partial(drive.ways_out.find, laid, line.cells, criteria=criteria)
         from_wall = float(line.line.distance(drive.wall))
-        trials.append(_Trial(line, float(past[0]) / arriving, from_wall, laid, outlet))
-    in_order = sorted(trials, key=lambda trial: trial.order(criteria))
+        trials.append(_Trial(line, float(past[0]) / arriving, from_wall, laid, find))
+    in_order = _in_order(trials, criteria)
+    n_places = len({trial.line.place for trial in trials})
+    seen: list[_Trial] = []
     kept: list[_Trial] = []
-    for trial in in_order:
-        if all(trial.line.place != other.line.place for other in kept):
-            kept.append(trial)
-    for trial in in_order:
-        if len(kept) < criteria.interception_lines_kept and all(_is_apart(trial, one, criteria) for one in kept):
+    while len(kept) < n_places:
+        seen.append(next(in_order))
+        if all(seen[-1].line.place != other.line.place for other in kept):
+            kept.append(seen[-1])
+    for trial in itertools.chain(seen, in_order):
+        if len(kept) >= criteria.interception_lines_kept:
+            break
+        if all(_is_apart(trial, one, criteria) for one in kept):
             kept.append(trial)
     return sorted(kept, key=lambda trial: trial.order(criteria)), len(trials)
 

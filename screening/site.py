@@ -33,6 +33,10 @@ DEFAULT_STORM = "10yr-24h"
 Progress = Callable[[str], None]
 
 
+_SEVERAL_START_M = 240.0
+"""Reach that the window of several lots begins with: nearly always they need as much, and two looks are spared."""
+
+
 @dataclass(frozen=True, eq=False)
 class Screening:
     """A finished screening: the findings, its table, and its map as a notebook shows it.
@@ -153,7 +157,6 @@ def screen_lots(
     further_rains: tuple[Rain, ...] = (),
     progress: Progress = lambda step: None,
     n_workers: int = 1,
-    start_m: float = 0.0,
     in_brief: bool = False,
 ) -> BlockResult:
     """Close the window of the lots of an opened site, and screen them.
@@ -164,13 +167,11 @@ def screen_lots(
         From `inputs.open_site`.
     criteria, rain, further_rains, progress, n_workers
         As for `screen_site`.
-    start_m
-        Reach that the window begins with, where that is more than the criteria's: see `close_window`.
     in_brief
         As for `pipeline.screen_block`.
     """
     progress("closing the window")
-    block = close_site(site, criteria=criteria, start_m=start_m)
+    block = close_site(site, criteria=criteria)
     return screen_closed(
         block,
         criteria=criteria,
@@ -187,7 +188,6 @@ def close_site(
     *,
     criteria: Criteria,
     extent: Bounds | None = None,
-    start_m: float = 0.0,
     look: Callable[[Block], WindowView] | None = None,
 ) -> Block:
     """Close the window of an opened site: see `close_window`; with its coarser elevation, if it has one.
@@ -198,13 +198,14 @@ def close_site(
         From `inputs.open_site`.
     extent
         What the window has to hold; that of the lots by default.
-    criteria, start_m, look
+    criteria, look
         As for `close_window`.
     """
     from screening.inputs import add_context_elevation, load_block
 
     west, south, east, north = (float(value) for value in site.lots.total_bounds)
     context = site.context_elevation
+    start_m = _SEVERAL_START_M if len(site.lots) > 1 else 0.0
     block = close_window(
         extent or (west, south, east, north), partial(load_block, site), criteria=criteria,
         has_context=context is not None, start_m=start_m, look=look,

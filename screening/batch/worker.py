@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     from screening.models import BlockResult
 
 
-START_M = 240.0
-"""Reach that the window of a block begins with: two rounds of looking are spared."""
 SPLIT_M = 700.0
 """Extent down to which a block is halved while its window is too large to close [m]: what is left can look 960 m around
 before it meets the number of cells that a window of one lot may have too."""
@@ -115,8 +113,7 @@ def _screen(site: Site, job: Job) -> Sequence[BlockResult | _Failure]:
     from screening import site as whole
 
     try:
-        start_m = START_M if len(site.lots) > 1 else 0.0
-        block = whole.close_site(site, criteria=job.criteria, start_m=start_m)
+        block = whole.close_site(site, criteria=job.criteria)
         if len(site.lots) == 1 or _extent_m(site.lots) <= SPLIT_M or not whole.is_cut_by_size(block):
             return [whole.screen_closed(block, criteria=job.criteria, rain=job.rain, in_brief=not job.rasters)]
     except OutputError:

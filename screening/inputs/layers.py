@@ -23,6 +23,7 @@ from screening.inputs.geometries import (
     split_parts,
 )
 from screening.models import Note
+from screening.projections import transformer_between
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -277,10 +278,9 @@ def _reprojection_notes(layer: Layer, crs: str) -> list[Note]:
 
 def _bounds_in(layer: Layer, crs: str, bounds: Bounds) -> Bounds | None:
     """Bring bounds to the CRS of a layer, a little wider; None where they have no image there."""
-    from pyproj import Transformer
     from pyproj.exceptions import ProjError
 
-    transformer = Transformer.from_crs(crs, layer.crs, always_xy=True)
+    transformer = transformer_between(crs, layer.crs)
     try:
         west, south, east, north = transformer.transform_bounds(*bounds, densify_pts=21)
     except ProjError:

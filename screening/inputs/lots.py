@@ -14,6 +14,7 @@ from screening.inputs.geometries import listed
 from screening.inputs.ids import IdTable, find_column, named_column, read_ids
 from screening.inputs.layers import Layer, open_layer, read_layer
 from screening.models import LatLon, Note, SiteRequest
+from screening.projections import transformer_between
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -109,10 +110,8 @@ def load_lots(
 
 def lon_lat_to(crs: str, place: LatLon) -> tuple[float, float]:
     """Bring a place to a metre CRS: x, y [m]."""
-    from pyproj import Transformer
-
     datum_caution("EPSG:4326", crs, subject="place")
-    x, y = Transformer.from_crs("EPSG:4326", crs, always_xy=True).transform(place.lon, place.lat)
+    x, y = transformer_between("EPSG:4326", crs).transform(place.lon, place.lat)
     return float(x), float(y)
 
 

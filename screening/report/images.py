@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from screening.errors import OutputError
 from screening.grid import Grid
+from screening.projections import degrees_of, transformer_between
 
 MAX_SIDE_PX = 2048
 """Longest side of a picture; larger windows are shown more coarsely."""
@@ -67,11 +68,10 @@ def warp_to_page(values: NDArray[np.float32], grid: Grid, *, is_smooth: bool) ->
     Raster, float32, and its bounds.
     """
     from affine import Affine
-    from pyproj import Transformer
     from rasterio.enums import Resampling
     from rasterio.warp import reproject
 
-    to_page = Transformer.from_crs(grid.crs, _PAGE_CRS, always_xy=True)
+    to_page = transformer_between(grid.crs, _PAGE_CRS)
     west, south, east, north = to_page.transform_bounds(*grid.bounds)
     wide, high = picture_shape(east - west, north - south, max(grid.shape))
     place = Affine((east - west) / wide, 0.0, west, 0.0, (south - north) / high, north)
@@ -82,10 +82,9 @@ def warp_to_page(values: NDArray[np.float32], grid: Grid, *, is_smooth: bool) ->
     out = np.full((high, wide), np.nan, dtype=np.float32)
     reproject(
         np.ascontiguousarray(values, dtype=np.float32), out, src_transform=grid.transform, src_crs=grid.crs,
-        src_nodata=np.nan, dst_transform=place, dst_crs=_PAGE_CRS, dst_nodata=np.nan, resampling=method,
+        src_nodata=np.nan, dst_transform=place, dst_crs=_PAGE_CRS, dst_nodata=np.nan, resampling=method, num_threads=2,
     )  # fmt: skip
-    to_degrees = Transformer.from_crs(_PAGE_CRS, "EPSG:4326", always_xy=True)
-    lon, lat = to_degrees.transform([west, east], [south, north])
+    lon, lat = degrees_of(_PAGE_CRS).transform([west, east], [south, north])
     return out, ((round(lat[0], 7), round(lon[0], 7)), (round(lat[1], 7), round(lon[1], 7)))
 
 

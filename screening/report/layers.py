@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from screening.columns import Column
+from screening.projections import degrees_of
 from screening.report.findings import clip_text, format_cell, is_missing
 from screening.report.styles import LegendKey, Style
 from screening.units import UnitSystem
@@ -20,8 +20,8 @@ COORDINATE_DECIMALS = 7
 """Of a degree: about 1 cm."""
 MAX_NAME_CHARS = 60
 Row = Mapping[str, Any]
-Outlines = dict[str, list[Any]]
-"""Shapes of layers by their keys, as GeoJSON."""
+Outlines = dict[str, tuple[Any, list[Any], list[Any]]]
+"""Table, its rows, and shapes as GeoJSON, of layers by their keys."""
 
 _ON_A_LOT = ("structures", "driveways", "low_spots", "infiltration_zones", "contributing_areas", "interception_lines")
 _AT_A_STRUCTURE = ("structure_sides", "wall_arrivals", "doors")
@@ -101,23 +101,19 @@ def make_layer(
     units
         What readers see.
     outlines
-        Shapes made before of the same tables in other units; taken from here, or put here for the next.
+        Rows and shapes made before, of the same tables; taken from here, or put here for the next.
     """
     from shapely.geometry import mapping
 
     kept = {} if outlines is None else outlines
     if kind.key not in kept:
         shapes = to_degrees(table, half_cell_m if kind.is_from_raster else 0.0)
-        kept[kind.key] = [None if shape is None or shape.is_empty else mapping(shape) for shape in shapes]
-    rows = table.to_dict("records")
-    return PageLayer(kind, [_feature(kind, row, shape, units) for row, shape in zip(rows, kept[kind.key], strict=True)])
-
-
-@cache
-def _degrees_from(crs: Any) -> Any:
-    from pyproj import Transformer
-
-    return Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
+        drawn = [None if shape is None or shape.is_empty else mapping(shape) for shape in shapes]
+        kept[kind.key] = (table, table.to_dict("records"), drawn)
+    known, rows, drawn = kept[kind.key]
+    if known is not table:  # the same shapes, told in other units
+        rows = table.to_dict("records")
+    return PageLayer(kind, [_feature(kind, row, shape, units) for row, shape in zip(rows, drawn, strict=True)])
 
 
 def to_degrees(table: gpd.GeoDataFrame, tolerance_m: float = 0.0) -> list[Any]:
@@ -130,7 +126,7 @@ def to_degrees(table: gpd.GeoDataFrame, tolerance_m: float = 0.0) -> list[Any]:
         return []
     if tolerance_m:
         shapes = shapely.simplify(shapes, tolerance_m, preserve_topology=True)
-    transformer = _degrees_from(table.crs)
+    transformer = degrees_of(table.crs)
 
     def move(points: NDArray[np.float64]) -> NDArray[np.float64]:
         lon, lat = transformer.transform(points[:, 0], points[:, 1])

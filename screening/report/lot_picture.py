@@ -10,6 +10,7 @@ import numpy as np
 from screening.grid import Bounds
 from screening.models import BlockResult
 from screening.plain_text import clean
+from screening.projections import degrees_of
 from screening.report import styles
 from screening.report.images import exaggeration_of, shade_relief
 from screening.report.picture import Canvas, rgb
@@ -185,10 +186,8 @@ def _scale(canvas: Canvas, units: UnitSystem) -> tuple[float, str]:
 
 def _north_deg(result: BlockResult, shape: Any) -> float:
     """Where true north lies on the grid: the projection turns it, by a degree or so at most mid-latitude places."""
-    from pyproj import Transformer
-
     at = shape.centroid
-    to_degrees = Transformer.from_crs(result.block.grid.crs, "EPSG:4326", always_xy=True)
+    to_degrees = degrees_of(result.block.grid.crs)
     lon, lat = to_degrees.transform(at.x, at.y)
     x, y = to_degrees.transform(lon, lat + 0.001, direction="INVERSE")
     return float(np.degrees(np.arctan2(x - at.x, y - at.y)))

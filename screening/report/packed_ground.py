@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from screening.errors import OutputError
 from screening.grid import Grid
 from screening.models import F32, F64, I64, U8, BlockResult
+from screening.projections import degrees_of
 
 MAX_PAGE_CELLS = 1_200_000
 """More are not put into a page: the ground is cut to a rectangle round the lots."""
@@ -246,13 +247,11 @@ def place_cubics(grid: Grid, cut: Cut) -> dict[str, Any] | None:
     by powers of scaled cells; `center` (longitude, latitude, column, row), and `reach`, what each is scaled by. None
     where a cubic misses a place by more than a fiftieth of a cell: the window is too large for one.
     """
-    from pyproj import Transformer
-
     n_rows, n_cols = cut.shape
     col, row = (part.ravel() for part in np.meshgrid(np.linspace(0, n_cols, 9), np.linspace(0, n_rows, 9)))
     x = grid.west_m + (col + cut.first_col) * grid.cell_m
     y = grid.north_m - (row + cut.first_row) * grid.cell_m
-    lon, lat = Transformer.from_crs(grid.crs, "EPSG:4326", always_xy=True).transform(x, y)
+    lon, lat = degrees_of(grid.crs).transform(x, y)
     known = np.column_stack((lon, lat, col, row))
     center = np.array([round(float(v), 7) for v in (known.min(axis=0) + known.max(axis=0)) / 2])
     reach = np.array([round(float(v), 7) for v in np.ptp(known, axis=0) / 2])

@@ -33,6 +33,7 @@ _PACKAGES = (
     "screening", "numpy", "numba", "pandas", "geopandas", "shapely", "pyproj", "rasterio",
     "whitebox-workflows",
 )  # fmt: skip
+_VERDICT_FIELDS = (*(field.name for field in dataclasses.fields(Verdict)), "points")
 RESULT_FORMAT = 1
 """Number of the shape of `result.json`; it grows when a key changes its meaning or goes."""
 
@@ -95,7 +96,7 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
 
 
 def _verdict_row(verdict: Verdict) -> dict[str, Any]:
-    return {**dataclasses.asdict(verdict), "points": verdict.points}
+    return {name: getattr(verdict, name) for name in _VERDICT_FIELDS}
 
 
 def guard_cell(text: str) -> str:
