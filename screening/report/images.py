@@ -82,7 +82,7 @@ def warp_to_page(values: NDArray[np.float32], grid: Grid, *, is_smooth: bool) ->
     out = np.full((high, wide), np.nan, dtype=np.float32)
     reproject(
         np.ascontiguousarray(values, dtype=np.float32), out, src_transform=grid.transform, src_crs=grid.crs,
-        src_nodata=np.nan, dst_transform=place, dst_crs=_PAGE_CRS, dst_nodata=np.nan, resampling=method, num_threads=2,
+        src_nodata=np.nan, dst_transform=place, dst_crs=_PAGE_CRS, dst_nodata=np.nan, resampling=method,
     )  # fmt: skip
     lon, lat = degrees_of(_PAGE_CRS).transform([west, east], [south, north])
     return out, ((round(lat[0], 7), round(lon[0], 7)), (round(lat[1], 7), round(lon[1], 7)))
