@@ -241,4 +241,8 @@ def main() -> None:
     # A screening makes its rows and ends: to look for cycles among them takes it a twentieth longer. What goes on for
     # long, a batch or many realisations, has them collected.
     gc.disable()
-    cli()
+    try:
+        cli()
+    finally:
+        # What is left goes with the process: to look through it first takes as long.
+        gc.freeze()
