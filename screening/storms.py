@@ -84,7 +84,7 @@ def _weighted_notes(block: Block, curve_number: F32, runoff: F64, rain_mm: float
     is_known = count > 0
     by_composite = runoff_depth_mm(rain_mm, numbers[is_known] / count[is_known], ratio=ratio)
     by_cell = depths[is_known] / count[is_known]
-    n_more = int(((by_cell > (1.0 + WEIGHTED_Q_FLAG_FRAC) * by_composite) & (by_cell > 0)).sum())
+    n_more = int((by_cell > (1.0 + WEIGHTED_Q_FLAG_FRAC) * by_composite).sum())
     if not n_more:
         return []
     text = (

@@ -60,6 +60,45 @@ def test_runoff_is_cell_by_cell_and_a_note_says_where_that_matters():
     assert even.runoff_mm == pytest.approx(float(runoff_depth_mm(76.2, 39)))
 
 
+def test_the_note_counts_the_lots_where_it_matters_and_no_others():
+    """At 76.2 mm the half paved lot parts from its composite number, the bare one and the paved one do not."""
+    lots = [("half", box(0, 0, 4, 10)), ("bare", box(0, 10, 4, 20)), ("paved", box(0, 20, 4, 30))]
+    elev = np.zeros((4, 34), np.float32)
+    elev[:, 30:] = elev[0, 0] = elev[0, 9] = np.nan
+    lots.append(("no ground", box(0, 30, 4, 34)))
+    soils, roads = [("1", "A", box(0, 0, 4, 34))], [(box(0, 0, 4, 5),), (box(0, 20, 4, 30),)]
+    block = make_block(elev, lots=lots, soils=soils, roads=roads)
+    surface = build_surface(block, criteria=Criteria(void_fill_max_m2=0.0))
+    storm = design_storm(block, surface, rain=Rain(76.2, "3 in", "test"), criteria=Criteria())
+    assert "on 1 of 4 lots" in texts(storm)
+    dry = design_storm(block, surface, rain=Rain(0.5, "0.5 mm", "test"), criteria=Criteria())
+    assert dry.runoff_mm.max() == 0.0 and "weighted Q" not in texts(dry)
+
+
+@pytest.mark.parametrize(("part", "is_said"), [(0.999, True), (1.001, False)])
+def test_a_tenth_more_is_where_the_note_begins(part, is_said):
+    """The more it rains, the less the two part: at 172.7 mm by a tenth."""
+    rain_mm = 172.7 * part
+    storm = storm_of(Rain(rain_mm, "", "test"), soils=[("1", "A", box(0, 0, 4, 10))], roads=[(box(0, 0, 4, 5),)])
+    by_cell = (float(runoff_depth_mm(rain_mm, 98)) + float(runoff_depth_mm(rain_mm, 39))) / 2
+    assert by_cell / float(runoff_depth_mm(rain_mm, 68.5)) == pytest.approx(1.1, abs=0.001)
+    assert ("weighted Q" in texts(storm)) is is_said
+
+
+def test_unknown_soil_counts_where_runoff_depends_on_it():
+    """Half of the ground is pavement, of which no soil need be known; a quarter has a group."""
+    layers = {"roads": [(box(0, 0, 4, 5),)], "soils": [("1", "B", box(0, 5, 2, 10))]}
+    assert "soil group unknown on 25%" in texts(storm_of(Rain(50.0, "50 mm", "test"), **layers))
+    whole = {**layers, "soils": [("1", "B", box(0, 0, 4, 10))]}
+    assert "soil group unknown" not in texts(storm_of(Rain(50.0, "50 mm", "test"), **whole))
+
+
+def test_a_storm_of_25_years_has_no_note_of_annual_maxima():
+    maxima = RainfallTable((1.0, 24.0), (10.0, 25.0), ((40.0, 50.0), (100.0, 120.0)), "invented", "annual maximum")
+    assert "annual maxima" not in texts(storm_of(rain_of_storm(maxima, "25yr-24h")))
+    assert "annual maxima" in texts(storm_of(rain_of_storm(maxima, "10yr-24h")))
+
+
 def test_no_runoff_without_elevation():
     elev = np.zeros((4, 6), np.float32)
     elev[1:3, 2:4] = np.nan

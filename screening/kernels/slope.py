@@ -108,6 +108,10 @@ def _window(elev: F32 | F64, row: int, col: int, z: F64) -> None:
         if np.isnan(z[k]):
             z[k] = 0.0 if np.isnan(z[7 - k]) else -z[7 - k]
     # both diagonals of a pair may be missing: each then lies on the plane of its two sides
-    for k, side_a, side_b in ((0, 1, 3), (2, 1, 4), (5, 6, 3), (7, 6, 4)):
-        if np.isnan(z[k]):
-            z[k] = z[side_a] + z[side_b] if np.isnan(z[7 - k]) else -z[7 - k]
+    for k, side, beyond in ((0, 3, 4), (2, 4, 3)):
+        if np.isnan(z[k]) and np.isnan(z[7 - k]):
+            z[k], z[7 - k] = z[1] + z[side], z[6] + z[beyond]
+        elif np.isnan(z[k]):
+            z[k] = -z[7 - k]
+        elif np.isnan(z[7 - k]):
+            z[7 - k] = -z[k]

@@ -83,3 +83,46 @@ def test_feet_throughout_give_the_same_slope():
     elev = np.random.default_rng(5).random((6, 9))
     feet = horn_slope_pct(elev / 0.3048, 1 / 0.3048)
     np.testing.assert_allclose(feet, horn_slope_pct(elev, 1.0), rtol=1e-9)
+
+
+def gradient_by_hand(elev, row, col):
+    """Put in what a window misses: a side by its opposite, a diagonal by its opposite or the plane of its two sides."""
+    centre = elev[row, col]
+    there = {
+        (down, right): elev[row + down, col + right] - centre
+        for down in (-1, 0, 1)
+        for right in (-1, 0, 1)
+        if 0 <= row + down < elev.shape[0] and 0 <= col + right < elev.shape[1]
+        and not np.isnan(elev[row + down, col + right])
+    }  # fmt: skip
+    put_in = dict(there)
+    for down, right in ((-1, 0), (1, 0), (0, -1), (0, 1)):
+        put_in.setdefault((down, right), -there.get((-down, -right), 0.0))
+    for down, right in ((-1, -1), (-1, 1), (1, -1), (1, 1)):
+        on_plane = put_in[down, 0] + put_in[0, right]
+        opposite = there.get((-down, -right))
+        put_in.setdefault((down, right), on_plane if opposite is None else -opposite)
+    east = sum(weight * (put_in[down, 1] - put_in[down, -1]) for down, weight in ((-1, 1), (0, 2), (1, 1)))
+    north = sum(weight * (put_in[-1, right] - put_in[1, right]) for right, weight in ((-1, 1), (0, 2), (1, 1)))
+    return east / 8, north / 8
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_any_ground_with_gaps_is_as_put_in_by_hand(seed):
+    rng = np.random.default_rng(seed)
+    elev = rng.random((6, 7)).astype(np.float32)
+    elev[rng.random(elev.shape) < 0.1 + 0.05 * seed] = np.nan
+    dzdx, dzdy = horn_gradient(elev, 1.0)
+    assert np.array_equal(np.isnan(dzdx), np.isnan(elev)) and np.array_equal(np.isnan(dzdy), np.isnan(elev))
+    for row, col in np.argwhere(~np.isnan(elev)).tolist():
+        known = elev.astype(np.float64)
+        assert (dzdx[row, col], dzdy[row, col]) == pytest.approx(gradient_by_hand(known, row, col), abs=1e-12)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_mirrored_ground_has_mirrored_slopes(seed):
+    rng = np.random.default_rng(seed)
+    elev = np.where(rng.random((8, 9)) < 0.4, np.nan, rng.random((8, 9))).astype(np.float32)
+    slope = horn_slope_pct(elev, 1.0)
+    np.testing.assert_allclose(horn_slope_pct(elev[:, ::-1].copy(), 1.0)[:, ::-1], slope, rtol=1e-9)
+    np.testing.assert_allclose(horn_slope_pct(elev[::-1].copy(), 1.0)[::-1], slope, rtol=1e-9)
