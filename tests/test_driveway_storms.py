@@ -62,6 +62,15 @@ def test_own_rain_alone_gives_the_rational_peak():
     assert whole <= edges.peak_l_s.sum() <= whole * (1 + 1.2 * shared)
 
 
+def test_where_the_rational_method_ends_the_peak_is_not_assessed():
+    """On more ground than the criteria let it be used for; the volume stands."""
+    small = Criteria(rational_area_max_m2=10.0)
+    large = study(toward_garage, LONG, structures=[GARAGE], rain=STORM, criteria=small)
+    storm = large.driveway_study.storms.iloc[0]
+    assert np.isnan(storm.wall_peak_l_s) and "beyond the rational method" in storm.peak_method
+    assert storm.wall_m3 > 0.0
+
+
 def test_several_storms_take_the_same_ways():
     rains = [rain_of_storm(TABLE, text) for text in ("1yr-24h", "100yr-24h")]
     result = study(toward_garage, LONG, structures=[GARAGE], rain=STORM, further=tuple(rains))

@@ -211,6 +211,24 @@ def test_storage_that_is_too_small_and_a_drain_that_takes_nothing_are_red_flags(
     assert any("no higher than the ground at its outlet" in note.text for note in uphill.after.notes)
 
 
+@pytest.mark.parametrize(
+    ("place", "words"),
+    [
+        ((17, 6), "lies inside a structure"),
+        ((18, 1), "lies where no elevation is known"),
+    ],
+)
+def test_an_outlet_where_no_water_can_come_out_is_said_and_its_drain_not_laid(place, words):
+    elev = plane()
+    elev[17:20, 0:3] = np.nan
+    block = make_block(elev, structures=[("G", "lot", "garage", box(16, 4, 19, 10))])
+    criteria = Criteria(void_fill_max_m2=0.0)
+    trial = tried(block, drain([(14, 4), (14, 9)], to="O"), Work("O", "outlet", point(*place)), criteria=criteria)
+    notes = [note.text for note in trial.after.notes if note.subject == "works"]
+    assert any(words in text and "is not laid" in text and "move it" in text for text in notes), notes
+    assert not trial.after.flow.jump_cell.size
+
+
 def test_a_drain_smaller_than_its_peak_is_a_red_flag_and_its_dig_is_judged():
     wide = drain([(14, 4), (14, 9)], width_m=0.3, depth_m=1.3, grate_open_frac=0.5, cut_depth_m=1.6)
     block = garage_below()

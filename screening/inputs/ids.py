@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -74,9 +75,11 @@ def text_of(value: Any) -> str:
 
     Examples
     --------
-    >>> text_of(12.0), text_of(" A-7 "), text_of(None)
-    ('12', 'A-7', '')
+    >>> text_of(12.0), text_of(" A-7 "), text_of(None), text_of(["A", 1])
+    ('12', 'A-7', '', '[ "A", 1 ]')
     """
+    if isinstance(value, list):  # as older readers give it
+        return f"[ {', '.join(json.dumps(part, ensure_ascii=False) for part in value)} ]"
     if value is None or value != value:
         return ""
     if isinstance(value, float) and value.is_integer():

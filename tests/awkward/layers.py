@@ -248,7 +248,7 @@ COLUMNS = [
     Case(_C, "columns of lists and dates", _text("a.geojson", _geojson(
         {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id="A-1", tags=["a", {"b": 1}], built="2020-02-30"))),
     Case(_C, "id of a list", _text("a.geojson", _geojson(
-        {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id=["A", 1])), lot="['A', 1]"),
+        {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id=["A", 1])), lot='[ "A", 1 ]'),
     Case(_C, "two columns of one name", _text("a.geojson", _geojson(
         {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id="A-1", LOT_ID="B"))),
     Case(_C, "barriers in words", _layer("barriers", (_WIRE,), kind=["wall"], height_m=["two"]), says=("no height",)),

@@ -104,6 +104,27 @@ def test_slopes_follow_the_path_upstream():
     assert single == pytest.approx([0.5, 0.5, 2.0, 0.001, 0.001, 1.0, 0.001])
 
 
+def test_the_first_cell_is_a_cell_like_others():
+    """The same row the other way round, so that its water leaves at cell 0, with ground unknown at its far end."""
+    elev = np.array([3.0, 5.0, 4.0, 4.0, 8.0, 9.0, 10.0, np.nan], np.float32)
+    receiver = np.array([0, 0, 1, 2, 3, 4, 5, -1], np.int32)
+    order = np.array([6, 5, 4, 3, 2, 1, 0], np.int32)
+    main = main_donors(receiver, order, np.arange(8, 0, -1).astype(np.float64))
+    assert main.tolist() == [1, 2, 3, 4, 5, 6, -1, -1]
+    step = step_lengths(receiver, 8, 2.0)
+    assert step.tolist() == [0, 2, 2, 2, 2, 2, 2, 0]
+    slope = path_slopes(receiver, main, step, elev, 4.0, 0.001)
+    assert slope == pytest.approx([0.001, 0.25, 0.001, 1.0, 1.25, 0.5, 0.5, 0.001])
+
+
+def test_ground_that_falls_less_than_the_least_slope_has_that():
+    """2 m that fall by 1.9 mm are less than a thousandth, by 2.1 mm more."""
+    receiver, main, step = np.array([1, 1], np.int32), np.array([-1, 0], np.int32), np.array([2.0, 0.0])
+    for fall, expected in ((0.0019, 0.001), (0.0021, 0.00105)):
+        ground = np.array([fall, 0.0], np.float32)
+        assert path_slopes(receiver, main, step, ground, 4.0, 0.001)[0] == pytest.approx(expected, rel=1e-6)
+
+
 def test_a_step_longer_than_a_diagonal_is_no_sheet_flow():
     """A roof led to a downspout three cells away: its water runs there as fast as other gathered water."""
     receiver = np.array([3, 2, 3, 3], np.int32)
