@@ -70,7 +70,10 @@ def main() -> None:
         command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *given.tests]
 
         def is_noticed() -> bool:
-            done = subprocess.run(command, cwd=folder, env=environment, capture_output=True, check=False, timeout=600)
+            try:
+                done = subprocess.run(command, cwd=folder, env=environment, capture_output=True, check=False, timeout=90)
+            except subprocess.TimeoutExpired:  # a change may make a loop endless
+                return True
             return done.returncode != 0
 
         if is_noticed():
