@@ -71,7 +71,9 @@ def main() -> None:
 
         def is_noticed() -> bool:
             try:
-                done = subprocess.run(command, cwd=folder, env=environment, capture_output=True, check=False, timeout=90)
+                done = subprocess.run(
+                    command, cwd=folder, env=environment, capture_output=True, check=False, timeout=90
+                )
             except subprocess.TimeoutExpired:  # a change may make a loop endless
                 return True
             return done.returncode != 0
