@@ -89,6 +89,8 @@ def test_main_donors_are_the_largest_and_of_equals_the_first():
     receiver = np.array([3, 3, 3, 4, 4], np.int32)
     order = np.array([2, 1, 0, 3, 4], np.int32)
     assert main_donors(receiver, order, np.array([1.0, 2.0, 2.0, 6.0, 7.0])).tolist() == [-1, -1, -1, 1, 3]
+    # the first cell carries most, and smaller ones come after it
+    assert main_donors(receiver, order[[2, 0, 1, 3, 4]], np.array([3.0, 2.0, 2.0, 8.0, 9.0])).tolist()[3] == 0
 
 
 def test_slopes_follow_the_path_upstream():
@@ -100,6 +102,8 @@ def test_slopes_follow_the_path_upstream():
     assert step.tolist() == [2, 2, 2, 2, 2, 2, 0]
     slope = path_slopes(receiver, main, step, elev, 4.0, 0.001)
     assert slope == pytest.approx([0.5, 0.5, 1.25, 1.0, 0.001, 0.25, 0.001])
+    steeper = path_slopes(receiver, main, step, np.array([12, *elev[1:]], np.float32), 4.0, 0.001)
+    assert steeper[1] == pytest.approx(1.0)  # from the first cell, two steps up
     single = path_slopes(receiver, main, step, elev, 0.0, 0.001)
     assert single == pytest.approx([0.5, 0.5, 2.0, 0.001, 0.001, 1.0, 0.001])
 
