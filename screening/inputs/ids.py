@@ -79,7 +79,7 @@ def text_of(value: Any) -> str:
     ('12', 'A-7', '', '[ "A", 1 ]')
     """
     if isinstance(value, list):  # as older readers give it
-        return f"[ {', '.join(json.dumps(part, ensure_ascii=False) for part in value)} ]"
+        return f"[ {', '.join(json.dumps(part, ensure_ascii=False, default=str) for part in value)} ]"
     if value is None or value != value:
         return ""
     if isinstance(value, float) and value.is_integer():

@@ -102,11 +102,12 @@ def write_geopackage(result: BlockResult, path: Path, *, layers: Sequence[str] =
     """
     import pyogrio
 
+    before = {name: pyogrio.get_gdal_config_option(name) for name in _WHILE_WRITING}
     pyogrio.set_gdal_config_options(_WHILE_WRITING)
     try:
         _write_layers(result, path, layers)
     finally:
-        pyogrio.set_gdal_config_options(dict.fromkeys(_WHILE_WRITING))
+        pyogrio.set_gdal_config_options(before)
     with closing(sqlite3.connect(path)) as base, base:
         _describe_columns(base, layers)
 

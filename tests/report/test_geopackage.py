@@ -170,3 +170,14 @@ def test_two_builds_are_the_same_to_the_byte(tiny_result: BlockResult, tmp_path:
     assert (tmp_path / "a.gpkg").read_bytes() == (tmp_path / "b.gpkg").read_bytes()
     with closing(sqlite3.connect(tmp_path / "a.gpkg")) as made:
         assert {row[0] for row in made.execute("SELECT last_change FROM gpkg_contents")} == {"2000-01-01T00:00:00.000Z"}
+
+
+def test_settings_of_the_caller_stay_as_they_were(tmp_path: Path) -> None:
+    pyogrio.set_gdal_config_options({"OGR_SQLITE_SYNCHRONOUS": "NORMAL"})
+    try:
+        write_geopackage(make_result(), tmp_path / "s.gpkg")
+        assert pyogrio.get_gdal_config_option("OGR_SQLITE_SYNCHRONOUS") == "NORMAL"
+        assert pyogrio.get_gdal_config_option("OGR_SQLITE_JOURNAL") is None
+        assert pyogrio.get_gdal_config_option("OGR_CURRENT_DATE") is None
+    finally:
+        pyogrio.set_gdal_config_options({"OGR_SQLITE_SYNCHRONOUS": None})
