@@ -108,7 +108,19 @@ def assess_confidence(
 def _of_low_spots(
     depressions: Depressions, realisations: Sequence[Realisation], criteria: Criteria
 ) -> gpd.GeoDataFrame:
-    asked, n_spots, n = low_spot_cells(depressions), len(depressions.table), len(realisations)
+    n_spots, n = len(depressions.table), len(realisations)
+    is_enclosed = depressions.table["is_enclosed"].to_numpy(bool)
+    n_found, n_chance = _count_found(depressions, realisations) if n else np.zeros((2, n_spots), np.int64)
+    share = n_chance / n if n else np.full(n_spots, np.nan)
+    table = depressions.table.assign(chance_frac=np.where(is_enclosed, np.nan, share))
+    counts = zip(n_found.tolist(), n_chance.tolist(), strict=True)
+    judged = [_judge(found, n, criteria, n_chance=chance) for found, chance in counts]
+    return _with_confidence(table, judged)
+
+
+def _count_found(depressions: Depressions, realisations: Sequence[Realisation]) -> tuple[I64, I64]:
+    """Count for each low spot the realisations that find its water, and those where error alone is as deep."""
+    asked, n_spots = low_spot_cells(depressions), len(depressions.table)
     spot = np.repeat(np.arange(n_spots), np.diff(depressions.zone_start))
     cells = depressions.zone_cells
     place = np.searchsorted(asked, cells)
@@ -125,11 +137,7 @@ def _of_low_spots(
         covered = np.bincount(spot, weights=water * realisation.in_low_spot[place], minlength=n_spots)
         n_found += covered >= WATER_FOUND_MIN_FRAC * whole
         n_chance[np.unique(spot[realisation.chance_depth_m[place] >= depth[spot]])] += 1
-    share = n_chance / n if n else np.full(n_spots, np.nan)
-    table = depressions.table.assign(chance_frac=np.where(is_enclosed, np.nan, share))
-    counts = zip(n_found.tolist(), n_chance.tolist(), strict=True)
-    judged = [_judge(found, n, criteria, n_chance=chance) for found, chance in counts]
-    return _with_confidence(table, judged)
+    return n_found, n_chance
 
 
 def _ponding_by_chance(

@@ -252,6 +252,10 @@ def _structures_touched(row: I64, cells: I64, surface: Surface, block: Block, n_
     ids = block.structures["structure_id"].tolist()
     starts, ring = ring_of_labels(surface.structure_index, len(ids))
     structure = np.repeat(np.arange(1, len(ids) + 1), np.diff(starts))
+    in_ring = np.zeros(surface.structure_index.size, np.bool_)
+    in_ring[ring] = True
+    is_near = in_ring[cells]
+    cells, row = cells[is_near], row[is_near]
     by_cell = np.argsort(cells, kind="stable")
     first = np.searchsorted(cells[by_cell], ring, side="left")
     count = np.searchsorted(cells[by_cell], ring, side="right") - first

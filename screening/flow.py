@@ -188,9 +188,10 @@ def _unseen_sides(filled: NDArray[np.float32]) -> U8:
     """Bits of where unseen water may enter each cell: the window's sides, and gaps in the elevation."""
     from scipy import ndimage
 
+    bits = np.zeros(filled.shape, np.uint8)
     unknown = np.isnan(filled)
-    near_gap = ndimage.binary_dilation(unknown, np.ones((3, 3), bool))
-    bits = np.where(near_gap, GAP_SIDE, 0).astype(np.uint8)
+    if unknown.any():
+        bits[ndimage.binary_dilation(unknown, np.ones((3, 3), bool))] = GAP_SIDE
     bits[0] |= NORTH_SIDE
     bits[-1] |= SOUTH_SIDE
     bits[:, 0] |= WEST_SIDE
@@ -354,8 +355,10 @@ def view_window(
     owned = (layer[layer["lot_id"] != ""].geometry.buffer(beside) for layer in (block.structures, block.driveways))
     shapes = [*block.lots.geometry, *(shape for layer in owned for shape in layer)]
     own = rasterize(flow.grid, shapes, [1] * len(shapes)) > 0
-    spots = np.unique(low_spot[own])
-    seen = own | np.isin(low_spot, spots[spots > 0])
+    is_own_spot = np.zeros(int(low_spot.max(initial=0)) + 1, np.bool_)
+    is_own_spot[low_spot[own]] = True
+    is_own_spot[0] = False
+    seen = own | is_own_spot[low_spot]
     bits = int(np.bitwise_or.reduce(flow.edge_sides[seen], initial=0))
     table = hierarchy.table
     parent, spills_to = (np.concatenate(([0], table[name].to_numpy(np.int32))) for name in ("parent", "spills_to"))

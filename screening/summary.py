@@ -118,20 +118,23 @@ def _measure_ground(
     from screening.kernels.zones import ragged_from_labels
 
     grid, n_lots = flow.grid, len(block.lots)
-    lot = rasterize(grid, list(block.lots.geometry), range(1, n_lots + 1))
-    slope = horn_slope_pct(surface.elev_m, grid.cell_m)
-    known = ~np.isnan(flow.filled_elev_m)
-    n_cells, n_known = _totals(lot, None, n_lots), _totals(lot, known, n_lots)
-    has_slope = ~np.isnan(slope)
+    starts, cells = ragged_from_labels(rasterize(grid, list(block.lots.geometry), range(1, n_lots + 1)), n_lots)
+    lot = np.repeat(np.arange(n_lots), np.diff(starts))
+    slope, number = (
+        values.ravel()[cells] for values in (horn_slope_pct(surface.elev_m, grid.cell_m), storm.curve_number)
+    )
+    is_known, has_slope, has_number = ~np.isnan(flow.filled_elev_m.ravel()[cells]), ~np.isnan(slope), ~np.isnan(number)
+
+    def total(values: Any) -> F64:
+        return np.bincount(lot, weights=values, minlength=n_lots).astype(np.float64)
+
+    n_cells, n_known = total(None), total(is_known)
     with np.errstate(invalid="ignore", divide="ignore"):
-        mean_slope = _totals(lot, np.where(has_slope, slope, 0.0), n_lots) / _totals(lot, has_slope, n_lots)
-        has_number = ~np.isnan(storm.curve_number)
-        numbers = np.where(has_number, storm.curve_number, 0.0)
-        curve_number = _totals(lot, numbers, n_lots) / _totals(lot, has_number, n_lots)
-        runoff = _totals(lot, storm.runoff_mm, n_lots)
+        mean_slope = total(np.where(has_slope, slope, 0.0)) / total(has_slope)
+        curve_number = total(np.where(has_number, number, 0.0)) / total(has_number)
+        runoff = total(storm.runoff_mm.ravel()[cells])
         mean_runoff, cover = runoff / n_known, n_known / n_cells
-        interpolated = _totals(lot, surface.is_interpolated, n_lots) / n_cells
-    starts, cells = ragged_from_labels(lot, n_lots)
+        interpolated = total(surface.is_interpolated.ravel()[cells]) / n_cells
     through = zone_upstream_total(flow.receiver, runoff_through_m3, starts, cells)
     own_m3 = runoff * grid.cell_area_m2 / 1000.0
     return {
@@ -144,11 +147,6 @@ def _measure_ground(
         "runoff_m3": own_m3,
         "run_on_m3": np.maximum(through - own_m3, 0.0),
     }
-
-
-def _totals(lot: I32, values: Any, n_lots: int) -> F64:
-    weights = None if values is None else np.asarray(values, np.float64).ravel()
-    return np.bincount(lot.ravel(), weights=weights, minlength=n_lots + 1)[1:].astype(np.float64)
 
 
 def _of_peak(arriving: PeakFlows, number: int) -> dict[str, Any]:

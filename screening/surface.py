@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 from typing import Any
 
 import numpy as np
@@ -258,13 +259,16 @@ def raise_walls(elev_m: F32, structure_index: I32, *, wall_height_m: float) -> F
     from scipy import ndimage
 
     group, n_groups = ndimage.label(structure_index > 0, structure=np.ones((3, 3), int))
-    if n_groups == 0:
-        return elev_m.copy()
-    known = np.where(np.isnan(elev_m), -np.inf, elev_m)
-    beside = ndimage.maximum_filter(known, size=3, mode="nearest")
-    top = ndimage.maximum(beside, labels=group, index=np.arange(1, n_groups + 1))
-    level = np.concatenate(([np.nan], np.where(np.isinf(top), np.nan, top + wall_height_m)))
-    return np.where(group > 0, level[group], elev_m).astype(np.float32)
+    raised = elev_m.astype(np.float32)
+    # Only structures and what is beside them are looked at: they are few in a large window.
+    row, col = np.nonzero(group)
+    of_cell = group[row, col]
+    top = np.full(n_groups + 1, -np.inf, np.float32)
+    for step in itertools.product((-1, 0, 1), repeat=2):
+        beside = elev_m[np.clip(row + step[0], 0, group.shape[0] - 1), np.clip(col + step[1], 0, group.shape[1] - 1)]
+        np.fmax.at(top, of_cell, beside)
+    raised[row, col] = np.where(np.isinf(top), np.float32(np.nan), top + np.float32(wall_height_m))[of_cell]
+    return raised
 
 
 def _index_structures(block: Block) -> I32:

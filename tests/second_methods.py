@@ -60,3 +60,18 @@ def triangular_storage_ft3(in_cfs, out_cfs, time_s):
 def grate_efficiency(front_flow_share, side_capture, front_capture=1.0):
     """HEC-22 equation 4-21: of a grate on a slope, by what comes over its front and past its side."""
     return front_capture * front_flow_share + side_capture * (1.0 - front_flow_share)
+
+
+def gutter_flow_cfs(n, cross_slope, slope, spread_ft):
+    """HEC-22 equation 4-2, of a gutter of one cross slope."""
+    return 0.56 / n * cross_slope**1.67 * slope**0.5 * spread_ft**2.67
+
+
+def front_flow_share(grate_ft, spread_ft):
+    """HEC-22 equation 4-16, of a gutter of one cross slope."""
+    return 1.0 - (1.0 - grate_ft / spread_ft) ** 2.67
+
+
+def side_capture(speed_ft_s, cross_slope, grate_length_ft):
+    """HEC-22 equation 4-19: share of what runs past a grate that it takes from the side."""
+    return 1.0 / (1.0 + 0.15 * speed_ft_s**1.8 / (cross_slope * grate_length_ft**2.3))

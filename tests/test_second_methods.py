@@ -3,13 +3,17 @@
 import numpy as np
 import pytest
 
-from screening.hydraulics.manning import full_flow_m3_s
-from screening.hydraulics.sections import PipeSection
-from screening.peak_methods import UNPAVED_SPEED_M_S, graphical_peak_m3_s, sheet_flow_time_h
+from screening.criteria import Criteria
+from screening.hierarchy import build_depression_hierarchy, volume_at_level
+from screening.hydraulics.manning import full_flow_m3_s, normal_depth_m, velocity_m_s
+from screening.hydraulics.sections import PipeSection, TrenchSection
+from screening.peak_methods import UNPAVED_SPEED_M_S, graphical_peak_m3_s, rational_peak_m3_s, sheet_flow_time_h
 from screening.storage.hyetographs import nrcs_hyetograph
 from screening.storage.inflow import DrainingArea, runoff_inflow
 from screening.storage.unit_hydrograph import delay_inflow
+from screening.surface import build_surface
 from tests import second_methods as other
+from tests.blocks import make_block
 
 FT, IN = 0.3048, 25.4
 SQUARE_MILE_M2 = (5280 * FT) ** 2
@@ -116,3 +120,51 @@ def test_published_grate_on_a_slope():
     assert efficiency == pytest.approx(0.59, abs=0.005)
     assert 9.9 * round(efficiency, 2) == pytest.approx(5.83, abs=0.05)
     assert 9.9 * (1 - round(efficiency, 2)) == pytest.approx(4.07, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("bottom_ft", "slope", "front", "side", "intercepted"),
+    [
+        # HEC-22 examples 4-17 and 4-18 (p. 4-85 to 4-86): 9.9 cfs in a ditch, n 0.03, sides 6 to 1, grate 2 by 2 ft.
+        # Of 4-18 the printed shares and flow were read and its ditch is from memory; of 4-17 the ditch and the front
+        # share are from memory, the rest is worked out by hand from the equations.
+        (3.9, 0.02, 0.30, 0.39, 5.70),
+        (2.0, 0.03, 0.40, 0.32, 5.83),
+    ],
+)
+def test_grates_in_a_ditch_at_the_normal_depth_of_the_toolkit(bottom_ft, slope, front, side, intercepted):
+    ditch = TrenchSection.with_side_slope(bottom_ft * FT, side_slope=6.0, depth_m=2.0 * FT)
+    depth = normal_depth_m(ditch, flow_m3_s=9.9 * FT**3, slope=slope, roughness=0.03)
+    front_share = 2.0 / (bottom_ft + 6.0 * depth / FT)
+    assert front_share == pytest.approx(front, abs=0.005)
+    speed = velocity_m_s(ditch, depth_m=depth, slope=slope, roughness=0.03) / FT
+    taken = other.side_capture(speed, 1 / 6, 2.0)
+    assert taken == pytest.approx(side, abs=0.005)
+    assert 9.9 * other.grate_efficiency(front_share, taken) == pytest.approx(intercepted, abs=0.02)
+
+
+def test_published_spacing_of_inlets_along_a_kerb():
+    # HEC-22 example 4-15, from memory: 2 % across and 3 % along, n 0.016, 6.6 ft of spread carry 1.35 cfs, which
+    # 32.5 ft of pavement (C 0.73, 7.1 in/h) give in 349 ft; 0.61 of it comes over a grate 2 ft wide.
+    carried = other.gutter_flow_cfs(0.016, 0.02, 0.03, 6.6)
+    assert carried == pytest.approx(1.35, abs=0.01)
+    assert other.front_flow_share(2.0, 6.6) == pytest.approx(0.61, abs=0.01)
+    peak = float(rational_peak_m3_s(0.73, 7.1 * IN, 349 * FT * 32.5 * FT)) / FT**3
+    assert peak / 1.00833 == pytest.approx(1.35, abs=0.005)
+
+
+def test_published_inlets_beside_a_sag():
+    # HEC-22 example 4-16, from memory: a vertical curve of 500 ft from -2.5 to 2.5 % (K 100 ft) under 0.2 ft of water;
+    # inlets where 37 % of it is left stand sqrt(74 d K) = 38.5 ft from the bottom. The pool of that depth in the same
+    # curve, cell by cell, ends there.
+    away = (np.arange(4001) - 2000) * 0.1
+    curve = away**2 / (200 * 100)
+    elev = np.full((3, away.size), 9.0)
+    elev[1] = curve
+    block = make_block(elev * FT, cell_m=0.1 * FT)
+    tree = build_depression_hierarchy(build_surface(block, criteria=Criteria()), criteria=Criteria())
+    level = 0.37 * 0.2 * FT
+    up, down = (volume_at_level(tree, 1, level + step) for step in (1e-4, -1e-4))
+    reach_ft = (up - down) / 2e-4 / (0.1 * FT) / 2 / FT
+    assert reach_ft == pytest.approx(np.sqrt(74 * 0.2 * 100), abs=0.1)
+    assert reach_ft == pytest.approx(38.5, abs=0.1)

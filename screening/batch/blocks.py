@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from screening.grid import Bounds
 from screening.models import F64, I64
 
 LOTS_MAX = 250
@@ -11,12 +12,16 @@ LOTS_MAX = 250
 CELLS_MAX = 6_000_000
 """Most cells of a block with the ground that it looks at around, before its window grows."""
 
+_EVERYWHERE: Bounds = (-np.inf, -np.inf, np.inf, np.inf)
 
-def group_lots(bounds_m: F64, *, cell_m: float, around_m: float) -> I64:
-    """Group lots into blocks by place.
+
+def group_lots(bounds_m: F64, *, cell_m: float, around_m: float, ground: Bounds) -> I64:
+    """Group lots into blocks by place, those that will take longest first.
 
     What reaches too far is cut amid the longer side of its extent, what holds too many lots at their median, until
-    each group is small enough: blocks are compact, and a lot far from everything else has its own.
+    each group is small enough: blocks are compact, and a lot far from everything else has its own. A window looks
+    about twice as far as it first takes ground: what lies within that is what a block is expected to cost, and short
+    ones come last so that workers end together.
 
     Parameters
     ----------
@@ -26,28 +31,32 @@ def group_lots(bounds_m: F64, *, cell_m: float, around_m: float) -> I64:
         Side of a cell [m].
     around_m
         Ground that a window takes on every side [m].
+    ground
+        Extent of the elevation [m].
 
     Returns
     -------
-    Block number of each lot from 0, int64 (n,); near blocks have near numbers.
+    Block number of each lot from 0, int64 (n,).
 
     Examples
     --------
     >>> boxes = np.array([[0, 0, 9, 9], [10, 0, 19, 9], [90_000, 0, 90_009, 9]], float)
-    >>> group_lots(boxes, cell_m=1.0, around_m=500.0).tolist()
+    >>> group_lots(boxes, cell_m=1.0, around_m=500.0, ground=(0.0, 0.0, 99_999.0, 99.0)).tolist()
     [0, 0, 1]
     """
-    block = np.zeros(len(bounds_m), np.int64)
     waiting = [np.arange(len(bounds_m))] if len(bounds_m) else []
-    n_blocks = 0
+    groups: list[I64] = []
     while waiting:
         group = waiting.pop()
         is_small = _cells(bounds_m[group], cell_m, around_m) <= CELLS_MAX
         if len(group) == 1 or (len(group) <= LOTS_MAX and is_small):
-            block[group] = n_blocks
-            n_blocks += 1
+            groups.append(group)
         else:
             waiting.extend(reversed(halve(group, bounds_m) if is_small else _cut(group, bounds_m)))
+    groups.sort(key=lambda group: -_cells(bounds_m[group], cell_m, 2 * around_m, ground))
+    block = np.zeros(len(bounds_m), np.int64)
+    for number, group in enumerate(groups):
+        block[group] = number
     return block
 
 
@@ -71,7 +80,7 @@ def _cut(group: I64, bounds_m: F64) -> tuple[I64, I64]:
     return group[is_first], group[~is_first]
 
 
-def _cells(bounds_m: F64, cell_m: float, around_m: float) -> float:
-    west, south = bounds_m[:, :2].min(axis=0)
-    east, north = bounds_m[:, 2:].max(axis=0)
-    return float((east - west + 2 * around_m) * (north - south + 2 * around_m) / cell_m**2)
+def _cells(bounds_m: F64, cell_m: float, around_m: float, ground: Bounds = _EVERYWHERE) -> float:
+    west, south = np.maximum(bounds_m[:, :2].min(axis=0) - around_m, ground[:2])
+    east, north = np.minimum(bounds_m[:, 2:].max(axis=0) + around_m, ground[2:])
+    return float((east - west) * (north - south) / cell_m**2)

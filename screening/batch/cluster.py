@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 WORKER_BYTES = 4 << 30
 """Memory of a worker [B]: libraries and kernels 0.4 GB, and 300 B for each of at most 10 million cells of a window. A
 worker that passes 95 % of it is ended, and its chunk taken up again in halves."""
+_KEPT_BYTES = 1 << 30
+"""Freed memory that a worker keeps [B]."""
 _SETTINGS = {
     # A chunk whose worker dies is given to another once, then handed back: the driver halves it.
     "distributed.scheduler.allowed-failures": 1,
@@ -30,6 +32,11 @@ _SETTINGS = {
     "distributed.worker.memory.pause": False,
     "distributed.worker.memory.terminate": 0.95,
     "distributed.admin.tick.limit": "1h",
+    # Dask has glibc hand every large array back to the system when it is freed, and ask for it, zeroed, when the next
+    # is made: a fifth of a chunk's time. Workers keep what a chunk has taken for the next one, in one arena.
+    "distributed.nanny.pre-spawn-environ.MALLOC_TRIM_THRESHOLD_": _KEPT_BYTES,
+    "distributed.nanny.pre-spawn-environ.MALLOC_MMAP_THRESHOLD_": _KEPT_BYTES,
+    "distributed.nanny.pre-spawn-environ.MALLOC_ARENA_MAX": 1,
 }
 
 

@@ -10,11 +10,14 @@ from typing import NamedTuple
 import numpy as np
 from numba import prange
 
-from screening.kernels.compiling import F64, I32, I64, Mask, compiled, striped
+from screening.kernels.compiling import F64, I32, I64, U8, Mask, compiled, striped
 
 PARTS = 2
 """Parts that many rains are poured in, every second one in each, whatever the threads, so that sums never depend on
 them. Few, because the first rains of each cost most: they fall on ground where little is full."""
+
+_IN, _OUT, _ON_THE_WAY = 1, 2, 3
+"""What is known of an outermost node; 0 where nothing is yet."""
 
 
 class SpillTree(NamedTuple):
@@ -86,17 +89,12 @@ def nodes_above(parent: I32, spills_to: I32, leaves: I64) -> Mask:
     """
     top = np.empty(parent.size, np.int32)
     _find_tops(parent, top)
-    is_above = np.zeros(parent.size, np.bool_)
-    is_above[top[leaves]] = True
-    is_above[0] = False
-    into = top[np.maximum(spills_to, 0)]
-    while True:
-        wider = is_above | (is_above[into] & (parent == 0))
-        wider[0] = False
-        if (wider == is_above).all():
-            chosen: Mask = is_above[top]
-            return chosen
-        is_above = wider
+    state = np.zeros(parent.size, np.uint8)
+    state[top[leaves]] = _IN
+    state[0] = _OUT
+    _find_above(parent, spills_to, top, state)
+    chosen: Mask = state[top] == _IN
+    return chosen
 
 
 def pour(tree: SpillTree, inflow: F64) -> Pools:
@@ -199,6 +197,23 @@ def _find_tops(parent: I32, top: I32) -> None:
     top[0] = 0
     for node in range(parent.size - 1, 0, -1):
         top[node] = node if parent[node] == 0 else top[parent[node]]
+
+
+@compiled
+def _find_above(parent: I32, spills_to: I32, top: I32, state: U8) -> None:
+    """Set outermost nodes to `_IN` whose water, run over from one to the next, meets one that is."""
+    for first in range(1, parent.size):
+        if parent[first] != 0 or state[first] != 0:
+            continue
+        node = first
+        while state[node] == 0:
+            state[node] = _ON_THE_WAY
+            node = top[spills_to[node]] if spills_to[node] > 0 else 0
+        answer = _IN if state[node] == _IN else _OUT
+        node = first
+        while state[node] == _ON_THE_WAY:
+            state[node] = answer
+            node = top[spills_to[node]] if spills_to[node] > 0 else 0
 
 
 @compiled

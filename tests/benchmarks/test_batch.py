@@ -46,26 +46,29 @@ def batch(request, out, n_workers):
 @pytest.mark.benchmark(group="batch")
 def test_batch_beside_the_same_lots_one_by_one(benchmark, town, tmp_path):
     report = benchmark.pedantic(batch, (town, tmp_path / "two", N_WORKERS), rounds=1)
-    one = batch(town, tmp_path / "one", 1)
     ids = report.summary.lot_id.sort_values().iloc[:: max(len(report.summary) // N_ALONE, 1)][:N_ALONE]
     start = time.perf_counter()
     for number, lot_id in enumerate(ids):
         screening = screen_site(SiteRequest(**{**vars(town), "lot_ids": (lot_id,)}), rain=RAIN)
         screening.write(tmp_path / f"alone-{number}")
     alone_s = (time.perf_counter() - start) / len(ids)
-    gain = one.seconds / report.seconds
     times = alone_s * report.n_screened / report.seconds
-    print(f"two workers {gain:.2f} times one; alone {alone_s:.2f} s a lot with outputs, batch {times:.1f} times faster")
-    benchmark.extra_info.update(two_over_one=gain, times_one_by_one=times)
+    print(f"alone {alone_s:.2f} s a lot with outputs, batch {times:.1f} times faster")
+    benchmark.extra_info.update(times_one_by_one=times)
     # With few lots the start of the workers is most of it.
-    assert N_COMPARED < 1000 or (gain >= 1.7 and times >= 10)
+    assert N_COMPARED < 1000 or times >= 10
 
 
 @pytest.mark.benchmark(group="batch")
 @pytest.mark.skipif(N_LOTS < 5000, reason="needs many lots")
-def test_cost_of_a_lot_stays_flat(benchmark, town, tmp_path):
-    few = batch(town, tmp_path / "few", N_WORKERS)
-    many = benchmark.pedantic(batch, (town_of(N_LOTS, tmp_path), tmp_path / "many", N_WORKERS), rounds=1)
+def test_cost_of_a_lot_stays_flat_and_a_second_worker_pays(benchmark, town, tmp_path):
+    few, whole = batch(town, tmp_path / "few", N_WORKERS), town_of(N_LOTS, tmp_path)
+    many = benchmark.pedantic(batch, (whole, tmp_path / "many", N_WORKERS), rounds=1)
     growth = (many.seconds / many.n_screened) / (few.seconds / few.n_screened)
     print(f"cost of a lot grown {growth:.2f} times from {few.n_screened} to {many.n_screened} lots")
+    gain = batch(whole, tmp_path / "one", 1).seconds / many.seconds
+    print(f"two workers {gain:.2f} times one")
+    benchmark.extra_info.update(growth=growth, two_over_one=gain)
     assert growth <= 1.3
+    # Of few lots there are too few blocks to end together.
+    assert gain >= 1.7
