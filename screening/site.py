@@ -188,6 +188,7 @@ def close_site(
     *,
     criteria: Criteria,
     extent: Bounds | None = None,
+    cells_max: int = WINDOW_CELLS_MAX,
     look: Callable[[Block], WindowView] | None = None,
 ) -> Block:
     """Close the window of an opened site: see `close_window`; with its coarser elevation, if it has one.
@@ -198,7 +199,7 @@ def close_site(
         From `inputs.open_site`.
     extent
         What the window has to hold; that of the lots by default.
-    criteria, look
+    criteria, cells_max, look
         As for `close_window`.
     """
     from screening.inputs import add_context_elevation, load_block
@@ -208,14 +209,9 @@ def close_site(
     start_m = _SEVERAL_START_M if len(site.lots) > 1 else 0.0
     block = close_window(
         extent or (west, south, east, north), partial(load_block, site), criteria=criteria,
-        has_context=context is not None, start_m=start_m, look=look,
+        has_context=context is not None, start_m=start_m, cells_max=cells_max, look=look,
     )  # fmt: skip
     return block if context is None else add_context_elevation(block, context, criteria=criteria)
-
-
-def is_cut_by_size(block: Block) -> bool:
-    """True where the window of a block stopped at the number of cells that it may have, still open."""
-    return any(note.subject == "window" and f"{WINDOW_CELLS_MAX:,} cells" in note.text for note in block.notes)
 
 
 def screen_closed(

@@ -36,6 +36,7 @@ def close_window(
     criteria: Criteria,
     has_context: bool = False,
     start_m: float = 0.0,
+    cells_max: int = WINDOW_CELLS_MAX,
     look: Callable[[Block], WindowView] | None = None,
 ) -> Block:
     """Grow the window from the lots until it hides nothing that matters to them, or to the stated limit.
@@ -61,6 +62,8 @@ def close_window(
     start_m
         Reach to begin with where it is more than `window_margin_m`: a block of many lots nearly always needs more, and
         what a window shows beyond what is needed changes nothing.
+    cells_max
+        Largest window that is grown to.
     look
         What a window shows of its lots; `pipeline.look_around` by default.
 
@@ -85,15 +88,25 @@ def close_window(
         further = {
             side: min(max(reach[side] * 2.0, least), most) for side in _SIDE_NAMES if side & (still_open or can_grow)
         }
-        too_large = _cells(_widen(lots, reach | further), block) > WINDOW_CELLS_MAX
-        if not further or too_large:
-            return _note_open_sides(block, view.open_sides, reach, too_large=too_large, has_context=has_context)
+        is_cut = _cells(_widen(lots, reach | further), block) > cells_max
+        if not further or is_cut:
+            cut_to = cells_max if is_cut else None
+            return _note_open_sides(block, view.open_sides, reach, cut_to=cut_to, has_context=has_context)
         wider = load(_widen(lots, reach | further))
         wider_view = see(wider)
         by_area = not (has_context and view.open_sides)
         if not still_open and _shows_the_same(view, wider_view, by_area=by_area):
             return _note_open_sides(block, view.open_sides, reach, has_context=has_context)
         block, view, reach = wider, wider_view, reach | further
+
+
+def is_cut_by_size(block: Block, *, cells_max: int = WINDOW_CELLS_MAX) -> bool:
+    """True where the window of a block stopped at the number of cells that it may have, still open."""
+    return any(note.subject == "window" and _cells_text(cells_max) in note.text for note in block.notes)
+
+
+def _cells_text(cells_max: int) -> str:
+    return f"{cells_max:,} cells"
 
 
 def _shows_the_same(view: WindowView, wider: WindowView, *, by_area: bool) -> bool:
@@ -119,7 +132,7 @@ def _cells(bounds: Bounds, block: Block) -> float:
 
 
 def _note_open_sides(
-    block: Block, still_open: int, reach: dict[int, float], *, too_large: bool = False, has_context: bool
+    block: Block, still_open: int, reach: dict[int, float], *, cut_to: int | None = None, has_context: bool
 ) -> Block:
     if not still_open:
         return block
@@ -130,7 +143,7 @@ def _note_open_sides(
         texts.append(f"the elevation ends to the {', '.join(at_data_end)}")
     if at_limit:
         farthest = max(reach[side] for side in _SIDE_NAMES if still_open & side & ~block.data_sides)
-        limit = f"{WINDOW_CELLS_MAX:,} cells" if too_large else f"{farthest:.0f} m"
+        limit = f"{farthest:.0f} m" if cut_to is None else _cells_text(cut_to)
         texts.append(f"the window reached its limit of {limit} to the {', '.join(at_limit)}")
     what = "water from beyond may reach a lot, so areas and volumes there are lower bounds"
     if has_context:

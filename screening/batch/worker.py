@@ -24,9 +24,11 @@ if TYPE_CHECKING:
     from screening.models import BlockResult
 
 
-SPLIT_M = 700.0
-"""Extent down to which a block is halved while its window is too large to close [m]: what is left can look 960 m around
-before it meets the number of cells that a window of one lot may have too."""
+BRIEF_CELLS_MAX = 15_000_000
+"""Largest window of a block whose grids are not kept: about 200 bytes a cell, where a screening in full takes 300."""
+SPLIT_M = 900.0
+"""Extent down to which a block is halved while its window is too large to close [m]: what is left can look 1500 m
+around before it meets that number of cells of 1 m."""
 
 
 @dataclass(frozen=True)
@@ -111,10 +113,15 @@ def _open(job: Job, chunk: Chunk) -> Site:
 
 def _screen(site: Site, job: Job) -> Sequence[BlockResult | _Failure]:
     from screening import site as whole
+    from screening.window import WINDOW_CELLS_MAX, is_cut_by_size
 
+    # A lot alone has the window that it has in a screening of its own.
+    is_large = len(site.lots) > 1 and not job.rasters
+    cells_max = BRIEF_CELLS_MAX if is_large else WINDOW_CELLS_MAX
     try:
-        block = whole.close_site(site, criteria=job.criteria)
-        if len(site.lots) == 1 or _extent_m(site.lots) <= SPLIT_M or not whole.is_cut_by_size(block):
+        block = whole.close_site(site, criteria=job.criteria, cells_max=cells_max)
+        is_cut = is_cut_by_size(block, cells_max=cells_max)
+        if len(site.lots) == 1 or _extent_m(site.lots) <= SPLIT_M or not is_cut:
             return [whole.screen_closed(block, criteria=job.criteria, rain=job.rain, in_brief=not job.rasters)]
     except OutputError:
         raise

@@ -183,3 +183,11 @@ def test_what_a_soil_does_not_state_is_not_known(tmp_path: Path) -> None:
     spec = write_layer(tmp_path / "soils.gpkg", [square(1, 1), square(8, 1)], hydgrp=["A", "B"], ksat_r=[None, -9.0])
     soils, _ = load_soils(spec, crs=UTM, bounds=BOUNDS, group_field=None)
     assert soils[["ksat_mm_h", "water_depth_m", "restrictive_depth_m"]].isna().all(axis=None)
+
+
+def test_inverts_that_are_no_numbers_are_not_given_and_said(tmp_path: Path) -> None:
+    line = _line((1, 1), (9, 9))
+    spec = write_layer(tmp_path / "a.gpkg", [line] * 3, invert_up_m=["12 m", None, "9.5"])
+    frame, notes = load_drains(spec, crs=UTM, bounds=BOUNDS, vertical_unit="m")
+    np.testing.assert_allclose(frame["invert_up_m"], [np.nan, np.nan, 9.5])
+    assert "1 values of invert_up_m are no numbers: not given" in _text(notes)

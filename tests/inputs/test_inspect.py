@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
-from screening.inputs import Inspected, inspect_inputs
+from screening.inputs import Inspected, inspect, inspect_inputs
 from screening.models import SiteRequest
 from tests.inputs.files import NORTH, WEST, square, terrain, write_layer, write_raster
 
@@ -124,3 +124,18 @@ def test_importing_the_inputs_imports_no_heavy_library() -> None:
     code = f"import sys, screening.inputs; print([name for name in {heavy} if name in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_a_raster_larger_than_memory_is_looked_at_in_windows(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(inspect, "MAX_CELLS", 100)
+    monkeypatch.setattr(inspect, "_LOOK_WINDOW", 3)
+    pixels = terrain(20, 30)
+    write_raster(tmp_path / "ground.tif", pixels, nodata=-9999)
+    items, can_run, _ = _look(tmp_path, at=None, lots=write_layer(tmp_path / "lots.gpkg", [square(1, 1)], apn=["a"]))
+    sampled = f" (of {inspect._LOOK_WINDOWS**2} windows of 3 x 3 cells)"
+    assert items["elevation"].facts["no data"] == f"0.00 %{sampled}" and can_run
+    lowest, highest = (float(part.split()[0]) for part in items["elevation"].facts["elevation"].split(" to "))
+    assert pixels.min() - 0.01 <= lowest < highest <= pixels.max() + 0.01
+    write_raster(tmp_path / "ground.tif", np.full_like(pixels, -9999), nodata=-9999)
+    items, _, _ = _look(tmp_path, lots=str(tmp_path / "lots.gpkg"))
+    assert any(f"no elevation was found{sampled}" in defect for defect in items["elevation"].defects)

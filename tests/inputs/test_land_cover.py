@@ -171,3 +171,18 @@ def test_the_command_takes_land_cover(tmp_path: Path) -> None:
          "--land-cover-classes", str(tmp_path / "classes.csv")],
     )  # fmt: skip
     assert "1 = lawn (50.0%); 2 = woods, fair (50.0%)" in done.output
+
+
+def test_a_raster_that_lies_elsewhere_gives_no_cover_and_says_so(tmp_path: Path) -> None:
+    path = _classes(tmp_path / "cover.tif", [[41, 81], [21, 41]], west=WEST + 5000)
+    codes, notes = load_land_cover(_request(tmp_path, path), GRID)
+    assert not codes.any()
+    assert any("100% of the window has no land cover" in note.text for note in notes)
+
+
+def test_looking_at_a_raster_of_unknown_classes_says_how_to_name_them(tmp_path: Path) -> None:
+    write_raster(tmp_path / "elev.tif", terrain())
+    path = _classes(tmp_path / "cover.tif", [[1, 2], [3, 4]])
+    found = inspect_inputs(_request(tmp_path, path, lots=write_layer(tmp_path / "l.gpkg", [square(1, 1)], apn=["a"])))
+    item = next(item for item in found.items if item.subject == "land cover")
+    assert any("--land-cover-classes" in error for error in item.errors)

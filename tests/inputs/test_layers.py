@@ -19,6 +19,7 @@ from screening.errors import InputError
 from screening.inputs import read_layer, split_layer
 from screening.inputs.datum import datum_caution
 from screening.inputs.ids import part_id, read_ids, text_of, unique_ids
+from screening.inputs.impervious import driveways_from_impervious
 from screening.inputs.layers import open_layer
 from tests.inputs.files import NORTH, UTM, WEST, square, write_layer
 
@@ -238,3 +239,20 @@ def test_a_window_of_strays_in_a_mixed_layer_is_empty_not_refused(tmp_path: Path
     frame, text = _read(write_layer(tmp_path / "m.geojson", mixed), bounds=(WEST, NORTH - 10, WEST + 10, NORTH))
     assert len(frame) == 0
     assert "1 features left out: not of the kind wanted" in text
+
+
+def test_the_shift_to_a_crs_that_names_no_place_is_looked_up_for_the_whole_earth() -> None:
+    """Neither an area of use nor a latitude of origin: nothing says where on the earth it is for."""
+    nowhere = CRS.from_proj4("+proj=robin +datum=NAD83 +units=m").to_wkt()
+    assert datum_caution("EPSG:4326", nowhere, subject="it") == ""
+
+
+def test_impervious_polygons_with_nothing_known_around_are_no_driveways(tmp_path: Path) -> None:
+    nothing = gpd.GeoDataFrame({"driveway_id": [], "lot_id": [], "kind": []}, geometry=[], crs=UTM)
+    house = gpd.GeoDataFrame({"structure_id": ["H"]}, geometry=[square(10, 3)], crs=UTM)
+    spec = write_layer(tmp_path / "i.gpkg", [square(3, 3), square(14, 3)])
+    options = {"crs": UTM, "bounds": BOUNDS, "roads": nothing, "driveways": nothing}
+    alone, notes = driveways_from_impervious(spec, structures=nothing, **options)
+    assert alone.empty and "0 of 2 impervious polygons" in notes[-1].text
+    beside, notes = driveways_from_impervious(spec, structures=house, **options)
+    assert beside["driveway_id"].tolist() == ["I-1"] and "1 of 2 impervious polygons" in notes[-1].text

@@ -122,3 +122,16 @@ def test_a_lot_of_two_parts_is_one_lot(ground: Path, tmp_path: Path) -> None:
     request = SiteRequest(elevation=ground, lots=write_layer(tmp_path / "lots.gpkg", [pair], lot_id=["7"]))
     lots, _ = choose_lots(request, grid)
     assert lots.geometry.iloc[0].equals(pair)
+
+
+def test_a_lot_asked_for_that_has_no_polygon_is_refused(ground: Path, tmp_path: Path) -> None:
+    spec = write_layer(tmp_path / "lots.gpkg", [SHAPES[0], None], lot_id=["7", "gone"])
+    with pytest.raises(InputError, match=r"no usable polygon.*gone.*repair them"):
+        _choose(ground, lots=spec, lot_ids=("gone",))
+    assert _choose(ground, lots=spec, lot_ids=("7", "gone"))[0] == ["7"]
+
+
+def test_a_place_that_the_projection_cannot_show_is_outside_at_no_distance(ground: Path) -> None:
+    with pytest.raises(InputError, match="outside the elevation raster") as problem:
+        _choose(ground, at=LatLon(0.0, 9.0), radius_m=5.0)
+    assert " away" not in str(problem.value)

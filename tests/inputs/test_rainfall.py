@@ -185,3 +185,12 @@ def test_real_inches_and_millimetres_of_one_point_agree(data_dir: Path) -> None:
 def test_real_table_without_its_header_is_refused(data_dir: Path) -> None:
     with pytest.raises(InputError, match="does not say its unit"):
         read_rainfall(data_dir / "rainfall" / "depth_in_headerless_gulf_coast.csv")
+
+
+def test_empty_lines_may_stand_between_the_header_and_its_rows(tmp_path: Path) -> None:
+    assert _depth_in(read_rainfall(_write(tmp_path, _table(rows=("\n", ",,\n", *ROWS)))), 1, 10) == pytest.approx(1.30)
+
+
+def test_a_header_with_other_words_below_has_no_rows(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="has no estimates"):
+        read_rainfall(_write(tmp_path, _table(rows=("not available here\n", *ROWS))))

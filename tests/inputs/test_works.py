@@ -164,3 +164,9 @@ def test_no_number_has_a_name_that_another_ends_like() -> None:
         names = [number.name + ending for number in kind.numbers for ending in UNITS[number.quantity]]
         assert len(names) == len(set(names))
         assert not set(names) & set(kind.words)
+
+
+@pytest.mark.parametrize(("word", "means"), [("yes", "yes"), ("No", "no"), ("TRUE", "yes"), (False, "no")])
+def test_yes_and_no_are_read_however_they_are_written(tmp_path: Path, word: Any, means: str) -> None:
+    works = read(tmp_path, (SPOT, {"id": "O-1", "kind": "outlet", "has_discharge_permission": word}))
+    assert works.items[0].word("has_discharge_permission") == means
