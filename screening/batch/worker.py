@@ -24,9 +24,9 @@ if TYPE_CHECKING:
     from screening.models import BlockResult
 
 
-BRIEF_CELLS_MAX = 15_000_000
-"""Largest window of a block whose grids are not kept: about 200 bytes a cell, where a screening in full takes 300."""
-SPLIT_M = 900.0
+BRIEF_CELLS_MAX = 13_000_000
+"""Largest window of a block whose grids are not kept: about 220 bytes a cell, where a screening in full takes 300."""
+SPLIT_M = 600.0
 """Extent down to which a block is halved while its window is too large to close [m]: what is left can look 1500 m
 around before it meets that number of cells of 1 m."""
 
