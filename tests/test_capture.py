@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 import shapely
 
+from screening import capture
+from screening.collection import tabulate_points
 from screening.columns import TABLES, names
 from screening.criteria import Criteria, choose_profile
 from screening.grid import Grid
@@ -242,6 +244,32 @@ def test_water_that_several_points_catch_counts_once():
     assert points.own_runoff_m3.sum() == pytest.approx(points.runoff_m3.iloc[1])
     assert points.own_runoff_m3.iloc[1] < points.runoff_m3.iloc[1]
     assert stone(result).inflow_m3.iloc[0] == pytest.approx(points.own_runoff_m3.sum(), rel=1e-5)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_water_of_points_is_that_of_their_ground_cell_by_cell(monkeypatch, seed):
+    seen = {}
+
+    def keep(points, block, surface, flow, runoff_m3):
+        seen.update(points=points, flow=flow, runoff_m3=runoff_m3)
+        return tabulate_points(points, block, surface, flow, runoff_m3)
+
+    monkeypatch.setattr(capture, "tabulate_points", keep)
+    rough = np.random.default_rng(seed).normal(0.0, 0.05, SHAPE)
+    house = [("H-1", "lot", "house", box(30, 12, 38, 24))]
+    spouts = [("DS-1", "H-1", shapely.Point(WEST + 18, NORTH - 38.5))]
+    drive = [("D-1", "lot", "driveway", box(10, 26, 36, 30))]
+    table = screen(pond(0.05) + rough, structures=house, downspouts=spouts, driveways=drive).capture.points
+    edge_sides, runoff_m3, caught = seen["flow"].edge_sides.ravel(), seen["runoff_m3"], set()
+    assert len(table) == len(seen["points"]) >= 2
+    for point, row in zip(seen["points"], table.itertuples(), strict=True):
+        ground = point.catchment
+        own = [cell for cell in ground.tolist() if cell not in caught]
+        caught.update(own)
+        assert row.area_m2 == ground.size
+        assert row.runoff_m3 == pytest.approx(runoff_m3[ground].sum(), abs=1e-5)
+        assert row.own_runoff_m3 == pytest.approx(runoff_m3[own].sum(), abs=1e-5)
+        assert row.edge_contaminated == (edge_sides[ground] != 0).any()
 
 
 def test_zones_are_ranked_by_what_they_can_take():

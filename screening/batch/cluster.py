@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from distributed import Client, LocalCluster
 
 WORKER_BYTES = 4 << 30
-"""Memory of a worker [B]: libraries and kernels 0.5 GB, and 220 B for each of at most 13 million cells of a window. A
+"""Memory of a worker [B]: libraries and kernels 0.5 GB, and 210 B for each of at most 14 million cells of a window. A
 worker that passes 95 % of it is ended, and its chunk taken up again in halves."""
 _KEPT_BYTES = 1 << 30
 """Freed memory that a worker keeps [B]."""

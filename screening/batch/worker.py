@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -24,9 +24,9 @@ if TYPE_CHECKING:
     from screening.models import BlockResult
 
 
-BRIEF_CELLS_MAX = 13_000_000
-"""Largest window of a block whose grids are not kept: about 220 bytes a cell, where a screening in full takes 300."""
-SPLIT_M = 600.0
+BRIEF_CELLS_MAX = 14_000_000
+"""Largest window of a block whose grids are not kept: about 210 bytes a cell, where a screening in full takes 300."""
+SPLIT_M = 700.0
 """Extent down to which a block is halved while its window is too large to close [m]: what is left can look 1500 m
 around before it meets that number of cells of 1 m."""
 
@@ -53,22 +53,34 @@ def screen_chunk(job: Job, chunk: Chunk) -> ChunkReport:
         The part cannot be written, or the folder of the run cannot be seen from here.
     """
     import numba
+    import pandas as pd
 
     start = time.perf_counter()
     # Workers are processes that share the processors: threads beyond their own would only wait for each other.
     numba.set_num_threads(1)
-    site = _open(job, chunk)
-    outcomes = _screen(site, job)
-    results = [outcome for outcome in outcomes if not isinstance(outcome, _Failure)]
-    failed = {outcome.lot_id: outcome.reason for outcome in outcomes if isinstance(outcome, _Failure)}
-    tables = _tables(results)
+    failed: dict[str, str] = {}
+    notes: dict[tuple[str, str, str], None] = {}
+    frames: dict[str, list[Any]] = {}
+    n_cells = n_windows = 0
+    # Not by `enumerate`, which holds on to the last one while the next is made.
+    for outcome in _screen(_open(job, chunk), job):
+        if isinstance(outcome, _Failure):
+            failed[outcome.lot_id] = outcome.reason
+            continue
+        notes |= dict.fromkeys((note.kind, note.subject, note.text) for note in outcome.notes)
+        n_cells += outcome.block.elev_m.size
+        for name, frame in _tables(outcome).items():
+            frames.setdefault(name, []).append(frame)
+        if job.rasters:
+            is_whole = len(outcome.block.lots) == len(chunk.lot_ids)
+            _write_rasters(job, chunk.name if is_whole else f"{chunk.name}-{n_windows}", outcome)
+        n_windows += 1
+        # The grids of one window are gone before those of the next are made.
+        del outcome
+    tables = {name: pd.concat(parts, ignore_index=True) for name, parts in frames.items()}
     done = tuple(tables["lots"]["lot_id"]) if tables else ()
     failed |= dict.fromkeys(set(chunk.lot_ids) - set(done) - set(failed), "its window does not hold it")
-    notes = dict.fromkeys((note.kind, note.subject, note.text) for result in results for note in result.notes)
     write_part(job.out_dir, Part(chunk.name, done, failed, tuple(notes)), tables)
-    if job.rasters:
-        _write_rasters(job, chunk, results)
-    n_cells = sum(result.block.elev_m.size for result in results)
     return ChunkReport(failed, n_cells, time.perf_counter() - start, _peak_bytes())
 
 
@@ -111,7 +123,18 @@ def _open(job: Job, chunk: Chunk) -> Site:
     return Site(job.request, elevation, lots.astype({"lot_id": object}), elevation.notes, context)
 
 
-def _screen(site: Site, job: Job) -> Sequence[BlockResult | _Failure]:
+def _screen(site: Site, job: Job) -> Iterator[BlockResult | _Failure]:
+    """Screen lots in one window, or in windows of halves of them, one after the other."""
+    outcome = _screen_whole(site, job)
+    if outcome is not None:
+        yield outcome
+        return
+    for half in _halves(site.lots):
+        yield from _screen(dataclasses.replace(site, lots=half), job)
+
+
+def _screen_whole(site: Site, job: Job) -> BlockResult | _Failure | None:
+    """Screen lots in one window; None where their halves have to be tried."""
     from screening import site as whole
     from screening.window import WINDOW_CELLS_MAX, is_cut_by_size
 
@@ -122,14 +145,14 @@ def _screen(site: Site, job: Job) -> Sequence[BlockResult | _Failure]:
         block = whole.close_site(site, criteria=job.criteria, cells_max=cells_max)
         is_cut = is_cut_by_size(block, cells_max=cells_max)
         if len(site.lots) == 1 or _extent_m(site.lots) <= SPLIT_M or not is_cut:
-            return [whole.screen_closed(block, criteria=job.criteria, rain=job.rain, in_brief=not job.rasters)]
+            return whole.screen_closed(block, criteria=job.criteria, rain=job.rain, in_brief=not job.rasters)
     except OutputError:
         raise
     except Exception as error:
         # Whatever it is, it must not cost other lots theirs.
         if len(site.lots) == 1:
-            return [_Failure(site.lots["lot_id"].iloc[0], _reason(error))]
-    return [outcome for half in _halves(site.lots) for outcome in _screen(dataclasses.replace(site, lots=half), job)]
+            return _Failure(site.lots["lot_id"].iloc[0], _reason(error))
+    return None
 
 
 def _extent_m(lots: gpd.GeoDataFrame) -> float:
@@ -146,29 +169,23 @@ def _reason(error: Exception) -> str:
     return str(error) if isinstance(error, ScreeningError) else f"{type(error).__name__}: {error}"
 
 
-def _tables(results: Sequence[BlockResult]) -> dict[str, Any]:
-    """Tables of a part; verdicts and structures of a lot that is there twice would be an error of the plan."""
-    import pandas as pd
-
+def _tables(result: BlockResult) -> dict[str, Any]:
+    """Tables of a window, as a part holds them."""
     from screening.batch.parts import TABLES
     from screening.report.tables import table_of
 
-    if not results:
-        return {}
     names = {"lots": "summary"}
-    frames = {name: [table_of(result, names.get(name, name)) for result in results] for name in TABLES}
-    return {name: pd.concat(parts, ignore_index=True) for name, parts in frames.items()}
+    return {name: table_of(result, names.get(name, name)) for name in TABLES}
 
 
-def _write_rasters(job: Job, chunk: Chunk, results: Sequence[BlockResult]) -> None:
+def _write_rasters(job: Job, name: str, result: BlockResult) -> None:
     from screening.report.rasters import raster_writers
 
-    for number, result in enumerate(results):
-        folder = job.out_dir / "rasters" / (f"{chunk.name}-{number}" if len(results) > 1 else chunk.name)
-        with clear_disk_errors(folder):
-            folder.mkdir(parents=True, exist_ok=True)
-        for file_name, write in raster_writers(result).values():
-            write_whole(folder / file_name, partial(_write_cog, write=write))
+    folder = job.out_dir / "rasters" / name
+    with clear_disk_errors(folder):
+        folder.mkdir(parents=True, exist_ok=True)
+    for file_name, write in raster_writers(result).values():
+        write_whole(folder / file_name, partial(_write_cog, write=write))
 
 
 def _write_cog(place: Path, *, write: Callable[[Path], None]) -> None:
