@@ -123,12 +123,21 @@ def _in_low_spots(
     block: Block, surface: Surface, flow: FlowField, depressions: Depressions, lot: I32
 ) -> Iterator[CollectionPoint]:
     table = depressions.table
+    is_in = np.zeros(flow.receiver.size, np.bool_)
     for row in np.flatnonzero((table["part_of"] == "") & ~table["is_enclosed"].to_numpy(bool)).tolist():
         cells = depressions.zone_cells[depressions.zone_start[row] : depressions.zone_start[row + 1]]
-        for number in np.unique(lot[cells][lot[cells] > 0]).tolist():
+        numbers = np.unique(lot[cells][lot[cells] > 0]).tolist()
+        if not numbers:
+            continue
+        # All of it drains through the cells where water leaves it: a large one lies on many lots.
+        is_in[cells] = True
+        onward = flow.receiver[cells]
+        mouth = cells[~is_in[onward] | (onward == cells)]
+        is_in[cells] = False
+        for number in numbers:
             pit = _lowest(surface, cells[lot[cells] == number])
             if pit is not None:
-                yield CollectionPoint(number - 1, "low spot", table["low_spot_id"].iloc[row], pit, cells.copy(), flow)
+                yield CollectionPoint(number - 1, "low spot", table["low_spot_id"].iloc[row], pit, mouth, flow)
 
 
 def _at_lines(

@@ -185,4 +185,4 @@ def test_looking_at_a_raster_of_unknown_classes_says_how_to_name_them(tmp_path: 
     path = _classes(tmp_path / "cover.tif", [[1, 2], [3, 4]])
     found = inspect_inputs(_request(tmp_path, path, lots=write_layer(tmp_path / "l.gpkg", [square(1, 1)], apn=["a"])))
     item = next(item for item in found.items if item.subject == "land cover")
-    assert any("--land-cover-classes" in error for error in item.errors)
+    assert any("--land-cover-classes" in problem for problem in item.defects)

@@ -255,4 +255,4 @@ def test_impervious_polygons_with_nothing_known_around_are_no_driveways(tmp_path
     alone, notes = driveways_from_impervious(spec, structures=nothing, **options)
     assert alone.empty and "0 of 2 impervious polygons" in notes[-1].text
     beside, notes = driveways_from_impervious(spec, structures=house, **options)
-    assert beside["driveway_id"].tolist() == ["I-1"] and "1 of 2 impervious polygons" in notes[-1].text
+    assert beside["driveway_id"].tolist() == ["I-2"] and "1 of 2 impervious polygons" in notes[-1].text

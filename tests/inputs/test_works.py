@@ -168,5 +168,5 @@ def test_no_number_has_a_name_that_another_ends_like() -> None:
 
 @pytest.mark.parametrize(("word", "means"), [("yes", "yes"), ("No", "no"), ("TRUE", "yes"), (False, "no")])
 def test_yes_and_no_are_read_however_they_are_written(tmp_path: Path, word: Any, means: str) -> None:
-    works = read(tmp_path, (SPOT, {"id": "O-1", "kind": "outlet", "has_discharge_permission": word}))
-    assert works.items[0].word("has_discharge_permission") == means
+    works = read(tmp_path, (LINE, {"kind": "trench_drain", "width_m": 0.2, "to": "off", "has_overflow_path": word}))
+    assert works.items[0].word("has_overflow_path") == means
