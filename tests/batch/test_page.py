@@ -88,4 +88,16 @@ def test_map_and_table_are_linked(browser, tmp_path):  # noqa: F811
     page.locator("#map").click()  # the chosen lot is amid the map: what is clicked is the lot itself
     assert "L-1999" in page.text_content("#detail")
     assert page.locator(".row.chosen").count() == 1
+    page.fill("#text", "")
+    page.evaluate("document.getElementById('rows').scrollTop = 9000")
+    page.fill("#text", "L-1")
+    assert page.evaluate("document.getElementById('rows').scrollTop") == 0
+    page.focus("#rows")
+    for key in ("ArrowDown", "ArrowUp", "ArrowUp", "ArrowDown"):
+        page.keyboard.press(key)
+    # The chosen L-1999 is the last of those whose id begins so: there is none below it.
+    chosen = page.locator(".row.chosen")
+    assert chosen.count() == 1 and chosen.is_visible()
+    assert chosen.locator("span").nth(1).text_content() == "L-1998"
+    assert "L-1998" in page.text_content("#detail")
     assert problems == []

@@ -214,6 +214,7 @@
       order.sort((a, b) => sign * (values ? values[a] - values[b] || 0 : word(sortBy, a).localeCompare(word(sortBy, b))) || a - b);
     }
     $("space").style.height = `${order.length * ROW}px`;
+    $("rows").scrollTop = 0;
     $("count").textContent = `${order.length.toLocaleString()} of ${n.toLocaleString()} lots`;
     tiles.clear();
     rows();
