@@ -219,19 +219,18 @@ def tabulate_points(
     grid = block.grid
     area_m2 = np.full(flow.receiver.size, grid.cell_area_m2)
     area_m2[flow.inflow.cell] += flow.inflow.area_m2
-    mouths = [point.mouth for point in points]
-    area, runoff = (_through(flow, amounts, mouths) for amounts in (area_m2, runoff_m3))
-    # What the points of a lot up to this one catch together, less what those before it do, is its own.
     upto: list[I64] = []
     for number, point in enumerate(points):
         is_first = number == 0 or points[number - 1].lot != point.lot
         upto.append(point.mouth if is_first else np.concatenate((upto[-1], point.mouth)))
-    together = _through(flow, runoff_m3, upto)
+    area = _through(flow, area_m2, [point.mouth for point in points])
+    runoff, together = np.split(_through(flow, runoff_m3, [*(point.mouth for point in points), *upto]), 2)
+    # What the points of a lot up to this one catch together, less what those before it do, is its own.
+    lot = np.array([point.lot for point in points], np.int64)
+    own = np.maximum(together - np.where(np.diff(lot, prepend=-1) == 0, np.roll(together, 1), 0.0), 0.0)
     rows: list[dict[str, Any]] = []
     shapes: list[Any] = []
     for number, point in enumerate(points):
-        is_first = number == 0 or points[number - 1].lot != point.lot
-        own = together[number] - (0.0 if is_first else together[number - 1])
         at_row, at_col = divmod(point.cell, grid.n_cols)
         shapes.append(shapely.Point(grid.x_of(at_col), grid.y_of(at_row)))
         rows.append(
@@ -243,7 +242,7 @@ def tabulate_points(
                 "ground_elev_m": float(surface.elev_m.ravel()[point.cell]),
                 "area_m2": float(area[number]),
                 "runoff_m3": float(runoff[number]),
-                "own_runoff_m3": float(max(own, 0.0)),
+                "own_runoff_m3": float(own[number]),
                 # Bits are carried down: the mouth has those of all that drains to it.
                 "edge_contaminated": bool((flow.edge_sides.ravel()[point.mouth] != 0).any()),
             }

@@ -100,7 +100,7 @@ def close_window(
         block, view, reach = wider, wider_view, reach | further
 
 
-def is_cut_by_size(block: Block, *, cells_max: int = WINDOW_CELLS_MAX) -> bool:
+def is_cut_by_size(block: Block, *, cells_max: int) -> bool:
     """True where the window of a block stopped at the number of cells that it may have, still open."""
     return any(note.subject == "window" and _cells_text(cells_max) in note.text for note in block.notes)
 
