@@ -125,7 +125,7 @@ def _in_low_spots(
     table = depressions.table
     is_in = np.zeros(flow.receiver.size, np.bool_)
     for row in np.flatnonzero((table["part_of"] == "") & ~table["is_enclosed"].to_numpy(bool)).tolist():
-        cells = depressions.zone_cells[depressions.zone_start[row] : depressions.zone_start[row + 1]]
+        cells = depressions.zones.cells_of(row)
         numbers = np.unique(lot[cells][lot[cells] > 0]).tolist()
         if not numbers:
             continue

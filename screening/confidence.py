@@ -16,6 +16,7 @@ from screening.models import (
     F64,
     I64,
     WITHIN_ERROR,
+    Bool,
     Depressions,
     GroundFindings,
     Note,
@@ -120,23 +121,25 @@ def _of_low_spots(
 
 def _count_found(depressions: Depressions, realisations: Sequence[Realisation]) -> tuple[I64, I64]:
     """Count for each low spot the realisations that find its water, and those where error alone is as deep."""
-    asked, n_spots = low_spot_cells(depressions), len(depressions.table)
-    spot = np.repeat(np.arange(n_spots), np.diff(depressions.zone_start))
-    cells = depressions.zone_cells
-    place = np.searchsorted(asked, cells)
+    zones, outermost = depressions.zones, depressions.zones.outermost
+    place = np.searchsorted(low_spot_cells(depressions), zones.cells)
     # Walled courts have no depth: each of their cells counts alike, and nothing is as deep as they are.
     is_enclosed = depressions.table["is_enclosed"].to_numpy(bool)
     depth = np.where(is_enclosed, np.inf, depressions.table["depth_max_m"].to_numpy(float)).astype(np.float32)
+    in_court = is_enclosed[outermost]
+    full = np.where(in_court[zones.innermost], 1.0, depressions.depth_m.ravel()[zones.cells])
     # A part holds the water below its own level.
-    outermost = depressions.label.ravel()[cells] - 1
-    below = depressions.level_m[outermost] - depressions.level_m[spot]
-    water = np.where(is_enclosed[outermost], 1.0, np.maximum(depressions.depth_m.ravel()[cells] - below, 0.0))
-    whole = np.bincount(spot, weights=water, minlength=n_spots)
-    n_found, n_chance = np.zeros(n_spots, np.int64), np.zeros(n_spots, np.int64)
+    above = np.where(in_court, 0.0, depressions.level_m[outermost] - depressions.level_m)
+
+    def water(is_counted: Bool) -> F64:
+        held: F64 = zones.total(full * is_counted) - above * zones.total(is_counted.astype(np.float64))
+        return held
+
+    whole = water(np.ones(place.size, np.bool_))
+    n_found, n_chance = np.zeros((2, whole.size), np.int64)
     for realisation in realisations:
-        covered = np.bincount(spot, weights=water * realisation.in_low_spot[place], minlength=n_spots)
-        n_found += covered >= WATER_FOUND_MIN_FRAC * whole
-        n_chance[np.unique(spot[realisation.chance_depth_m[place] >= depth[spot]])] += 1
+        n_found += water(realisation.in_low_spot[place]) >= WATER_FOUND_MIN_FRAC * whole
+        n_chance += zones.largest(realisation.chance_depth_m[place]) >= depth
     return n_found, n_chance
 
 

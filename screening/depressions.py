@@ -10,7 +10,18 @@ from numpy.typing import NDArray
 from screening.columns import LOW_SPOT_COLUMNS, declared
 from screening.criteria import Criteria
 from screening.grid import polygonize_cells, rasterize
-from screening.models import F32, I32, I64, Block, Bool, DepressionHierarchy, Depressions, FlowField, Surface
+from screening.models import (
+    F32,
+    I32,
+    I64,
+    Block,
+    Bool,
+    DepressionHierarchy,
+    Depressions,
+    FlowField,
+    NestedZones,
+    Surface,
+)
 from screening.spreading import context_area_of
 
 if TYPE_CHECKING:
@@ -56,13 +67,12 @@ def find_depressions(
     spill_cell, level = own["spill_cell"].to_numpy(np.int64), own["spill_elev_m"].to_numpy(np.float64)
     is_enclosed = surface.structure_index.ravel()[spill_cell] > 0
     measured = np.where(is_enclosed, np.nan, 1.0)
-    starts, cells = _cells_of(hierarchy, kept)
-    row = np.repeat(np.arange(1, kept.size + 1), np.diff(starts))
+    zones = _zones_of(hierarchy, kept)
     table: dict[str, Any] = {
         "low_spot_id": names,
         "part_of": part_of,
-        "lot_id": _lots_touched(row, cells, block, kept.size),
-        "structure_ids": _structures_touched(row, cells, surface, block, kept.size),
+        "lot_id": _lots_touched(zones.innermost + 1, zones.cells, block, kept.size, zones.around),
+        "structure_ids": _structures_touched(zones.innermost + 1, zones.cells, surface, block, kept.size, zones.around),
         "depth_max_m": own["depth_max_m"].to_numpy(float) * measured,
         "volume_m3": own["volume_m3"].to_numpy(float) * measured,
         "area_m2": own["area_m2"].to_numpy(float) * measured,
@@ -72,15 +82,14 @@ def find_depressions(
     }
     n_outermost = part_of.count("")
     label = np.zeros(surface.grid.shape, np.int32)
-    is_outermost = row <= n_outermost
-    label.ravel()[cells[is_outermost]] = row[is_outermost]
+    label.ravel()[zones.cells] = zones.outermost[zones.innermost] + 1
     is_shown = np.concatenate(([False], ~is_enclosed[:n_outermost]))
     depth = np.where(is_shown[label], flow.filled_elev_m - surface.routed_elev_m, np.float32(0)).astype(np.float32)
     below = _first_below(flow, spill_cell, level)
     if with_outlines:
         table |= _where_it_spills(names, part_of, label, below, surface, flow, block)
-    frame = _as_frame(table, starts, cells, surface, flow, with_outlines=with_outlines)
-    return Depressions(surface.grid, label, depth, level, below, kept, starts, cells, frame)
+    frame = _as_frame(table, zones, surface, flow, with_outlines=with_outlines)
+    return Depressions(surface.grid, label, depth, level, below, kept, zones, frame)
 
 
 def label_low_spots(surface: Surface, flow: FlowField, *, criteria: Criteria) -> I32:
@@ -141,11 +150,16 @@ def _chosen(hierarchy: DepressionHierarchy, is_worth: Bool) -> tuple[I64, list[s
     return np.array(nodes, np.int64), list(names), list(part_of)
 
 
-def _cells_of(hierarchy: DepressionHierarchy, nodes: I64) -> tuple[I64, I64]:
-    """Cells that each node covers when full, as ragged lists."""
-    found = [hierarchy.cells_of(int(node)) for node in nodes]
-    starts = np.concatenate(([0], np.cumsum([cells.size for cells in found], dtype=np.int64))).astype(np.int64)
-    return starts, np.concatenate([np.empty(0, np.int64), *found])
+def _zones_of(hierarchy: DepressionHierarchy, nodes: I64) -> NestedZones:
+    """Cells that each node covers when full; nodes come after those around them."""
+    from screening.kernels.tree_cells import cells_by_zone
+
+    table = hierarchy.table
+    parent = np.concatenate(([0], table["parent"])).astype(np.int32)
+    spill = np.concatenate(([-np.inf], table["spill_elev_m"])).astype(np.float32)
+    leaf = hierarchy.leaf.ravel()[hierarchy.cell]
+    place, *zones = cells_by_zone(leaf, hierarchy.cell_elev_m, hierarchy.first, hierarchy.last, parent, spill, nodes)
+    return NestedZones(hierarchy.cell[place], *zones)
 
 
 def low_spot_depths(elev_m: F32, *, cell_area_m2: float, criteria: Criteria) -> F32:
@@ -204,10 +218,12 @@ def _where_it_spills(
     labels = label.ravel()
     paths: list[I64] = []
     spills_to = []
+    beside: dict[str, list[str]] = {}
+    for name, around in zip(names, part_of, strict=True):
+        beside.setdefault(around, []).append(name)
     for row, around in enumerate(part_of):
         if around:
-            parts = [name for name, other in zip(names, part_of, strict=True) if other == around]
-            spills_to.append(", ".join(part for part in parts if part != names[row]))
+            spills_to.append(", ".join(part for part in beside[around] if part != names[row]))
             paths.append(np.empty(0, np.int64))
             continue
         path = path_to_label(flow.receiver, int(below[row]), labels, passing=row + 1)
@@ -224,29 +240,32 @@ def _where_it_spills(
 
 
 def _as_frame(
-    table: dict[str, Any], starts: I64, cells: I64, surface: Surface, flow: FlowField, *, with_outlines: bool
+    table: dict[str, Any], zones: NestedZones, surface: Surface, flow: FlowField, *, with_outlines: bool
 ) -> gpd.GeoDataFrame:
     from screening.kernels.accumulate import zone_upstream_total
 
     n_spots = len(table["low_spot_id"])
-    area = flow.contributing_area_m2.ravel()
-    own = [cells[starts[number] : starts[number + 1]] for number in range(n_spots)]
-    table["contributing_area_m2"] = zone_upstream_total(flow.receiver, area, starts, cells)
-    table["context_area_m2"] = context_area_of(flow, starts, cells)
-    sides = flow.edge_sides.ravel()
-    table["edge_contaminated"] = [bool((sides[zone] != 0).any()) for zone in own]
+    table["contributing_area_m2"] = zone_upstream_total(
+        flow.receiver, flow.contributing_area_m2.ravel(), zones.first, zones.cells, zones.last
+    )
+    table["context_area_m2"] = context_area_of(flow, zones.first, zones.cells, zones.last)
+    table["edge_contaminated"] = zones.largest(flow.edge_sides.ravel()[zones.cells]) > 0
     for name in _BY_STORM:
         table[name] = np.full(n_spots, np.nan)
-    outlines = [polygonize_cells(surface.grid, zone) if with_outlines else None for zone in own]
+    outlines = [
+        polygonize_cells(surface.grid, zones.cells_of(number)) if with_outlines else None for number in range(n_spots)
+    ]
     return declared(table, LOW_SPOT_COLUMNS, geometry=outlines, crs=surface.grid.crs)
 
 
-def _lots_touched(row: I64, cells: I64, block: Block, n_spots: int) -> list[str]:
+def _lots_touched(row: I64, cells: I64, block: Block, n_spots: int, around: I64 | None = None) -> list[str]:
     lot = rasterize(block.grid, list(block.lots.geometry), range(1, len(block.lots) + 1))
-    return _name_pairs(row, lot.ravel()[cells], block.lots["lot_id"].tolist(), n_spots)
+    return _name_pairs(row, lot.ravel()[cells], block.lots["lot_id"].tolist(), n_spots, around)
 
 
-def _structures_touched(row: I64, cells: I64, surface: Surface, block: Block, n_spots: int) -> list[str]:
+def _structures_touched(
+    row: I64, cells: I64, surface: Surface, block: Block, n_spots: int, around: I64 | None = None
+) -> list[str]:
     from screening.kernels.zones import ring_of_labels
 
     ids = block.structures["structure_id"].tolist()
@@ -259,18 +278,26 @@ def _structures_touched(row: I64, cells: I64, surface: Surface, block: Block, n_
     by_cell = np.argsort(cells, kind="stable")
     first = np.searchsorted(cells[by_cell], ring, side="left")
     count = np.searchsorted(cells[by_cell], ring, side="right") - first
-    # a ring cell may lie in several low spots, one within another
+    # several ways may lead through a ring cell
     place = np.repeat(first - np.cumsum(count) + count, count) + np.arange(count.sum())
-    return _name_pairs(row[by_cell][place], np.repeat(structure, count), ids, n_spots)
+    return _name_pairs(row[by_cell][place], np.repeat(structure, count), ids, n_spots, around)
 
 
-def _name_pairs(spot: NDArray[Any], other: NDArray[Any], ids: list[str], n_spots: int) -> list[str]:
-    """For each low spot, the ids of the others it shares a cell with, joined by commas."""
+def _name_pairs(
+    spot: NDArray[Any], other: NDArray[Any], ids: list[str], n_spots: int, around: I64 | None = None
+) -> list[str]:
+    """For each low spot, the ids of the others it shares a cell with, joined by commas.
+
+    With `around`, the row of the low spot around each or -1, those count too that a part within it shares one with.
+    """
     both = (spot > 0) & (other > 0)
     # One number for a pair, so that sorting once orders both.
     pairs = np.unique(spot[both].astype(np.int64) * (len(ids) + 1) + other[both])
-    touched: list[list[str]] = [[] for _ in range(n_spots)]
+    touched: list[set[int]] = [set() for _ in range(n_spots)]
     for pair in pairs.tolist():
         spot_number, other_number = divmod(pair, len(ids) + 1)
-        touched[spot_number - 1].append(ids[other_number - 1])
-    return [", ".join(found) for found in touched]
+        touched[spot_number - 1].add(other_number - 1)
+    if around is not None:
+        for row in np.flatnonzero(around >= 0)[::-1].tolist():
+            touched[around[row]] |= touched[row]
+    return [", ".join(ids[number] for number in sorted(found)) for found in touched]

@@ -64,7 +64,7 @@ def accumulate_weight(flow: FlowField, weight: F32 | F64, *, method: str) -> F64
     )
 
 
-def context_area_of(flow: FlowField, zone_start: I64, zone_cells: I64) -> F64:
+def context_area_of(flow: FlowField, zone_start: I64, zone_cells: I64, zone_end: I64 | None = None) -> F64:
     """Measure the ground beyond the window that drains through each zone, as `zone_upstream_total` counts.
 
     Returns
@@ -74,8 +74,8 @@ def context_area_of(flow: FlowField, zone_start: I64, zone_cells: I64) -> F64:
     from screening.kernels.accumulate import zone_upstream_total
 
     if flow.context_area_m2 is None:
-        return np.zeros(zone_start.size - 1)
-    return zone_upstream_total(flow.receiver, flow.context_area_m2.ravel(), zone_start, zone_cells)
+        return np.zeros(zone_start.size - 1 if zone_end is None else zone_end.size)
+    return zone_upstream_total(flow.receiver, flow.context_area_m2.ravel(), zone_start, zone_cells, zone_end)
 
 
 def context_area_at(flow: FlowField, cells: I64) -> F64:

@@ -123,7 +123,9 @@ def carry_downstream(receiver: I32, order: I32, seed: U8) -> U8:
     return bits
 
 
-def zone_upstream_total(receiver: I32, accumulated: F64, zone_start: I64, zone_cells: I64) -> F64:
+def zone_upstream_total(
+    receiver: I32, accumulated: F64, zone_start: I64, zone_cells: I64, zone_end: I64 | None = None
+) -> F64:
     """Total of what drains through each zone, its own cells included, each cell counted once.
 
     The total is the sum of `accumulated` where water leaves the zone for good, so that the work follows the
@@ -138,13 +140,16 @@ def zone_upstream_total(receiver: I32, accumulated: F64, zone_start: I64, zone_c
         Cells of zone `i` are `zone_cells[zone_start[i]:zone_start[i + 1]]`; zones may overlap.
     zone_cells : (n,) int64
         Flat indices; repeated cells and cells without data do no harm.
+    zone_end : (n_zones,) int64
+        Where the cells of each zone end, if zones share a part of the list; then `zone_start` has no last element.
 
     Returns
     -------
     (n_zones,) float64
     """
     stamp = np.full(receiver.size, -1, np.int32)
-    total: F64 = _zone_total(receiver, accumulated, zone_start, zone_cells, stamp)
+    first, last = (zone_start[:-1], zone_start[1:]) if zone_end is None else (zone_start, zone_end)
+    total: F64 = _zone_total(receiver, accumulated, first, last, zone_cells, stamp)
     return total
 
 
@@ -242,14 +247,13 @@ def _carry(receiver: I32, order: I32, bits: U8) -> None:
 
 
 @compiled
-def _zone_total(receiver: I32, accumulated: F64, zone_start: I64, zone_cells: I64, stamp: I32) -> F64:
-    n_zones = zone_start.size - 1
-    total = np.zeros(n_zones, np.float64)
-    for zone in range(n_zones):
+def _zone_total(receiver: I32, accumulated: F64, first: I64, last: I64, zone_cells: I64, stamp: I32) -> F64:
+    total = np.zeros(first.size, np.float64)
+    for zone in range(first.size):
         base = _N_STATES * zone
-        for cell in zone_cells[zone_start[zone] : zone_start[zone + 1]]:
+        for cell in zone_cells[first[zone] : last[zone]]:
             stamp[cell] = base + _MEMBER
-        for cell in zone_cells[zone_start[zone] : zone_start[zone + 1]]:
+        for cell in zone_cells[first[zone] : last[zone]]:
             if receiver[cell] < 0 or stamp[cell] != base + _MEMBER:
                 continue
             if receiver[cell] == cell or _leaves_for_good(receiver, stamp, base, receiver[cell]):

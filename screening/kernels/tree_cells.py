@@ -39,6 +39,71 @@ def cells_by_leaf(elev: F32, arrays: HierarchyArrays) -> tuple[I64, I64, I64]:
     return cells, first, last
 
 
+def cells_by_zone(
+    leaf: I32, elev_of: F32, first: I64, last: I64, parent: I32, spill_elev: F32, nodes: I64
+) -> tuple[I64, I64, I64, I64, I64]:
+    """Put the cells that some nodes cover in an order in which those of each stand together, each cell once.
+
+    Parameters
+    ----------
+    leaf : (n_covered,) int32
+        Of the covered cells, in the order of `cells_by_leaf`; so `elev_of` [m].
+    elev_of : (n_covered,) float32 [m]
+    first, last : (n_nodes + 1,) int64
+        As from `cells_by_leaf`.
+    parent : (n_nodes + 1,) int32
+    spill_elev : (n_nodes + 1,) float32 [m]
+    nodes : (k,) int64
+        The zones, each once, in any order; one may lie within another.
+
+    Returns
+    -------
+    place : (n,) int64
+        Place of each cell of the zones among the covered ones.
+    zone : (n,) int64
+        The innermost zone of each.
+    zone_first, zone_last : (k,) int64
+        Cells of zone `i` are `[zone_first[i]:zone_last[i]]` of `place`.
+    around : (k,) int64
+        The zone next around each, -1 where there is none.
+    """
+    # each zone comes before those within it, which come before what lies beside it
+    in_order = np.lexsort((-last[nodes], first[nodes]))
+    rank = np.empty(nodes.size, np.int64)
+    rank[in_order] = np.arange(nodes.size)
+    innermost, rank_around = np.empty(elev_of.size, np.int32), np.empty(nodes.size, np.int64)
+    _find_innermost(leaf, elev_of, parent, spill_elev, nodes[in_order], innermost, rank_around)
+    counts = np.bincount(innermost + 1, minlength=nodes.size + 1)
+    starts = np.concatenate(([0], np.cumsum(counts[1:]))).astype(np.int64)
+    place = np.argsort(innermost, kind="stable")[counts[0] :]
+    beyond = np.searchsorted(first[nodes[in_order]], last[nodes], side="left")
+    zone = np.repeat(in_order, counts[1:])
+    around = np.concatenate((in_order, [-1]))[rank_around[rank]]
+    return place, zone, starts[rank], starts[beyond], around
+
+
+@compiled
+def _find_innermost(
+    leaf: I32, elev_of: F32, parent: I32, spill_elev: F32, nodes: I64, innermost: I32, around: I64
+) -> None:
+    """Rank of the innermost node that covers each cell, and of that around each node, -1 where there is none."""
+    # a node comes after those within it
+    rank_at = np.full(parent.size, -1, np.int32)
+    for rank in range(nodes.size):
+        rank_at[nodes[rank]] = rank
+    for node in range(parent.size - 1, 0, -1):
+        if rank_at[node] < 0 and parent[node] > 0:
+            rank_at[node] = rank_at[parent[node]]
+    for rank in range(nodes.size):
+        outer = parent[nodes[rank]]
+        around[rank] = rank_at[outer] if outer > 0 else -1
+    for place in range(leaf.size):
+        found = np.int64(rank_at[leaf[place]])
+        while found >= 0 and not elev_of[place] < spill_elev[nodes[found]]:
+            found = around[found]
+        innermost[place] = found
+
+
 @striped
 def _count_covered(elev_of: F32, leaf_of: I32, top: F32, counts: I32) -> None:
     n_parts = counts.shape[0]

@@ -34,7 +34,7 @@ from screening.models.findings import (
     Verdict,
 )
 from screening.models.ground import Concentration, GroundCover, PeakFlows
-from screening.models.hierarchy import DepressionHierarchy
+from screening.models.hierarchy import DepressionHierarchy, NestedZones
 from screening.models.inflow import ContextElevation, Crossings, Inflow
 from screening.models.interception import Interception
 from screening.models.notes import Note, NoteKind, merge_notes
@@ -78,6 +78,7 @@ __all__ = [
     "Intake",
     "Interception",
     "LatLon",
+    "NestedZones",
     "Note",
     "NoteKind",
     "Outcome",

@@ -13,6 +13,7 @@ from screening.grid import Grid
 from screening.models.arrays import F32, F64, I32, I64, U8, Bool, freeze
 from screening.models.conduits import Conduits, Intake
 from screening.models.ground import GroundCover
+from screening.models.hierarchy import NestedZones
 from screening.models.inflow import ContextElevation, Inflow
 from screening.models.notes import Note
 from screening.models.request import Rain
@@ -241,8 +242,8 @@ class Depressions:
         row of `table`; the outlet where there is none.
     node
         Node of the hierarchy, int64, by row of `table`.
-    zone_start, zone_cells
-        Cells under the full water of row `i`: flat indices `zone_cells[zone_start[i]:zone_start[i + 1]]`, int64.
+    zones
+        Cells under the full water of each, by row of `table`.
     table
         One row a depression, the outermost first, polygons of the full water: see `columns.LOW_SPOT_COLUMNS`; what a
         storm does to them is not assessed until `ponding.add_storm` fills it in.
@@ -254,12 +255,11 @@ class Depressions:
     level_m: F64
     spill_cell: I64
     node: I64
-    zone_start: I64
-    zone_cells: I64
+    zones: NestedZones
     table: gpd.GeoDataFrame
 
     def __post_init__(self) -> None:
-        freeze(self.label, self.depth_m, self.level_m, self.spill_cell, self.node, self.zone_start, self.zone_cells)
+        freeze(self.label, self.depth_m, self.level_m, self.spill_cell, self.node)
 
     @cached_property
     def is_court(self) -> Bool:
