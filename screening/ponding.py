@@ -333,7 +333,8 @@ def _wetting_rain(surface: Surface, basins: _Basins, ground: Ground, min_depth_m
     is_first[1:] = (np.diff(structure[order]) != 0) | (np.diff(node[order]) != 0)
     order = order[is_first]
     structure, node, level = structure[order], node[order], level[order]
-    volume = volume_below(basins.ground_m, basins.first, basins.last, node, level) * basins.cell_area_m2
+    volume = volume_below(basins.ground_m, basins.first, basins.last, basins.n_leaves, node, level)
+    volume *= basins.cell_area_m2
     parts = basins.capacity_m3[node] - tree.own_capacity[node]
     wanted = np.clip(volume - parts, np.finfo(float).tiny, tree.own_capacity[node])
     soonest = np.full(n_structures, np.inf)

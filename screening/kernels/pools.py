@@ -38,13 +38,18 @@ def level_pools(
     return level, depth
 
 
-def volume_below(elev_of: F32, first: I64, last: I64, nodes: I64, level: F64) -> F64:
+def volume_below(elev_of: F32, first: I64, last: I64, n_leaves: int, nodes: I64, level: F64) -> F64:
     """Volume between the ground of nodes and a level in each.
+
+    The cells of a leaf ascend, so that a search in each of a node's leaves tells which lie below: a node of a million
+    cells has far fewer leaves.
 
     Parameters
     ----------
     elev_of : (n_cells,) float32 [m]
-        As for `level_pools`; so `first`, `last`.
+        As for `level_pools`, ascending within each leaf; so `first`, `last`.
+    n_leaves : int
+        Nodes 1 to so many are leaves.
     nodes : (k,) int64
     level : (k,) float64 [m]
 
@@ -52,8 +57,13 @@ def volume_below(elev_of: F32, first: I64, last: I64, nodes: I64, level: F64) ->
     -------
     (k,) float64 [cell m]
     """
-    volume = np.zeros(nodes.size)
-    _volume_below(elev_of, first, last, nodes, level, volume)
+    leaf = 1 + np.argsort(first[1 : n_leaves + 1], kind="stable")
+    leaf = leaf[last[leaf] > first[leaf]]
+    above_lowest, volume = np.empty(elev_of.size), np.zeros(nodes.size)
+    _sum_within(elev_of, first[leaf], last[leaf], above_lowest)
+    first_leaf = np.searchsorted(first[leaf], first[nodes])
+    end_leaf = np.searchsorted(first[leaf], last[nodes])
+    _volume_below(elev_of, first[leaf], last[leaf], above_lowest, first_leaf, end_leaf, level, volume)
     return volume
 
 
@@ -87,12 +97,32 @@ def _climb_to_level(leaf: I64, level: F64, parent: I32, spill_elev: F32, found: 
 
 
 @striped
-def _volume_below(elev_of: F32, first: I64, last: I64, nodes: I64, level: F64, volume: F64) -> None:
-    for i in prange(nodes.size):
+def _sum_within(elev_of: F32, first: I64, last: I64, above_lowest: F64) -> None:
+    """Sum up to each cell how far the cells of its leaf lie above the lowest of them."""
+    for leaf in prange(first.size):
         total = 0.0
-        for place in range(first[nodes[i]], last[nodes[i]]):
-            if elev_of[place] < level[i]:
-                total += level[i] - np.float64(elev_of[place])
+        for place in range(first[leaf], last[leaf]):
+            total += np.float64(elev_of[place]) - np.float64(elev_of[first[leaf]])
+            above_lowest[place] = total
+
+
+@striped
+def _volume_below(
+    elev_of: F32, first: I64, last: I64, above_lowest: F64, first_leaf: I64, end_leaf: I64, level: F64, volume: F64
+) -> None:
+    for i in prange(level.size):
+        total = 0.0
+        for leaf in range(first_leaf[i], end_leaf[i]):
+            start = first[leaf]
+            low, high = start, last[leaf]
+            while low < high:
+                middle = (low + high) // 2
+                if np.float64(elev_of[middle]) < level[i]:
+                    low = middle + 1
+                else:
+                    high = middle
+            if low > start:
+                total += (low - start) * (level[i] - np.float64(elev_of[start])) - above_lowest[low - 1]
         volume[i] = total
 
 

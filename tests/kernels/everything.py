@@ -133,9 +133,7 @@ def _run_parcels(filled, receiver, label, target, rng):
         filled.astype(np.float64), receiver.reshape(filled.shape), code, label, edges, x, y, inside
     )
     n_ponds = int(ponds.max(initial=0))
-    gone, held = parcels.pour_into_ponds(
-        rng.random(40), ponds, np.arange(1, n_ponds + 1), np.full(n_ponds + 1, 0.5)
-    )
+    gone, held = parcels.pour_into_ponds(rng.random(40), ponds, np.arange(1, n_ponds + 1), np.full(n_ponds + 1, 0.5))
     is_zone = target.ravel()
     leaving = np.flatnonzero((is_zone > 0) & (receiver >= 0) & (is_zone[receiver] == 0)).astype(np.int64)
     return {
@@ -194,7 +192,10 @@ def _pour(elev, filled, tree, rng):
     nodes = np.arange(1, tree.parent.size)
     leaf = np.maximum(tree.leaf, 0).ravel().astype(np.int64)
     level_wanted = np.nan_to_num(elev.ravel().astype(np.float64)) + 0.05
+    covered_leaf = tree.leaf.ravel()[cell]
+    by_zone = tree_cells.cells_by_zone(covered_leaf, ground, first, last, tree.parent, tree.spill_elev, nodes[::-2])
     return {
+        **{f"cells by zone {number}": part for number, part in enumerate(by_zone)},
         "leaves": spill.leaves,
         "room": spill.own_capacity,
         **{f"pools {name}": part for name, part in poured._asdict().items()},
@@ -206,7 +207,9 @@ def _pour(elev, filled, tree, rng):
         "area by node": spill_merge.sum_over_parts(tree.child_a, tree.child_b, area),
         "water by rain": spill_merge.own_water_by_rain(spill, area, np.sort(rng.random((5, 2)), axis=0), nodes),
         "node at level": pools.node_at_level(leaf, level_wanted, tree.parent, tree.spill_elev),
-        "volume below": pools.volume_below(ground, first, last, nodes, tree.spill_elev[1:].astype(np.float64)),
+        "volume below": pools.volume_below(
+            ground, first, last, tree.n_leaves, nodes, tree.spill_elev[1:].astype(np.float64)
+        ),
     }
 
 
