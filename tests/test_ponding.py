@@ -227,3 +227,40 @@ def test_a_pipe_beyond_a_low_spot_takes_nothing_from_it():
         assert ponding.ponded_m3 + ponding.left_window_m3 == pytest.approx(ponding.runoff_m3, rel=1e-9)
     assert received[0] > 0
     assert received[1] == received[0]
+
+
+def test_a_court_within_a_court_holds_nothing_either():
+    elev = np.full((32, 32), 10.0)
+    elev[6:26, 6:26] = 9.0
+    elev[13:19, 13:19] = 8.0
+    walls = []
+    for ring, (low, high) in enumerate(((4, 28), (11, 21))):
+        walls += [
+            (f"{ring}N", "lot", "house", box(low, low, low + 2, high)),
+            (f"{ring}S", "lot", "house", box(high - 2, low, high, high)),
+            (f"{ring}W", "lot", "house", box(low, low, high, low + 2)),
+            (f"{ring}E", "lot", "house", box(low, high - 2, high, high)),
+        ]
+    found, _, ponding = pond(make_block(elev, structures=walls), 200.0)
+    assert found.table.is_enclosed.any()
+    assert ponding.ponded_m3 == pytest.approx(0.0, abs=1e-9)
+    assert ponding.left_window_m3 == pytest.approx(ponding.runoff_m3, rel=1e-9)
+
+
+def test_many_curve_numbers_are_rounded_to_whole_ones():
+    block = steps()
+    criteria = CRITERIA
+    surface = build_surface(block, criteria=criteria)
+    flow = route_flow(surface, criteria=criteria)
+    hierarchy = build_depression_hierarchy(surface, criteria=criteria)
+    found = find_depressions(surface, flow, hierarchy, block, criteria=criteria)
+    storm = design_storm(block, surface, rain=Rain(150.0, "test", "test"), criteria=criteria)
+    # A number of its own for each row, from 89.6 to 90.4: whole numbers make one class of all.
+    number = np.repeat(np.linspace(89.6, 90.4, 60)[:, None], 21, 1).astype(np.float32)
+
+    def spill(curve_number):
+        own = dataclasses.replace(storm, curve_number=curve_number)
+        return pond_storm(surface, flow, hierarchy, found, own, criteria=criteria).table.spill_rain_mm.to_numpy()
+
+    one = spill(np.full_like(number, 90.0))
+    assert np.isfinite(one).all() and spill(number).tolist() == one.tolist()

@@ -315,3 +315,26 @@ def test_breaching_cuts_no_bank_that_a_culvert_opens():
 def test_breaching_leaves_what_costs_too_much():
     cut = build_surface(make_block(embankment()), criteria=Criteria(breach_length_max_m=30.0, breach_cost_max_m=1.0))
     assert cut.routed_elev_m[:, 20:23].min() > 101.5
+
+
+def test_a_downspout_without_a_structure_or_without_ground_beside_it_is_left_out():
+    elev, house = gabled()
+    criteria = Criteria()
+    alone = build_surface(
+        make_block(elev, downspouts=[("D", "", shapely.Point(box(1, 1, 2, 2).centroid))]), criteria=criteria
+    )
+    beyond = build_surface(
+        make_block(elev, structures=[house], downspouts=[("D", "H", shapely.Point(box(-60, 1, -59, 2).centroid))]),
+        criteria=criteria,
+    )
+    inside = build_surface(
+        make_block(
+            elev,
+            structures=[("H", "lot", "house", box(2, 2, 28, 38))],
+            downspouts=[("D", "H", shapely.Point(box(15, 20, 16, 21).centroid))],
+        ),
+        criteria=criteria,
+    )
+    for surface in (alone, beyond, inside):
+        assert surface.conduits.roof_cell.size == 0
+        assert any("left out" in note.text for note in surface.notes)

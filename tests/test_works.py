@@ -16,7 +16,7 @@ from screening.storms import design_storm
 from screening.surface import build_surface
 from screening.trial import look_with_works, try_works_on_block
 from screening.walls import find_walls
-from screening.works import apply_works
+from screening.works import apply_works, outlet_of
 from tests.blocks import CRS, NORTH, WEST, box, line, make_block
 
 RAIN = Rain(100.0, "100 mm", "test")
@@ -169,8 +169,11 @@ def test_a_regrade_makes_the_ground_fall_away_from_the_wall():
 
 
 def test_a_regrade_without_a_level_keeps_its_upper_edge():
-    trial = apply_works(make_block(plane()), works(
-        Work("R", "regrade", box(4, 2, 8, 8), {"slope_pct": 10.0, "falls_toward_deg": 180.0})), criteria=CRITERIA)
+    trial = apply_works(
+        make_block(plane()),
+        works(Work("R", "regrade", box(4, 2, 8, 8), {"slope_pct": 10.0, "falls_toward_deg": 180.0})),
+        criteria=CRITERIA,
+    )
     assert trial.elev_m[4:8, 3].tolist() == pytest.approx([49.8, 49.7, 49.6, 49.5], abs=1e-5)
 
 
@@ -348,9 +351,43 @@ def test_the_window_has_to_close_before_and_after():
 
 def test_structures_of_neighbours_are_compared_too():
     block, lots = neighbours()
-    block = dataclasses.replace(block, structures=make_block(
-        plane(), structures=[("H", "", "house", box(16, 14, 20, 19))]).structures)
+    block = dataclasses.replace(
+        block, structures=make_block(plane(), structures=[("H", "", "house", box(16, 14, 20, 19))]).structures
+    )
     berm = Work("B", "berm", line([(8, 0), (12, 16)]), {"height_m": 0.5})
     trial = tried(block, berm, lots=lots)
     assert value(trial, "H", "runoff_arriving_m3") > value(trial, "H", "runoff_arriving_m3", "before")
     assert ("structure", "H", "runoff_arriving_m3") in red(trial)
+
+
+def test_a_swale_is_dug_and_led_somewhere_by_leave():
+    trial = tried(garage_below(), Work("S", "swale", line([(12, 2), (12, 11)]), {"depth_m": 0.4}))
+    checks = trial.comparison.checks[trial.comparison.checks["work_id"] == "S"]
+    assert checks["check"].tolist()[-1] == "The discharge is permitted" and len(checks) == 3
+    change = trial.after.surface.changes.iloc[0]
+    assert change["source_id"] == "S" and change["cut_max_m"] >= 0.4 and change["raised_max_m"] == 0.0
+    assert trial.comparison.works["cut_max_m"].iloc[0] == change["cut_max_m"]
+
+
+def test_a_culvert_that_says_how_deep_it_is_dug():
+    elev = plane(0.05, 24, 11)
+    elev[14, :] += 0.6
+    pipe = line([(13, 5), (15, 5)])
+    said = tried(make_block(elev), Work("C", "culvert", pipe, {"cut_depth_m": 1.7}))
+    assert said.comparison.works["cut_max_m"].iloc[0] == 1.7
+    inverts = tried(make_block(elev), Work("C", "culvert", pipe, {"invert_up_m": 49.0, "invert_down_m": 48.9}))
+    # Over the line between its inverts the lane is the highest: 50 - 14 x 0.05 + 0.6 - 48.95.
+    assert inverts.comparison.works["cut_max_m"].iloc[0] == pytest.approx(0.95, abs=1e-4)
+    neither = tried(make_block(elev), Work("C", "culvert", pipe))
+    assert np.isnan(neither.comparison.works["cut_max_m"].iloc[0])
+
+
+def test_a_drain_with_a_pipe_knows_its_fall_only_where_it_has_an_outlet():
+    size = {"width_m": 0.3, "depth_m": 0.2, "grate_open_frac": 0.5, "pipe_diameter_m": 0.15}
+    outlet = Work("O", "outlet", point(19, 1))
+    led = tried(garage_below(), drain([(14, 4), (14, 9)], to="O", **size), outlet)
+    off = tried(garage_below(), drain([(14, 4), (14, 9)], **size))
+    assert led.comparison.works["capacity_l_s"].iloc[0] > 0
+    assert off.comparison.works["capacity_l_s"].iloc[0] > 0
+    ditch = Work("O", "outlet", shapely.LineString([point(18, 2), point(19, 1)]))
+    assert outlet_of(drain([(14, 4), (14, 9)], to="O"), works(ditch)) == point(19, 1)

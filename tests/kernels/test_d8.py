@@ -222,3 +222,17 @@ def test_rough_ground_of_one_row():
     _, codes = route(elev)
     assert (codes != NODATA).all()
     assert count_upstream(codes)[codes == OUTLET].sum() == 40
+
+
+@pytest.mark.parametrize("shape", [(5, 2), (2, 5), (1, 4), (4, 1), (1, 1)])
+def test_level_ground_without_an_inside_leaves_at_every_cell(shape):
+    codes = flow_directions(np.zeros(shape, np.float32), True)
+    assert (codes == OUTLET).all()
+    assert (count_upstream(codes) == 1).all()
+    assert receivers(codes).tolist() == list(range(shape[0] * shape[1]))
+
+
+@pytest.mark.parametrize("turns", range(4))
+def test_two_columns_count_the_cell_beside_them(turns):
+    codes = flow_directions(np.ascontiguousarray(np.rot90(falling_east(6, 2), turns)), True)
+    np.testing.assert_array_equal(count_upstream(codes), np.rot90(np.tile([1, 2], (6, 1)), turns))

@@ -254,3 +254,15 @@ def test_jumps_are_put_in_order_and_the_first_from_a_cell_counts():
     jumps = collect_jumps(np.array([7, 3, 7, 5]), np.array([1, 2, 9, 1]))
     assert jumps.cell.tolist() == [3, 5, 7] and jumps.target.tolist() == [2, 1, 1]
     assert jumps.landing.tolist() == [1, 0, 0]
+
+
+def test_a_pipe_into_closed_ground_does_not_lead_its_water_back_up():
+    # No data all around, and it lets nothing out: the pool gets an outlet of its own.
+    elev = np.full((5, 6), np.nan, np.float32)
+    elev[1:4, 1:5] = [[3, 3, 3, 3], [3, 1, 1, 3], [3, 3, 3, 3]]
+    high, low = 1 * 6 + 1, 2 * 6 + 3
+    _, codes, jumps = routed(elev, pipes_of((high, low, 2.0)), nodata_drains=False)
+    assert jumps.cell.tolist() == [high] and jumps.target.tolist() == [low]
+    assert (codes == OUTLET).sum() == 2
+    order = downstream_order(receivers(codes, jumps), jumps)
+    assert order.size == 12  # no ring: every cell of the ground has its place

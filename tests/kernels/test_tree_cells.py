@@ -73,9 +73,25 @@ def test_a_chain_of_low_spots_lists_its_cells_once():
     assert sum(len(cells_of(node, found)) for node in nodes.tolist()) == 1 + 1 + 3 + 1 + 5 + 1 + 7
     assert sorted((zones.last - zones.first).tolist()) == [1, 1, 1, 1, 3, 5, 7]
     assert zones.outermost.tolist() == [0] * 7
+    assert sorted(zones.around.tolist())[0] == -1
     outer = {int(node): int(tree.parent[node]) for node in nodes}
     around = {int(node): int(nodes[row]) if row >= 0 else 0 for node, row in zip(nodes, zones.around, strict=True)}
     assert around == outer
+
+
+@pytest.mark.parametrize("node", range(1, 8))
+def test_a_node_alone_covers_what_lies_below_its_own_level(node):
+    zones, found = zones_of(CHAIN, np.array([node], np.int64))
+    assert set(zones.cells.tolist()) == cells_of(node, found)
+    assert (zones.first.tolist(), zones.last.tolist(), zones.around.tolist()) == ([0], [zones.cells.size], [-1])
+
+
+def test_cells_of_one_height_stand_by_place_and_the_least_difference_counts():
+    # 0 and -0 are one height; 1e-8 lies above 0, though not in a float32 beside 1.
+    elev = np.full((3, 9), 5.0, np.float32)
+    elev[1, 1:8] = [2e-8, 0.0, -0.0, 0.0, -0.0, 1e-8, 3e-8]
+    _, cells, *_ = covered(elev)
+    assert cells.tolist() == [11, 12, 13, 14, 15, 10, 16]
 
 
 def test_no_zone_has_no_cells():
