@@ -3,6 +3,7 @@
 import dataclasses
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from screening import columns
@@ -263,3 +264,18 @@ def test_tables_keep_their_types_however_empty():
     )
     for none, full in pairs:
         assert none.dtypes.astype(str).to_dict() == full.dtypes.astype(str).to_dict()
+
+
+def test_in_brief_the_tables_of_lots_structures_and_checks_stay_the_same():
+    layers = {name: [(*row[:-1], box(*row[-1])) for row in rows] for name, rows in PLACES.items()}
+    brief = screen_block(make_block(terrain(), **layers), criteria=Criteria(), rain=RAIN, in_brief=True)
+    for short, whole in ((brief.summary, BASE.summary), (brief.structures, BASE.structures)):
+        pd.testing.assert_frame_equal(pd.DataFrame(short), pd.DataFrame(whole))
+    said = [[(v.check, v.subject_id, v.outcome) for v in result.verdicts] for result in (brief, BASE)]
+    assert said[0] == said[1]
+    assert brief.catchments.geometry.isna().all() and not BASE.catchments.geometry.isna().any()
+    pd.testing.assert_frame_equal(
+        pd.DataFrame(brief.catchments.drop(columns="geometry")),
+        pd.DataFrame(BASE.catchments.drop(columns="geometry")),
+    )
+    assert brief.interception.lines.empty and brief.depressions.table.geometry.isna().all()

@@ -279,3 +279,38 @@ def test_parts_and_threads_change_nothing(monkeypatch):
         results.append((*found, *cells_by_leaf(elev, found)))
     for one, other in zip(*results, strict=True):
         np.testing.assert_array_equal(one, other)
+
+
+def walled(cells, shape=(5, 7), wall=9.0):
+    elev = np.full(shape, wall, np.float32)
+    for (row, col), height in cells.items():
+        elev[row, col] = height
+    return elev
+
+
+@pytest.mark.parametrize("is_only_way_out", [True, False])
+def test_a_pit_that_has_a_way_out_is_not_opened_for_want_of_data_elsewhere(is_only_way_out):
+    if is_only_way_out:  # over the first cell of all
+        elev = np.full((5, 7), np.nan, np.float32)
+        elev[0, 0], elev[1:4, 1:6] = 5.0, 6.0
+    else:
+        elev = np.full((5, 7), 6.0, np.float32)
+        elev[3, 5], elev[2, 0] = np.nan, 4.0
+    elev[2, 2] = 0.0
+    found, filled = hierarchy_of(elev, nodata_drains=False)
+    assert found.n_leaves == 1 and found.volume[1] == pytest.approx(np.nansum(filled - elev)) and filled[2, 2] == 6.0
+
+
+def test_the_pit_is_the_lowest_cell_and_the_first_of_those_alike():
+    # 0 and -0 are one height; 1e-8 lies above 0, though not in a float32 beside 1.
+    for heights, pit in (((0.0, -0.0, -0.0), 8), ((2e-8, 1e-8, 2e-8), 9), ((-0.0, 0.0, 1.0), 8)):
+        found, _ = hierarchy_of(walled({(1, 1 + k): height for k, height in enumerate(heights)}))
+        assert found.pit_cell[1:].tolist() == [pit]
+
+
+def test_of_pits_that_tie_the_first_is_that_of_the_node():
+    # The pits at (1, 1) and (3, 3) join at 1 m, then the one at (1, 5) comes in by the second of them at 2 m.
+    pits = {(1, 1): 0.0, (3, 3): 0.0, (1, 5): 0.0}
+    found, _ = hierarchy_of(walled(pits | {(2, 2): 1.0, (2, 4): 2.0}))
+    outermost = np.flatnonzero(found.parent == 0)[1:]
+    assert found.pit_cell[outermost].tolist() == [1 * 7 + 1] and found.n_leaves == 3

@@ -86,3 +86,34 @@ def test_without_sinks_the_graph_is_the_same_one():
     assert with_sinks(graph, elev, np.empty(0, np.int64)) is graph
     # A sink above the way out that its basin has changes nothing of the levels.
     assert with_sinks(graph, elev, np.array([60])) is graph
+
+
+def pit():
+    """A pit of one basin within a bank, 0 m at its floor and 1 m beside it, and a hole in the data."""
+    elev = np.full((5, 9), 6.0, np.float32)
+    elev[1:4, 1:5] = 1.0
+    elev[2, 2] = 0.0
+    elev[2, 7] = np.nan
+    return elev
+
+
+def test_the_lowest_sink_of_a_basin_counts():
+    elev, floor, beside = pit(), 2 * 9 + 2, 1 * 9 + 4
+    for sinks in ([floor, beside], [beside, floor]):
+        filled = fill_basins(elev, with_sinks(build_basin_graph(elev, True), elev, np.array(sinks, np.int64)))
+        np.testing.assert_array_equal(filled, elev)
+    filled = fill_basins(elev, with_sinks(build_basin_graph(elev, True), elev, np.array([beside], np.int64)))
+    assert (filled[1:4, 1:5] == 1.0).all()
+
+
+def test_sinks_and_pipes_on_no_data_take_nothing():
+    elev, floor, hole = pit(), 2 * 9 + 2, 2 * 9 + 7
+    graph = build_basin_graph(elev, False)
+    nothing = fill_basins(elev, graph)
+    assert nothing[2, 2] == 6.0
+    assert with_sinks(graph, elev, np.array([hole], np.int64)) is graph
+    both = fill_basins(elev, with_sinks(graph, elev, np.array([hole, floor], np.int64)))
+    np.testing.assert_array_equal(both, elev)
+    for ends in ((floor, hole), (hole, floor)):
+        pipes = Pipes(*(np.array([end], np.int64) for end in ends), np.array([0.5], np.float32))
+        np.testing.assert_array_equal(fill_basins(elev, with_pipes(graph, pipes)), nothing)

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from screening.kernels.fill import build_basin_graph
 from screening.kernels.hierarchy import build_hierarchy
-from screening.kernels.pools import volume_below
+from screening.kernels.pools import level_pools, node_at_level, volume_below
 from screening.kernels.tree_cells import cells_by_leaf, cells_by_zone
 from screening.models import NestedZones
 from tests.terrain import bumps, suburb
@@ -130,3 +130,35 @@ def test_volume_at_the_spill_elevation_is_what_the_node_holds(part):
     nodes = np.arange(1, tree.parent.size)[part]
     found = volume_below(elev_of, first, last, tree.n_leaves, nodes, tree.spill_elev[nodes].astype(np.float64))
     np.testing.assert_allclose(found, tree.volume[nodes], rtol=1e-9)
+
+
+@settings(deadline=None, max_examples=60)
+@given(terrains, st.integers(0, 10**6))
+def test_the_level_of_a_pool_holds_its_volume(elev, seed):
+    tree, _, first, last, elev_of, _ = covered(elev)
+    pools = np.flatnonzero(tree.parent == 0)[1:]
+    rng = np.random.default_rng(seed)
+    is_full = rng.random(pools.size) < 0.2
+    volume = np.where(is_full, tree.volume[pools], tree.volume[pools] * rng.uniform(0.0, 1.0, pools.size))
+    level, depth = level_pools(elev_of, first, last, tree.spill_elev, pools, volume, is_full)
+    assert (level[is_full] == tree.spill_elev[pools][is_full]).all()
+    wanted = np.zeros(elev_of.size)
+    for node, height, held in zip(pools.tolist(), level.tolist(), volume.tolist(), strict=True):
+        own = slice(first[node], last[node])
+        wanted[own] = np.maximum(height - elev_of[own].astype(np.float64), 0.0)
+        assert wanted[own].sum() == pytest.approx(held, rel=1e-9, abs=1e-9)
+    np.testing.assert_allclose(depth, wanted, rtol=1e-6, atol=1e-7)
+    assert ((depth > 0) == (wanted > 0)).all()
+
+
+def test_the_innermost_node_that_holds_water_up_to_a_level():
+    tree, cell, *_, leaf = covered(CHAIN)
+    of_pit = {int(place): int(number) for place, number in zip(cell, leaf, strict=True)}
+    first_pit = of_pit[10]  # its water runs over at 3, then with more and more others at 5, 6 and 8
+    levels = np.array([0.5, 3.0, 3.5, 5.0, 5.5, 6.0, 7.0, 8.0, 8.5])
+    found = node_at_level(np.full(levels.size, first_pit), levels, tree.parent, tree.spill_elev)
+    spill = [float(tree.spill_elev[node]) if node else 0.0 for node in found.tolist()]
+    assert spill == [3.0, 3.0, 5.0, 5.0, 6.0, 6.0, 8.0, 8.0, 0.0]
+    assert found[:2].tolist() == [first_pit] * 2
+    nowhere = node_at_level(np.array([0, -1]), np.array([1.0, 1.0]), tree.parent, tree.spill_elev)
+    assert nowhere.tolist() == [0, 0]

@@ -140,3 +140,10 @@ def test_what_cannot_be_sized_is_refused():
         Ground(10.0, 0.5)
     with pytest.raises(InputError):
         size_bed_footprint(ROOF, Ground(10.0), depth_m=0.0, void_frac=0.4)
+
+
+def test_a_storm_that_no_number_of_chambers_takes_is_refused():
+    with pytest.raises(InputError, match="No number of chambers"):
+        size_chamber_rows(
+            inflow(1e9), Ground(0.0), section=ARCH, chamber_length_m=2.0, n_rows=1, void_frac=0.4
+        )  # fmt: skip
