@@ -78,6 +78,18 @@ def test_path_to_a_label_ends_with_the_first_that_it_does_not_pass():
     np.testing.assert_array_equal(path_to_label(long, 0, np.zeros(200, np.int32)), np.arange(200))
 
 
+def test_the_first_label_and_the_first_cell_count_too():
+    # 3 drains to 2, 2 to 1, 1 to 0, and there the water leaves
+    receiver = np.array([0, 0, 1, 2], np.int32)
+    label = np.array([0, 1, 0, 0], np.int32)
+    np.testing.assert_array_equal(path_to_label(receiver, 3, label), [3, 2, 1])
+    np.testing.assert_array_equal(path_to_label(receiver, 3, label, passing=1), [3, 2, 1, 0])
+    np.testing.assert_array_equal(downstream_path(receiver, 1), [1, 0])
+    np.testing.assert_array_equal(path_to_label(receiver, 1, 0 * label), [1, 0])
+    order = downstream_order(receiver)
+    np.testing.assert_array_equal(nearest_label_downstream(receiver, order, label), [0, 1, 1, 1])
+
+
 def test_upstream_mask_holds_the_marked_cells_and_all_above():
     mask = np.zeros(8, bool)
     mask[[1, 7]] = True

@@ -314,3 +314,12 @@ def test_of_pits_that_tie_the_first_is_that_of_the_node():
     found, _ = hierarchy_of(walled(pits | {(2, 2): 1.0, (2, 4): 2.0}))
     outermost = np.flatnonzero(found.parent == 0)[1:]
     assert found.pit_cell[outermost].tolist() == [1 * 7 + 1] and found.n_leaves == 3
+
+
+def test_a_bowl_takes_the_ground_of_the_whole_window_up_to_its_last_cell():
+    row, col = np.mgrid[-4:5, -5:6]
+    elev = np.hypot(row, col)
+    found, _ = hierarchy_of(elev)
+    assert found.n_leaves == 1 and found.leaf.min() == 1
+    assert found.catchment_cells.tolist()[1:] == [elev.size]
+    assert found.n_cells[1] == (elev < found.spill_elev[1]).sum()
