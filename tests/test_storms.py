@@ -108,3 +108,26 @@ def test_no_runoff_without_elevation():
         block, build_surface(block, criteria=criteria), rain=Rain(50.0, "50 mm", "test"), criteria=criteria
     )
     assert (storm.runoff_mm == 0).sum() == 4 == np.isnan(storm.curve_number).sum()
+    nowhere = make_block(np.full((4, 6), np.nan))
+    storm = design_storm(
+        nowhere, build_surface(nowhere, criteria=criteria), rain=Rain(50.0, "50 mm", "test"), criteria=criteria
+    )
+    assert (storm.runoff_mm == 0).all() and "soil group unknown on 100% of the window" in texts(storm)
+
+
+def test_without_a_return_period_nothing_is_said_of_how_often():
+    rare = dataclasses.replace(rain_of_depth(100.0, TABLE), return_period_yr=None)
+    assert "by the table" not in texts(storm_of(rare))
+    alone = dataclasses.replace(rain_of_depth(100.0, TABLE), table=None)
+    assert "by the table" not in texts(storm_of(alone))
+
+
+def test_a_lot_with_ground_that_is_not_known_is_told_by_the_rest():
+    elev = np.zeros((4, 10), np.float32)
+    elev[1:3, 2] = np.nan
+    block = make_block(elev, soils=[("1", "A", box(0, 0, 4, 10))], roads=[(box(0, 0, 4, 5),)])
+    criteria = Criteria(void_fill_max_m2=0.0)
+    storm = design_storm(
+        block, build_surface(block, criteria=criteria), rain=Rain(76.2, "3 in", "test"), criteria=criteria
+    )
+    assert np.isnan(storm.curve_number).sum() == 2 and "1 of 1 lots" in texts(storm)

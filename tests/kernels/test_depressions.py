@@ -176,3 +176,11 @@ def test_labels_are_those_of_a_general_labeller(elev):
             assert names.size == 1
             assert np.count_nonzero(label == names[0]) == np.count_nonzero(parts == part)
     assert n == n_expected
+
+
+def test_a_depression_that_drains_within_itself_spills_nowhere():
+    elev, filled = np.array([[0.0, 2.0, 0.5]], np.float32), np.array([[1.0, 2.0, 1.0]], np.float32)
+    labels, receiver = np.array([[1, 0, 2]], np.int32), np.array([0, 2, 1], np.int32)
+    found = measure_depressions(elev, filled, receiver, labels, 2)
+    assert found.spill_cell.tolist() == [-1, 1] and found.pit.tolist() == [0, 2]
+    assert found.depth_max.tolist() == [1.0, 0.5] and found.level.tolist() == [1.0, 1.0]

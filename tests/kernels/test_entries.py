@@ -45,3 +45,10 @@ def test_against_walks_and_totals(seed):
         again = place[own] >= 0
         first = through[zone].sum() - through[zone[again]].sum()
         assert first == pytest.approx(total[number])
+
+
+def test_water_that_comes_to_the_first_cell():
+    # 2 > 1 > 0, where it leaves: the zone is 1 and 0, then 2 and 0.
+    receiver = np.array([0, 0, 1], np.int32)
+    place, last = next_zone_cells(receiver, np.array([0, 2, 4]), np.array([1, 0, 2, 0]))
+    assert place.tolist() == [1, -1, 3, -1] and last.tolist() == [1, -1, 1, -1]

@@ -37,4 +37,4 @@ def test_runoff_by_hand():
     rain, number = np.array([100.0, 12.7, 12.8, 0.0, 10.0]), np.array([80.0, 80.0, 80.0, 80.0, 100.0])
     expected = [87.3**2 / 150.8, 0.0, 0.1**2 / 63.6, 0.0, 10.0]
     assert curve_number_runoff(rain, number, 0.2) == pytest.approx(expected, rel=1e-9)
-    assert curve_number_runoff(np.array([0.0]), np.array([100.0]), 0.2).tolist() == [0.0]
+    assert curve_number_runoff(np.array([0.0, 0.5]), np.array([100.0, 100.0]), 0.2).tolist() == [0.0, 0.5]

@@ -141,3 +141,31 @@ def test_a_step_longer_than_a_diagonal_is_no_sheet_flow():
         receiver, order, main, step, 0.24 * step, step / 2.5 / 3600, np.zeros(4, bool), 10.0, 3.0, 1e-9
     )
     assert found[3] == pytest.approx(6.0 / 2.5 / 3600)
+
+
+@pytest.mark.parametrize("step_max_m", [2.0, 3.0])
+def test_a_cell_more_before_the_first_changes_no_time(step_max_m):
+    """A row of steps of 2 m, sheet flow for 5 of them; 2 m is no longer than the longest step of sheet flow."""
+    n = 9
+
+    def times(shift):
+        receiver = np.array([*range(shift), *(min(i + 1, n - 1) + shift for i in range(n))], np.int32)
+        order = np.array([*range(shift), *range(shift, n + shift)], np.int32)
+        main = np.array([-1] * shift + [-1, *range(shift, n + shift - 1)], np.int32)
+        step = np.array([0.0] * shift + [2.0] * (n - 1) + [0.0])
+        found = longest_travel_time(
+            receiver, order, main, step, 3.0 * step, step / 50.0, np.zeros(n + shift, bool), 10.0, step_max_m, 0.01
+        )
+        return found[shift:]
+
+    assert times(0).tolist() == times(1).tolist()
+    sheet = 0.01 * (3.0 * 2.0 * np.arange(6)) ** 0.8
+    assert times(0)[:6] == pytest.approx(sheet)
+    assert times(0)[6:] == pytest.approx(sheet[5] + np.arange(1, 4) * 2.0 / 50.0)
+
+
+def test_main_donors_of_every_outlet_in_any_order():
+    #  1 -> 0 = outlet, 3 -> 2 = outlet, and 4 -> 2 carries as much as 3
+    receiver, area = np.array([0, 0, 2, 2, 2], np.int32), np.array([2.0, 1.0, 3.0, 1.0, 1.0])
+    for order in ([1, 0, 3, 4, 2], [4, 3, 2, 1, 0], [3, 4, 1, 2, 0]):
+        assert main_donors(receiver, np.array(order, np.int32), area).tolist() == [1, -1, 3, -1, -1]
