@@ -13,7 +13,7 @@ from screening.kernels.d8 import OUTLET, directions_through, flow_directions, le
 from screening.kernels.dinfinity import accumulate_dinf, reach_fraction_dinf
 from screening.kernels.fill import build_basin_graph, fill_basins, fill_depressions, with_pipes
 from screening.kernels.hierarchy import build_hierarchy
-from screening.kernels.jumps import NO_JUMPS, NO_PIPES, Pipes, collect_jumps
+from screening.kernels.jumps import NO_JUMPS, NO_PIPES, Pipes, collect_jumps, target_of
 from screening.kernels.multiflow import accumulate_multiflow, multiflow_order, reach_fraction
 from screening.kernels.order import downstream_order
 from screening.kernels.shares import freeman, qin
@@ -266,3 +266,9 @@ def test_a_pipe_into_closed_ground_does_not_lead_its_water_back_up():
     assert (codes == OUTLET).sum() == 2
     order = downstream_order(receivers(codes, jumps), jumps)
     assert order.size == 12  # no ring: every cell of the ground has its place
+
+
+def test_where_a_cell_jumps_to():
+    cells, targets = np.array([2, 5], np.int64), np.array([0, 7], np.int64)
+    assert [target_of(cells, targets, cell) for cell in (0, 2, 3, 5, 9)] == [-1, 0, -1, 7, -1]
+    assert target_of(cells[:0], targets[:0], 4) == -1

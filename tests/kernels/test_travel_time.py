@@ -145,7 +145,10 @@ def test_a_step_longer_than_a_diagonal_is_no_sheet_flow():
 
 @pytest.mark.parametrize("step_max_m", [2.0, 3.0])
 def test_a_cell_more_before_the_first_changes_no_time(step_max_m):
-    """A row of steps of 2 m, sheet flow for 5 of them; 2 m is no longer than the longest step of sheet flow."""
+    """A row of steps of 2 m, sheet flow for 5 of them; 2 m is no longer than the longest step of sheet flow.
+
+    The sixth would be slow as sheet flow: a path must not begin at the second cell.
+    """
     n = 9
 
     def times(shift):
@@ -153,8 +156,10 @@ def test_a_cell_more_before_the_first_changes_no_time(step_max_m):
         order = np.array([*range(shift), *range(shift, n + shift)], np.int32)
         main = np.array([-1] * shift + [-1, *range(shift, n + shift - 1)], np.int32)
         step = np.array([0.0] * shift + [2.0] * (n - 1) + [0.0])
+        sheet_load = 3.0 * step
+        sheet_load[5 + shift] = 300.0
         found = longest_travel_time(
-            receiver, order, main, step, 3.0 * step, step / 50.0, np.zeros(n + shift, bool), 10.0, step_max_m, 0.01
+            receiver, order, main, step, sheet_load, step / 50.0, np.zeros(n + shift, bool), 10.0, step_max_m, 0.01
         )
         return found[shift:]
 
