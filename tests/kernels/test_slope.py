@@ -126,3 +126,10 @@ def test_mirrored_ground_has_mirrored_slopes(seed):
     slope = horn_slope_pct(elev, 1.0)
     np.testing.assert_allclose(horn_slope_pct(elev[:, ::-1].copy(), 1.0)[:, ::-1], slope, rtol=1e-9)
     np.testing.assert_allclose(horn_slope_pct(elev[::-1].copy(), 1.0)[::-1], slope, rtol=1e-9)
+
+
+def test_a_hair_west_of_north_is_north():
+    elev = np.array([[0.0, -1.0, 0.0], [-1e-17, 0.0, 1e-17], [0.0, 1.0, 0.0]])
+    dzdx, _ = horn_gradient(elev, 1.0)
+    assert 0.0 < dzdx[1, 1] < 1e-16
+    assert aspect_deg(elev, 1.0)[1, 1] == 0.0
