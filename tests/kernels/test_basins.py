@@ -131,3 +131,10 @@ def test_strips_of_any_height_find_the_same(rows, monkeypatch):
     pairs = np.unique(np.column_stack((label.ravel(), whole.ravel())), axis=0)
     assert n_basins == n_whole and len(pairs) == n_basins + 1
     assert by_pair(find_passes(elev, whole, cells_per_pass=1000)) == lowest
+
+
+def test_water_led_from_strip_to_strip_to_the_first_cell(monkeypatch):
+    monkeypatch.setattr("screening.kernels.basins.strip_rows", lambda n, _: np.arange(n + 1))
+    elev = np.add.outer(np.arange(4.0), np.arange(3.0)).astype(np.float32)
+    label, n_basins = label_basins(elev)
+    assert n_basins == 1 and (label == 1).all()

@@ -174,3 +174,13 @@ def test_main_donors_of_every_outlet_in_any_order():
     receiver, area = np.array([0, 0, 2, 2, 2], np.int32), np.array([2.0, 1.0, 3.0, 1.0, 1.0])
     for order in ([1, 0, 3, 4, 2], [4, 3, 2, 1, 0], [3, 4, 1, 2, 0]):
         assert main_donors(receiver, np.array(order, np.int32), area).tolist() == [1, -1, 3, -1, -1]
+
+
+def test_gathered_water_takes_its_time_only_where_it_has_gathered():
+    receiver, order, main = np.array([1, 2, 2], np.int32), np.array([0, 1, 2], np.int32), np.array([-1, 0, 1], np.int32)
+    step, gathered_h = np.array([2.0, 2.0, 0.0]), np.array([3.0, 3.0, 5.0])
+    for sheet_length_m, expected in ((10.0, [0.0, 0.02, 0.02 * 2**0.8]), (2.0, [0.0, 0.02, 3.02])):
+        found = longest_travel_time(
+            receiver, order, main, step, step / 2.0, gathered_h, np.zeros(3, bool), sheet_length_m, 3.0, 0.02
+        )
+        assert found.tolist() == pytest.approx(expected)
