@@ -323,3 +323,11 @@ def test_a_bowl_takes_the_ground_of_the_whole_window_up_to_its_last_cell():
     assert found.n_leaves == 1 and found.leaf.min() == 1
     assert found.catchment_cells.tolist()[1:] == [elev.size]
     assert found.n_cells[1] == (elev < found.spill_elev[1]).sum()
+
+
+def test_closed_ground_with_one_pit_drains_there():
+    elev = np.full((5, 5), np.nan)
+    elev[1:4, 1:4] = [[2, 2, 2], [2, 1, 2], [2, 2, 2]]
+    found, filled = hierarchy_of(elev, nodata_drains=False)
+    assert found.n_leaves == 0
+    np.testing.assert_array_equal(filled, elev.astype(np.float32))
