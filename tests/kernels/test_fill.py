@@ -202,3 +202,15 @@ def test_turning_mirroring_and_raising_the_ground_does_the_same_to_the_fill(elev
 def test_below_zero_and_across_zero():
     elev = bumps(30, 41, 4, step_m=0.1) - np.float32(2)
     np.testing.assert_array_equal(fill_depressions(elev, True), fill_by_reconstruction(elev))
+
+
+def test_closed_ground_beside_a_pool_that_drains():
+    """A pit shut in by no data drains at its lowest; the pool in the open keeps its level."""
+    elev = np.full((5, 11), 6.0, np.float32)
+    elev[:, 4:] = np.nan
+    elev[1:4, 6:9] = 7.0
+    elev[2, 7], elev[2, 2] = 3.0, 1.0
+    filled = fill_depressions(elev, False)
+    expected = elev.copy()
+    expected[2, 2] = 6.0
+    np.testing.assert_array_equal(filled, expected)

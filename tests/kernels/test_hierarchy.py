@@ -331,3 +331,14 @@ def test_closed_ground_with_one_pit_drains_there():
     found, filled = hierarchy_of(elev, nodata_drains=False)
     assert found.n_leaves == 0
     np.testing.assert_array_equal(filled, elev.astype(np.float32))
+
+
+@pytest.mark.parametrize("rows", [1, 2, 4])
+def test_passes_listed_by_several_strips_count_once(rows, monkeypatch):
+    elev = bumps(30, 24, 5, step_m=0.5)
+    whole, _ = hierarchy_of(elev)
+    for module in ("basins", "passes"):
+        monkeypatch.setattr(f"screening.kernels.{module}.strip_rows", lambda n, _: np.unique([*range(0, n, rows), n]))
+    found, _ = hierarchy_of(elev)
+    for name in ("leaf", "parent", "pit_cell", "spill_cell", "spill_elev", "n_cells", "catchment_cells"):
+        np.testing.assert_array_equal(getattr(found, name), getattr(whole, name), err_msg=name)

@@ -325,3 +325,13 @@ def test_turning_tie_free_ground_turns_the_flow(turn):
         straight = flow(elev, flow_directions(elev, True), np.ones(elev.shape))
         turned = flow(turned_elev, flow_directions(turned_elev, True), np.ones(turned_elev.shape))
         np.testing.assert_allclose(turned, turn(straight), rtol=1e-9)
+
+
+@pytest.mark.parametrize("shape", [(6, 2), (2, 6)])
+def test_two_columns_or_rows_drain_whole(shape):
+    elev = np.random.default_rng(4).random(shape).astype(np.float32)
+    codes = flow_directions(fill_depressions(elev, True), True)
+    order = multiflow_order(elev, codes)
+    assert sorted(order.tolist()) == list(range(12))
+    total = accumulate_multiflow(elev, codes, np.ones(shape), freeman())
+    assert total[codes == OUTLET].sum() == pytest.approx(12.0)
