@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from screening.columns import LOW_SPOT_COLUMNS, declared
 from screening.criteria import Criteria
-from screening.grid import polygonize_cells, rasterize
+from screening.grid import polygonize_cells
 from screening.models import (
     F32,
     I32,
@@ -23,6 +23,7 @@ from screening.models import (
     Surface,
 )
 from screening.spreading import context_area_of
+from screening.touched import lots_touched, structures_touched
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -71,8 +72,8 @@ def find_depressions(
     table: dict[str, Any] = {
         "low_spot_id": names,
         "part_of": part_of,
-        "lot_id": _lots_touched(zones.innermost + 1, zones.cells, block, kept.size, zones.around),
-        "structure_ids": _structures_touched(zones.innermost + 1, zones.cells, surface, block, kept.size, zones.around),
+        "lot_id": lots_touched(zones.innermost + 1, zones.cells, block, kept.size, zones.around),
+        "structure_ids": structures_touched(zones.innermost + 1, zones.cells, surface, block, kept.size, zones.around),
         "depth_max_m": own["depth_max_m"].to_numpy(float) * measured,
         "volume_m3": own["volume_m3"].to_numpy(float) * measured,
         "area_m2": own["area_m2"].to_numpy(float) * measured,
@@ -233,8 +234,8 @@ def _where_it_spills(
         paths.append(path[:-1] if is_met else path)
     way = np.repeat(np.arange(1, len(names) + 1), [path.size for path in paths])
     cells = np.concatenate([np.empty(0, np.int64), *paths])
-    lots = _lots_touched(way, cells, block, len(names))
-    structures = _structures_touched(way, cells, surface, block, len(names))
+    lots = lots_touched(way, cells, block, len(names))
+    structures = structures_touched(way, cells, surface, block, len(names))
     crossed = [", ".join(filter(None, pair)) for pair in zip(lots, structures, strict=True)]
     return {"spills_to": spills_to, "spill_way": crossed}
 
@@ -256,48 +257,3 @@ def _as_frame(
         polygonize_cells(surface.grid, zones.cells_of(number)) if with_outlines else None for number in range(n_spots)
     ]
     return declared(table, LOW_SPOT_COLUMNS, geometry=outlines, crs=surface.grid.crs)
-
-
-def _lots_touched(row: I64, cells: I64, block: Block, n_spots: int, around: I64 | None = None) -> list[str]:
-    lot = rasterize(block.grid, list(block.lots.geometry), range(1, len(block.lots) + 1))
-    return _name_pairs(row, lot.ravel()[cells], block.lots["lot_id"].tolist(), n_spots, around)
-
-
-def _structures_touched(
-    row: I64, cells: I64, surface: Surface, block: Block, n_spots: int, around: I64 | None = None
-) -> list[str]:
-    from screening.kernels.zones import ring_of_labels
-
-    ids = block.structures["structure_id"].tolist()
-    starts, ring = ring_of_labels(surface.structure_index, len(ids))
-    structure = np.repeat(np.arange(1, len(ids) + 1), np.diff(starts))
-    in_ring = np.zeros(surface.structure_index.size, np.bool_)
-    in_ring[ring] = True
-    is_near = in_ring[cells]
-    cells, row = cells[is_near], row[is_near]
-    by_cell = np.argsort(cells, kind="stable")
-    first = np.searchsorted(cells[by_cell], ring, side="left")
-    count = np.searchsorted(cells[by_cell], ring, side="right") - first
-    # several ways may lead through a ring cell
-    place = np.repeat(first - np.cumsum(count) + count, count) + np.arange(count.sum())
-    return _name_pairs(row[by_cell][place], np.repeat(structure, count), ids, n_spots, around)
-
-
-def _name_pairs(
-    spot: NDArray[Any], other: NDArray[Any], ids: list[str], n_spots: int, around: I64 | None = None
-) -> list[str]:
-    """For each low spot, the ids of the others it shares a cell with, joined by commas.
-
-    With `around`, the row of the low spot around each or -1, those count too that a part within it shares one with.
-    """
-    both = (spot > 0) & (other > 0)
-    # One number for a pair, so that sorting once orders both.
-    pairs = np.unique(spot[both].astype(np.int64) * (len(ids) + 1) + other[both])
-    touched: list[set[int]] = [set() for _ in range(n_spots)]
-    for pair in pairs.tolist():
-        spot_number, other_number = divmod(pair, len(ids) + 1)
-        touched[spot_number - 1].add(other_number - 1)
-    if around is not None:
-        for row in np.flatnonzero(around >= 0)[::-1].tolist():
-            touched[around[row]] |= touched[row]
-    return [", ".join(ids[number] for number in sorted(found)) for found in touched]
