@@ -58,18 +58,8 @@ class DepressionHierarchy:
         """Elevations of the cells that a node covers when full, ascending, float64 [m]."""
         import numpy as np
 
-        return np.sort(self.cell_elev_m[self._rows_of(node)]).astype(np.float64)
-
-    def cells_of(self, node: int) -> I64:
-        """Flat indices of the cells that a node covers when full, int64."""
-        return self.cell[self._rows_of(node)]
-
-    def _rows_of(self, node: int) -> I64:
-        import numpy as np
-
-        first, last = int(self.first[node]), int(self.last[node])
-        is_below = self.cell_elev_m[first:last] < self.table["spill_elev_m"].iloc[node - 1]
-        return np.flatnonzero(is_below) + first
+        own = self.cell_elev_m[int(self.first[node]) : int(self.last[node])]
+        return np.sort(own[own < self.table["spill_elev_m"].iloc[node - 1]]).astype(np.float64)
 
 
 @dataclass(frozen=True, eq=False)
