@@ -63,7 +63,9 @@ def run_chunks(client: Client, job: Job, chunks: Iterable[Chunk], *, on_done: On
                 if is_alone:
                     break
             for future in wait(list(running), return_when="FIRST_COMPLETED").done:
-                _settle(future, running.pop(future), job, waiting, suspects, on_done)
+                # What a worker had done is lost if it dies before it is asked; the scheduler has it made again.
+                if future.status not in ("lost", "pending"):
+                    _settle(future, running.pop(future), job, waiting, suspects, on_done)
     finally:
         client.cancel(list(running), force=True)
 
@@ -78,15 +80,15 @@ def _settle(
 ) -> None:
     """Take back a chunk: done, to be halved, to be tried alone, or given up."""
     chunk = handed.chunk
-    if future.status == "finished":
-        on_done(chunk, future.result())
-        return
-    if future.status in ("cancelled", "lost"):
+    if future.status == "cancelled":
         raise OutputError(
             "The connection to the Dask scheduler was lost", got=future.status,
             mend="run the same command again: what is done is kept",
         )  # fmt: skip
     error = future.exception()
+    if error is None:
+        on_done(chunk, future.result())
+        return
     if isinstance(error, ScreeningError):
         raise error
     if len(chunk.lot_ids) > 1:
