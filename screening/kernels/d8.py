@@ -71,14 +71,13 @@ def directions_through(filled: F32, nodata_drains: bool, pipes: Pipes, sinks: I6
     """
     filled_of = filled.ravel()
     sinks = sinks[~np.isnan(filled_of[sinks])]
-    open_ended = ~np.isin(pipes.inlet, sinks) & ~np.isin(pipes.outlet, sinks)
     level_in, level_out = filled_of[pipes.inlet], filled_of[pipes.outlet]
     runs = np.fmax(level_in, level_out) >= pipes.crest
     falls, rises = runs & (level_in > level_out), runs & (level_in < level_out)
     # A sink takes what a pipe brings to it, and gives nothing to a pipe.
     falls &= ~np.isin(pipes.inlet, sinks)
     rises &= ~np.isin(pipes.outlet, sinks)
-    is_level = runs & (level_in == level_out) & open_ended
+    is_level = runs & (level_in == level_out)
     source = np.concatenate((pipes.inlet[falls], pipes.outlet[rises]))
     target = np.concatenate((pipes.outlet[falls], pipes.inlet[rises]))
     lowest_first = np.lexsort((target, filled_of[target]))

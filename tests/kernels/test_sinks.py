@@ -106,6 +106,22 @@ def test_the_lowest_sink_of_a_basin_counts():
     assert (filled[1:4, 1:5] == 1.0).all()
 
 
+def test_a_pool_that_only_a_pipe_to_a_sink_drains_goes_there():
+    """A pool below the sink stands at its level; the water that comes over goes to the sink, either way of the pipe."""
+    elev = np.full((5, 9), 6.0, np.float32)
+    elev[1:4, 1:4], elev[1:4, 5:8] = 1.0, 1.5
+    pool, sink = 2 * 9 + 2, 2 * 9 + 6
+    for ends in ((pool, sink), (sink, pool)):
+        pipes = Pipes(*(np.array([end], np.int64) for end in ends), np.array([1.2], np.float32))
+        sinks = np.array([sink], np.int64)
+        graph = with_sinks(with_pipes(build_basin_graph(elev, True), pipes), elev, sinks)
+        codes, jumps = directions_through(fill_basins(elev, graph), True, pipes, sinks)
+        assert jumps.cell.tolist() == [pool] and jumps.target.tolist() == [sink]
+        receiver = receivers(codes, jumps)
+        area = accumulate(receiver, downstream_order(receiver, jumps), np.ones(elev.size))
+        assert area[sink] == elev.size
+
+
 def test_sinks_and_pipes_on_no_data_take_nothing():
     elev, floor, hole = pit(), 2 * 9 + 2, 2 * 9 + 7
     graph = build_basin_graph(elev, False)
