@@ -65,7 +65,7 @@ def test_every_cell_drains_downhill_without_cycles_and_nothing_is_lost(elev, nod
     filled, codes = route(elev, nodata_drains)
     receiver = receivers(codes)
     valid = ~np.isnan(elev).ravel()
-    np.testing.assert_array_equal(receiver >= 0, valid)
+    np.testing.assert_array_equal(receiver == -1, ~valid)
     np.testing.assert_array_equal(codes.ravel() == NODATA, ~valid)
     cells = np.flatnonzero(valid)
     assert (filled.ravel()[receiver[cells]] <= filled.ravel()[cells]).all()
@@ -113,6 +113,36 @@ def test_pit_left_unfilled_becomes_an_outlet():
     assert codes[2, 3] == OUTLET
     assert count_upstream(codes)[2, 3] == 35  # the edge cells, too, have lower ground inside only
     assert np.count_nonzero(codes == OUTLET) == 1
+
+
+def test_a_level_pit_left_unfilled_drains_at_its_first_cell():
+    elev = np.full((5, 7), 9, np.float32)
+    elev[1:4, 1:6] = 5
+    elev[2, 2:5] = 4
+    codes = flow_directions(elev, True)
+    assert np.argwhere(codes == OUTLET).tolist() == [[2, 2]]
+    assert count_upstream(codes)[2, 2] == 35
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.integers(0, 2**32 - 1))
+def test_every_flat_drains_in_as_few_steps_as_it_can(seed):
+    """Steps on level ground, against a flood from its outlets that goes one step a time."""
+    rng = np.random.default_rng(seed)
+    filled, codes = route(rng.integers(0, 3, (9, 11)).astype(np.float32))
+    receiver = receivers(codes)
+    low = np.where(np.isnan(filled), np.inf, filled)
+    falls = filled.ravel()[receiver].reshape(filled.shape) < filled
+    steps = np.where(falls | (codes == OUTLET), 0, -1)
+    for n in range(1, filled.size):
+        before = np.pad(steps, 1, constant_values=-1)
+        height = np.pad(low, 1, constant_values=np.inf)
+        near = [np.s_[1 + dr : 10 + dr, 1 + dc : 12 + dc] for dr in (-1, 0, 1) for dc in (-1, 0, 1) if dr or dc]
+        is_next = np.any([(before[part] == n - 1) & (height[part] == low) for part in near], axis=0)
+        steps[(steps < 0) & is_next] = n
+    moves = (steps > 0).ravel()
+    np.testing.assert_array_equal(steps.ravel()[receiver[moves]], steps.ravel()[moves] - 1)
+    assert (steps >= 0).all()
 
 
 def test_flat_drains_the_shortest_way():

@@ -268,6 +268,29 @@ def test_a_pipe_into_closed_ground_does_not_lead_its_water_back_up():
     assert order.size == 12  # no ring: every cell of the ground has its place
 
 
+def test_an_idle_pipe_does_not_keep_others_from_running():
+    elev = np.full((5, 9), np.nan, np.float32)
+    elev[1:4, 1:4] = elev[1:4, 5:8] = 1.0
+    elev[1, 7] = 0.5
+    # one bowl is walled in by no data; the other drains to its lowest cell, and a pipe within it has nothing to do
+    within = (2 * 9 + 5, 3 * 9 + 5, 0.0)
+    _, codes, jumps = routed(elev, pipes_of(within, (A, B, 0.0)), nodata_drains=False)
+    assert jumps.cell.tolist() == [A] and jumps.target.tolist() == [B]
+    assert downstream_order(receivers(codes, jumps), jumps).size == 18
+
+
+def test_what_jumps_to_the_first_cell_reaches_it():
+    filled, codes = np.ones((3, 3), np.float32), np.full((3, 3), OUTLET, np.uint8)
+    jumps = collect_jumps(np.array([4]), np.array([0]))
+    target, pen = np.zeros((3, 3), np.uint8), np.zeros((3, 3), np.int32)
+    target[0, 0] = 1
+    for reach in (
+        reach_fraction(filled, codes, multiflow_order(filled, codes, jumps), target, pen, freeman(), jumps),
+        reach_fraction_dinf(filled, codes, target, pen, jumps),
+    ):
+        assert np.argwhere(reach).tolist() == [[0, 0], [1, 1]] and reach.max() == 1.0
+
+
 def test_where_a_cell_jumps_to():
     cells, targets = np.array([2, 5], np.int64), np.array([0, 7], np.int64)
     assert [target_of(cells, targets, cell) for cell in (0, 2, 3, 5, 9)] == [-1, 0, -1, 7, -1]
