@@ -28,7 +28,7 @@ def table(project: dict[str, object]) -> str:
     lines = ["| package | needed for | at least | licence |", "| --- | --- | --- | --- |"]
     for group, requirements in groups.items():
         for requirement in requirements:  # type: ignore[attr-defined]
-            name, _, minimum = re.split(r"(>=)", requirement)
+            name, _, minimum = re.split(r"(>=)", requirement.partition(";")[0])
             try:
                 licence = licence_of(metadata(name))
             except PackageNotFoundError:

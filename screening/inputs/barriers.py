@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +11,7 @@ from screening.grid import Bounds
 from screening.inputs.geometries import listed
 from screening.inputs.ids import find_column, part_id, read_ids, text_of
 from screening.inputs.layers import Layer, open_layer, read_layer
+from screening.inputs.numbers import numbers_of
 from screening.models import Note
 from screening.units import M_PER_FT, M_PER_US_FT, MM_PER_IN, MM_PER_M
 
@@ -110,11 +111,9 @@ def drop_too_large(
 
 def read_length_m(layer: Layer, frame: gpd.GeoDataFrame, name: str) -> NDArray[np.float64]:
     """A length [m] from the column whose name ends in its unit; NaN where there is none."""
-    import pandas as pd
-
     for suffix, factor in _HEIGHT_UNITS_M.items():
         column = find_column(layer.fields, (name + suffix,))
         if column:
-            values: Any = pd.to_numeric(frame[column], errors="coerce").to_numpy(dtype=np.float64)
+            values = numbers_of(frame[column])
             return np.where(np.isfinite(values), values * factor, np.nan)
     return np.full(len(frame), np.nan)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,7 @@ from screening.inputs.barriers import drop_too_large, read_length_m
 from screening.inputs.geometries import listed
 from screening.inputs.ids import find_column, part_id, read_ids, text_of
 from screening.inputs.layers import Layer, open_layer, read_layer
+from screening.inputs.numbers import numbers_of
 from screening.models import Note
 from screening.units import VERTICAL_UNITS_M
 
@@ -99,14 +100,12 @@ def read_levels(
     layer: Layer, frame: gpd.GeoDataFrame, names: tuple[str, ...], vertical_unit: str, *, subject: str
 ) -> tuple[NDArray[np.float64], list[Note]]:
     """Read elevations [m] from the first of the named columns, whose unit may end its name; NaN = not given. Notes."""
-    import pandas as pd
-
     for suffix, stated in _SUFFIXES.items():
         column = find_column(layer.fields, [name + suffix for name in names])
         if not column:
             continue
         unit = stated or vertical_unit
-        values: Any = pd.to_numeric(frame[column], errors="coerce").to_numpy(dtype=np.float64)
+        values = numbers_of(frame[column])
         n_strange = int((~np.isfinite(values) & frame[column].notna().to_numpy()).sum())
         notes = []
         if not stated:

@@ -8,6 +8,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from screening.errors import InputError
 from screening.inputs.layers import Layer, feature_table
 
@@ -78,7 +80,9 @@ def text_of(value: Any) -> str:
     >>> text_of(12.0), text_of(" A-7 "), text_of(None), text_of(["A", 1])
     ('12', 'A-7', '', '[ "A", 1 ]')
     """
-    if isinstance(value, list):  # as older readers give it
+    if isinstance(value, np.ndarray):
+        value = value.tolist()
+    if isinstance(value, list):
         return f"[ {', '.join(json.dumps(part, ensure_ascii=False, default=str) for part in value)} ]"
     if value is None or value != value:
         return ""

@@ -243,6 +243,12 @@ def _read(layer: Layer, **options: Any) -> Any:
         except UnicodeDecodeError:
             warnings.warn("text is not in UTF-8: read as Latin-1, so names may be misspelt", UserWarning, stacklevel=2)
             return pyogrio.read_dataframe(layer.path, **options, encoding="latin-1")
+        except TypeError:
+            if options.get("fids") is None:
+                raise
+            # By feature number pyogrio reads no columns of lists.
+            fids = options.pop("fids")
+            return pyogrio.read_dataframe(layer.path, **options).loc[fids]
     except (DataSourceError, FeatureError, GeometryError, ValueError) as problem:
         raise InputError(
             f"The {layer.title} cannot be read", got=str(problem), mend="check that the file is whole"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from screening.errors import InputError
+from screening.inputs.numbers import number_of
 from screening.models import RainfallTable
 from screening.models.request import Series
 from screening.units import MM_PER_IN
@@ -196,10 +198,9 @@ def _row(cells: tuple[str, ...], n_values: int, is_intensity: bool, path: Path) 
             got=f"{len(cells) - 1}",
             expected=f"{n_values}",
         )
-    try:
-        values = [float(cell) for cell in cells[1:]]
-    except ValueError as problem:
-        raise _refusal(f"Row {label} holds something that is no number", path, got=", ".join(cells[1:])) from problem
+    values = [number_of(cell) for cell in cells[1:]]
+    if any(math.isnan(value) for value in values):
+        raise _refusal(f"Row {label} holds something that is no number", path, got=", ".join(cells[1:]))
     if not all(0.0 <= value < 1e5 for value in values):
         raise _refusal(f"Row {label} holds an impossible rain", path, got=", ".join(cells[1:]))
     last_digit = 0.5 * 10.0 ** -max(len(cell.partition(".")[2]) for cell in cells[1:])

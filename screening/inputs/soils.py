@@ -11,6 +11,7 @@ from screening.hydrologic_group import group_by_conductivity
 from screening.inputs.geometries import listed
 from screening.inputs.ids import find_column, named_column, text_of
 from screening.inputs.layers import open_layer, read_layer
+from screening.inputs.numbers import numbers_of
 from screening.models import F64, Note
 from screening.units import M_PER_FT, M_PER_US_FT, MM_H_PER_UM_S, MM_PER_IN, MM_PER_M
 
@@ -111,12 +112,10 @@ def load_soils(
 
 def _read(fields: tuple[str, ...], frame: gpd.GeoDataFrame, names: dict[str, float]) -> tuple[str, F64]:
     """Read the first column of these names, in SI; NaN where it gives nothing or less than 0. Infinity is kept."""
-    import pandas as pd
-
     for name, factor in names.items():
         column = find_column(fields, (name,))
         if column:
-            values = pd.to_numeric(frame[column], errors="coerce").to_numpy(dtype=np.float64)
+            values = numbers_of(frame[column])
             return column, np.where(values >= 0.0, values * factor, np.nan)
     return "", np.full(len(frame), np.nan)
 

@@ -6,10 +6,13 @@ import math
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from screening.errors import InputError
 from screening.inputs.geometries import WRONG_KIND, Kind, listed
 from screening.inputs.ids import find_column, text_of
 from screening.inputs.layers import Layer, feature_table, open_layer, read_layer, split_layer
+from screening.inputs.numbers import number_of
 from screening.models import Note, Work, Works
 from screening.work_kinds import FLAG_WORDS, OFF, UNITS, WORK_KINDS, WorkKind, WorkNumber, kind_of_word
 
@@ -153,14 +156,12 @@ def _numbers(layer: Layer, kind: WorkKind, given: dict[str, Any], place: int, ca
 
 def _value(layer: Layer, number: WorkNumber, name: str, raw: Any, place: int, called: str) -> float:
     ending = name.lower().removeprefix(number.name)
-    try:
-        value = float(raw) * UNITS[number.quantity][ending]
-    except (TypeError, ValueError):
-        value = math.nan
+    value = number_of(raw) * UNITS[number.quantity][ending]
     if not math.isfinite(value):
-        raise _refusal(layer, place, f"{called} has a {name} that is no number", got=repr(raw), mend="write a number")
+        got = repr(raw.tolist() if isinstance(raw, np.ndarray) else raw)
+        raise _refusal(layer, place, f"{called} has a {name} that is no number", got=got, mend="write a number")
     # A hair of room, so that a limit stated in feet is not missed by rounding.
-    if not number.low * (1 - 1e-9) <= value <= number.high * (1 + 1e-9):
+    if not -1e-9 * abs(number.low) <= value - number.low <= (number.high - number.low) * (1 + 1e-9):
         raise _refusal(
             layer, place, f"{called} has a {name} that cannot be", got=f"{raw} ({value:g} {number.unit})",
             expected=f"{number.low:g} to {number.high:g} {number.unit}", mend="check the number and its unit",

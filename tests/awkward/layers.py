@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import json
 import shutil
 import zipfile
@@ -249,9 +250,15 @@ COLUMNS = [
         {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id="A-1", tags=["a", {"b": 1}], built="2020-02-30"))),
     Case(_C, "id of a list", _text("a.geojson", _geojson(
         {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id=["A", 1])), lot='[ "A", 1 ]'),
+    Case(_C, "id of a list of numbers", _text("a.geojson", _geojson(
+        {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id=[7, 1])), lot="[ 7, 1 ]"),
     Case(_C, "two columns of one name", _text("a.geojson", _geojson(
         {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id="A-1", LOT_ID="B"))),
     Case(_C, "barriers in words", _layer("barriers", (_WIRE,), kind=["wall"], height_m=["two"]), says=("no height",)),
+    Case(_C, "barriers of yes", _layer("barriers", (_WIRE,), kind=["wall"], height_m=[True]), says=("no height",)),
+    Case(_C, "barriers of 1_0 m", _layer("barriers", (_WIRE,), kind=["wall"], height_m=["1_0"]), says=("no height",)),
+    Case(_C, "barriers of a date", _layer(
+        "barriers", (_WIRE,), kind=["wall"], height_m=[datetime.date(2020, 2, 3)]), says=("no height",)),
     Case(_C, "barriers of 180 m", _layer("barriers", (_WIRE,), kind=["wall"], height_m=[180.0]), says=("180",)),
     Case(_C, "barriers below 0", _layer("barriers", (_WIRE,), kind=["wall"], height_m=[-1.0]), says=("no height",)),
     Case(_C, "sills in feet said to be metres", _layer("doors", (_DOOR,), door_id=["D"], sill_elev_m=[394.0]),

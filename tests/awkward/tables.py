@@ -49,6 +49,7 @@ RAINFALL = [
     Case(_R, "no unit", _rain(lambda text: text.replace("(inches)", "").replace("inches", "")), REFUSED),
     Case(_R, "half a row", _rain(lambda text: text[: text.index("24-hr") + 20]), REFUSED),
     Case(_R, "words for numbers", _rain(lambda text: text.replace("24-hr:,", "24-hr:,heavy ")), REFUSED),
+    Case(_R, "digits with an underscore", _rain(lambda text: text.replace("24-hr:,", "24-hr:,0_", 1)), REFUSED),
     Case(_R, "not a number", _rain(lambda text: text.replace("24-hr:,", "24-hr:,nan,", 1)), REFUSED),
     Case(_R, "without end", _rain(lambda text: text.replace("24-hr:,", "24-hr:,1e400,", 1)), REFUSED),
     Case(_R, "below 0", _rain(lambda text: text.replace("24-hr:,", "24-hr:,-", 1)), REFUSED),

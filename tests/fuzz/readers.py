@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import sys
 import tempfile
 import warnings
@@ -17,6 +18,7 @@ from screening.inputs.criteria_file import read_criteria
 from screening.inputs.land_cover import read_classes
 from screening.inputs.layers import open_layer, read_layer
 from screening.inputs.rainfall import read_rainfall
+from screening.inputs.works import read_works
 from screening.rainfall_tables import rain_depth_mm
 from screening.report.trace import read_result, trace_result
 
@@ -36,6 +38,12 @@ def _layer(path: Path) -> None:
     assert frame.geometry.is_valid.all() and (frame.geometry.area > 0).all()
 
 
+def _works(path: Path) -> None:
+    for work in read_works(path, crs=_CRS).items:
+        assert all(map(math.isfinite, work.numbers.values())), dict(work.numbers)
+        assert work.geometry.is_valid and not work.geometry.is_empty
+
+
 def _result(path: Path) -> None:
     trace_result(read_result(path))
 
@@ -45,6 +53,7 @@ TARGETS: dict[str, tuple[str, Callable[[Path], object]]] = {
     "criteria": ("own.toml", read_criteria),
     "classes": ("classes.csv", read_classes),
     "layer": ("lots.geojson", _layer),
+    "works": ("works.geojson", _works),
     "result": ("result.json", _result),
 }
 """File name and reader by the name of the target."""

@@ -93,6 +93,11 @@ def test_gallons_and_inverts_in_feet(tmp_path: Path) -> None:
         (LINE, {"kind": "berm", "height": 1}, "height without a unit in its name.*rename it to height_m"),
         (LINE, {"kind": "berm", "height_m": 1, "height_ft": 3}, "gives one number twice.*height_m, height_ft"),
         (LINE, {"kind": "berm", "height_m": "tall"}, "no number.*'tall'"),
+        (LINE, {"kind": "berm", "height_m": True}, "no number.*True"),
+        (LINE, {"kind": "berm", "height_m": "0_5"}, "no number.*'0_5'"),
+        (LINE, {"kind": "berm", "height_m": [1, 2]}, r"no number.*\[1, 2\]"),
+        (LINE, {"kind": ["berm"], "height_m": 1}, "of no kind that is known"),
+        (AREA, {"kind": "regrade", "elev_m": -500.1}, "cannot be.*-500 to 9000"),
         (LINE, {"kind": "berm", "height_m": 45}, "cannot be.*45.*0.01 to 10 m"),
         (LINE, {"kind": "berm", "height_m": -1}, "cannot be"),
         (LINE, {"kind": "trench_drain"}, "does not say where its water goes.*`off`"),
@@ -105,6 +110,17 @@ def test_gallons_and_inverts_in_feet(tmp_path: Path) -> None:
 def test_each_refusal_says_what_where_and_how_to_mend(tmp_path: Path, shape: Any, properties: Any, says: str) -> None:
     with pytest.raises(InputError, match=says):
         read(tmp_path, (shape, properties))
+
+
+def test_numbers_at_the_ends_of_their_range_are_taken(tmp_path: Path) -> None:
+    works = read(tmp_path, *((AREA, {"kind": "regrade", "elev_m": elev_m}) for elev_m in (-500, 9000)))
+    assert [work.numbers["elev_m"] for work in works.items] == [-500.0, 9000.0]
+
+
+def test_a_column_of_lists_beside_the_numbers_is_said_to_be_unread(tmp_path: Path) -> None:
+    works = read(tmp_path, (LINE, {"kind": "berm", "height_m": 1, "tags": [1, 2]}))
+    assert works.items[0].numbers["height_m"] == 1.0
+    assert any("tags" in note.text for note in works.notes)
 
 
 def test_shared_ids_and_lost_shapes_are_refused(tmp_path: Path) -> None:
