@@ -283,12 +283,26 @@ def test_what_jumps_to_the_first_cell_reaches_it():
     filled, codes = np.ones((3, 3), np.float32), np.full((3, 3), OUTLET, np.uint8)
     jumps = collect_jumps(np.array([4]), np.array([0]))
     target, pen = np.zeros((3, 3), np.uint8), np.zeros((3, 3), np.int32)
-    target[0, 0] = 1
+    target[0, 0] = target[2, 2] = 1
     for reach in (
         reach_fraction(filled, codes, multiflow_order(filled, codes, jumps), target, pen, freeman(), jumps),
         reach_fraction_dinf(filled, codes, target, pen, jumps),
     ):
-        assert np.argwhere(reach).tolist() == [[0, 0], [1, 1]] and reach.max() == 1.0
+        assert np.argwhere(reach).tolist() == [[0, 0], [1, 1], [2, 2]] and reach.max() == 1.0
+    elsewhere = np.ones((3, 3), np.int32)
+    elsewhere[1, 1] = 2
+    order = multiflow_order(filled, codes, jumps)
+    assert reach_fraction(filled, codes, order, target, elsewhere, freeman(), jumps)[1, 1] == 0.0
+    assert reach_fraction_dinf(filled, codes, target, elsewhere, jumps)[1, 1] == 0.0
+
+
+def test_what_lands_beside_the_first_cell_flows_on_to_it():
+    row, col = np.indices((3, 3))
+    filled = (row + col).astype(np.float32)
+    codes = flow_directions(filled, True)
+    jumps = lead_down(filled, codes, NO_JUMPS, np.array([8]), np.array([4]))
+    for total in spread_by_all(filled, codes, np.ones((3, 3)), jumps):
+        assert total[0, 0] == pytest.approx(9.0)
 
 
 def test_where_a_cell_jumps_to():

@@ -12,7 +12,7 @@ from screening.kernels.multiflow import accumulate_multiflow, multiflow_order, r
 from screening.kernels.shares import freeman, qin
 from tests.kernels.test_d8 import route
 from tests.kernels.test_fill import terrains
-from tests.terrain import suburb
+from tests.terrain import bumps, suburb
 
 FREEMAN = freeman()
 
@@ -254,6 +254,18 @@ def test_inflow_of_a_zone_across_the_fall_is_all_the_water_from_above():
     back = zone_inflow(filled, codes, flow, np.where(inside, 0, 1).astype(np.int32), 1, FREEMAN)
     # what enters and what falls inside leaves at outlets or goes back
     assert inflow[0] + inside.sum() == pytest.approx(out + back[0], rel=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_inflow_of_a_zone_does_not_hang_on_the_other_zones(seed):
+    rng = np.random.default_rng(seed)
+    filled, codes = route(bumps(13, 17, seed, gap_share=0.05))
+    flow = accumulate_multiflow(filled, codes, np.ones(filled.shape), FREEMAN)
+    zone = rng.integers(0, 4, filled.shape).astype(np.int32)
+    alone = [zone_inflow(filled, codes, flow, (zone == n).astype(np.int32), 1, FREEMAN)[0] for n in (1, 2, 3)]
+    together = zone_inflow(filled, codes, flow, zone, 3, FREEMAN)
+    np.testing.assert_allclose(together, alone, rtol=1e-12)
+    assert (together > 0).all()
 
 
 def test_reach_splits_on_a_ridge_and_stops_at_the_fence():

@@ -9,6 +9,8 @@ from screening.kernels import basins, d8, multiflow, passes
 from screening.kernels.accumulate import accumulate
 from screening.kernels.fill import build_basin_graph, fill_basins, fill_depressions
 from screening.kernels.hierarchy import build_hierarchy
+from screening.kernels.neighbours import flat_offsets
+from screening.kernels.receiver_sets import count_donors, lower_neighbours
 from screening.kernels.shares import freeman
 from tests.terrain import bumps
 
@@ -91,3 +93,37 @@ def test_weights_add_up_however_they_are_split():
     first, second = np.random.default_rng(1).random((2, elev.size))
     both = accumulate(receiver, order, first) + accumulate(receiver, order, second)
     np.testing.assert_allclose(accumulate(receiver, order, first + second), both, rtol=1e-12)
+
+
+@pytest.mark.parametrize("rows", [(0, 5), (5, 6), (5, 12), (12, 20)])
+def test_a_strip_writes_nothing_outside_itself(rows):
+    """Strips run at the same time: water that leaves one waits at its seam."""
+    filled = fill_depressions(bumps(20, 150, 2, gap_share=0.04), True)
+    codes = d8.flow_directions(filled, True)
+    strip = np.array(rows, np.int64)
+    outside = np.ones(filled.shape, bool)
+    outside[slice(*rows)] = False
+
+    lower = lower_neighbours(filled, codes)
+    left, total = count_donors(lower), np.ones(filled.shape)
+    before = left.copy()
+    multiflow._accumulate_in_strips(filled, lower, left, total, strip, freeman())
+    assert (left[outside] == before[outside]).all() and (total[outside] == 1.0).all()
+    assert (left[~outside] != before[~outside]).any()
+
+    n_donors, n_upstream = np.empty(filled.shape, np.uint8), np.full(filled.shape, 7, np.int32)
+    d8._count_donors(codes, n_donors)
+    before = n_donors.copy()
+    d8._count_in_strips(codes, n_donors, n_upstream, strip)
+    assert (n_donors[outside] == before[outside]).all() and (n_upstream[outside] == 7).all()
+    assert (n_upstream[~outside] != 7).any()
+
+
+@pytest.mark.parametrize(
+    ("cell", "neighbour", "expected"),
+    [(28, 6, True), (27, 6, False), (34, 6, True), (7, 1, True), (14, 1, False), (29, 5, True)],
+)
+def test_what_leads_out_of_a_strip(cell, neighbour, expected):
+    """The second to fifth row of a grid of seven columns."""
+    found = multiflow._leads_out(cell, 1 << neighbour, flat_offsets(7), 7, 35)
+    assert bool(found) == expected
