@@ -49,6 +49,17 @@ def test_the_same_as_kruskal(elev):
     assert len(found) == n - 1
 
 
+def test_of_a_pair_listed_more_than_once_at_one_height_the_first_cell_counts():
+    graph = build_basin_graph(bumps(31, 44, 2, step_m=0.5), True)
+    rng = np.random.default_rng(3)
+    order = rng.permutation(4 * graph.basin_a.size)
+    listed = {name: np.tile(getattr(graph, name), 4)[order] for name in ("basin_a", "basin_b", "pass_elev")}
+    cells = np.concatenate([graph.pass_cell + more for more in (20_000, 0, 50_000, 10_000)]).astype(np.int32)[order]
+    rank = np.arange(graph.outlet_elev.size, dtype=np.int32)
+    found, _ = joins_of(graph._replace(**listed, pass_cell=cells), rank, np.full(rank.size, -9.0, np.float32))
+    assert found == plain_joins(graph, rank)
+
+
 def test_more_joins_of_one_height_than_are_sorted_by_counting():
     graph = build_basin_graph(bumps(40, 70, 3, step_m=2.0, gap_share=0.03), True)
     rank = np.arange(graph.outlet_elev.size, dtype=np.int32)
