@@ -243,10 +243,10 @@ def _read(layer: Layer, **options: Any) -> Any:
         except UnicodeDecodeError:
             warnings.warn("text is not in UTF-8: read as Latin-1, so names may be misspelt", UserWarning, stacklevel=2)
             return pyogrio.read_dataframe(layer.path, **options, encoding="latin-1")
-        except TypeError:
+        except (TypeError, OverflowError):
             if options.get("fids") is None:
                 raise
-            # By feature number pyogrio reads no columns of lists.
+            # By feature number pyogrio reads no columns of lists, and no numbers above 2147483647.
             fids = options.pop("fids")
             return pyogrio.read_dataframe(layer.path, **options).loc[fids]
     except (DataSourceError, FeatureError, GeometryError, ValueError) as problem:

@@ -252,6 +252,8 @@ COLUMNS = [
         {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id=["A", 1])), lot='[ "A", 1 ]'),
     Case(_C, "id of a list of numbers", _text("a.geojson", _geojson(
         {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id=[7, 1])), lot="[ 7, 1 ]"),
+    Case(_C, "feature numbers of ten digits", _text("a.geojson", _geojson(
+        {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id="A-1", id=5_000_000_000)), lot="A-1"),
     Case(_C, "two columns of one name", _text("a.geojson", _geojson(
         {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id="A-1", LOT_ID="B"))),
     Case(_C, "barriers in words", _layer("barriers", (_WIRE,), kind=["wall"], height_m=["two"]), says=("no height",)),

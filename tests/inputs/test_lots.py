@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Any
 
@@ -55,6 +56,20 @@ def test_ids_of_numbers_and_of_a_named_column(ground: Path, tmp_path: Path) -> N
     assert _choose(ground, lots=spec, lot_id_field="OTHER")[0] == ["x", "y"]
     with pytest.raises(InputError, match=r"no column 'pin'.*Parcel_ID, other"):
         _choose(ground, lots=spec, lot_id_field="pin")
+
+
+@pytest.mark.parametrize("more", [{"id": 5_000_000_000}, {"floors": [1, 2]}, {"names": ["a"], "id": 2**40}])
+def test_a_lot_by_id_beside_what_features_are_not_read_one_by_one_with(
+    ground: Path, tmp_path: Path, more: dict[str, Any]
+) -> None:
+    """Numbers of features above 2147483647, and columns of lists."""
+    spec = Path(write_layer(tmp_path / "lots.geojson", SHAPES[:2], lot_id=["7", "8"]))
+    document = json.loads(spec.read_text(encoding="utf-8"))
+    for number, feature in enumerate(document["features"]):
+        feature["properties"] |= {**more, "id": more["id"] + number} if "id" in more else more
+    spec.write_text(json.dumps(document), encoding="utf-8")
+    assert _choose(ground, lots=str(spec), lot_ids=("8",))[0] == ["8"]
+    assert _choose(ground, lots=str(spec))[0] == ["7", "8"]
 
 
 def test_without_a_usual_column_lots_are_numbered_with_a_note(ground: Path, tmp_path: Path) -> None:

@@ -123,6 +123,11 @@ def test_a_column_of_lists_beside_the_numbers_is_said_to_be_unread(tmp_path: Pat
     assert any("tags" in note.text for note in works.notes)
 
 
+def test_ids_of_ten_digits_are_read(tmp_path: Path) -> None:
+    works = read(tmp_path, (LINE, {"kind": "berm", "height_m": 1, "id": 5_000_000_000}))
+    assert [work.work_id for work in works.items] == ["5000000000"]
+
+
 def test_shared_ids_and_lost_shapes_are_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="share an id"):
         swale, berm = {"id": "A", "kind": "swale", "depth_m": 1}, {"id": "A", "kind": "berm", "height_m": 1}

@@ -85,6 +85,7 @@ def test_thin_grids_in_strips(n_rows, n_cols, monkeypatch):
 
 def test_small_grids_use_one_strip_and_no_threads():
     assert compiling.strip_rows(300, 400).tolist() == [0, 300]
+    assert compiling.strip_rows(1000, 1000).tolist() == [0, 250, 500, 750, 1000]
     assert not compiling.use_threads(300 * 400)
 
 
