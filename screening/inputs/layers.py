@@ -30,6 +30,9 @@ if TYPE_CHECKING:
     import pandas as pd
     from pyproj import CRS
 
+_FID_MAX = 2**31 - 1
+"""Feature number up to which features can be read one by one; higher ones are taken for others."""
+
 
 @dataclass(frozen=True)
 class Layer:
@@ -227,7 +230,7 @@ def feature_table(layer: Layer, columns: list[str]) -> pd.DataFrame:
     return table.sort_index()
 
 
-def _read(layer: Layer, **options: Any) -> Any:
+def _read(layer: Layer, **asked: Any) -> Any:
     """Read with pyogrio, by feature number; text that is not in UTF-8, as a layer may falsely say, as Latin-1.
 
     A shape that cannot be built becomes none, with a warning.
@@ -235,20 +238,21 @@ def _read(layer: Layer, **options: Any) -> Any:
     import pyogrio
     from pyogrio.errors import DataSourceError, FeatureError, GeometryError
 
-    options = {"columns": list(layer.fields), **options, "layer": layer.name, "fid_as_index": True}
-    options["on_invalid"] = "warn"
+    options = {"columns": list(layer.fields), **asked, "layer": layer.name, "fid_as_index": True, "on_invalid": "warn"}
+    fids = asked.get("fids")
     try:
+        if fids and max(fids) > _FID_MAX:
+            return _read(layer, **{**asked, "fids": None}).loc[fids]
         try:
             return pyogrio.read_dataframe(layer.path, **options)
         except UnicodeDecodeError:
             warnings.warn("text is not in UTF-8: read as Latin-1, so names may be misspelt", UserWarning, stacklevel=2)
             return pyogrio.read_dataframe(layer.path, **options, encoding="latin-1")
-        except (TypeError, OverflowError):
-            if options.get("fids") is None:
+        except TypeError:
+            if fids is None:
                 raise
-            # By feature number pyogrio reads no columns of lists, and no numbers above 2147483647.
-            fids = options.pop("fids")
-            return pyogrio.read_dataframe(layer.path, **options).loc[fids]
+            # Columns of lists are read for all features alone.
+            return _read(layer, **{**asked, "fids": None}).loc[fids]
     except (DataSourceError, FeatureError, GeometryError, ValueError) as problem:
         raise InputError(
             f"The {layer.title} cannot be read", got=str(problem), mend="check that the file is whole"
