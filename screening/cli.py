@@ -149,7 +149,8 @@ def demo(
 ) -> None:
     """Screen the sample neighbourhood: an invented hillside with about two dozen lots."""
     from screening.criteria import Criteria
-    from screening.site import demo_rains, demo_request, screen_site
+    from screening.samples import demo_rains, demo_request
+    from screening.site import screen_site
     from screening.workers import count_processors
 
     with clear_errors():

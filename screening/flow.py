@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 import dataclasses
-import itertools
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from screening.basins import find_basins, pipes_of
-from screening.columns import CATCHMENT_COLUMNS, FLOW_PATH_COLUMNS, declared
 from screening.criteria import Criteria
-from screening.grid import draw_path, polygonize_cells, rasterize
+from screening.grid import rasterize
 from screening.models import (
     EAST_SIDE,
     GAP_SIDE,
     I32,
-    I64,
     NORTH_SIDE,
     SOUTH_SIDE,
     U8,
@@ -28,14 +24,12 @@ from screening.models import (
     FlowField,
     Inflow,
     Note,
-    Storm,
     Surface,
     WindowView,
 )
-from screening.spreading import accumulate_spread, accumulate_weight, context_area_at, context_area_of
+from screening.spreading import accumulate_spread, accumulate_weight
 
 if TYPE_CHECKING:
-    import geopandas as gpd
 
     from screening.kernels.fill import BasinGraph
     from screening.kernels.jumps import Jumps
@@ -197,142 +191,6 @@ def _unseen_sides(filled: NDArray[np.float32]) -> U8:
     bits[:, 0] |= WEST_SIDE
     bits[:, -1] |= EAST_SIDE
     return bits
-
-
-def trace_flow_paths(flow: FlowField, storm: Storm, block: Block, *, criteria: Criteria) -> gpd.GeoDataFrame:
-    """Draw the paths where water gathers, as reaches between confluences.
-
-    Parameters
-    ----------
-    flow, storm, block
-        Of the same window.
-    criteria
-        `flow_path_min_area_m2`: where a path begins; `window_margin_m`: how far from the lots paths are drawn, and
-        from there all the way down.
-
-    Returns
-    -------
-    `columns.FLOW_PATH_COLUMNS` and lines from upstream to downstream, straight where a pipe leads; area and runoff are
-    those of the lower end.
-    """
-    import shapely
-
-    grid = flow.grid
-    runoff_m3 = runoff_through(flow, storm)
-    reaches = _reaches(flow.receiver, flow.order, flow.contributing_area_m2.ravel() >= criteria.flow_path_min_area_m2)
-    lines, lower = [], []
-    for cells in reaches:
-        # The last cell belongs to the next reach (or is the outlet): the reach's own lower end is the one before.
-        lower.append(cells[-2] if len(cells) > 1 else cells[-1])
-        lines.append(draw_path(grid, np.asarray(cells, np.int64)))
-    at = np.asarray(lower, np.int64)
-    table = {
-        "flow_path_id": [f"FP-{number}" for number in range(1, len(lines) + 1)],
-        "contributing_area_m2": flow.contributing_area_m2.ravel()[at] if len(at) else [],
-        "context_area_m2": context_area_at(flow, at),
-        "runoff_m3": runoff_m3[at] if len(at) else [],
-        "edge_contaminated": flow.edge_sides.ravel()[at] != 0 if len(at) else [],
-    }
-    frame = declared(table, FLOW_PATH_COLUMNS, geometry=lines, crs=grid.crs)
-    near = shapely.box(*block.lots.total_bounds).buffer(criteria.window_margin_m, join_style="mitre")
-    return frame[_with_all_below(frame.intersects(near).to_numpy(bool), reaches)].reset_index(drop=True)
-
-
-def _with_all_below(is_kept: NDArray[np.bool_], reaches: list[list[int]]) -> NDArray[np.bool_]:
-    """Keep the reaches below those that are kept: a path that ends in the open leaves a reader asking."""
-    starting_at = {cells[0]: number for number, cells in enumerate(reaches)}
-    kept = is_kept.copy()
-    for number in np.flatnonzero(is_kept).tolist():
-        below = starting_at.get(reaches[number][-1])
-        while below is not None and not kept[below]:
-            kept[below] = True
-            below = starting_at.get(reaches[below][-1])
-    return kept
-
-
-def runoff_through(flow: FlowField, storm: Storm) -> NDArray[np.float64]:
-    """Add up the storm runoff that drains through each cell, inflow from beyond with it, nothing held back.
-
-    Returns
-    -------
-    float64 (n_cells,) [m3].
-    """
-    from screening.kernels.accumulate import accumulate
-
-    volume = np.nan_to_num(storm.runoff_mm.astype(np.float64)) * (flow.grid.cell_area_m2 / 1000.0)
-    volume.ravel()[flow.inflow.cell] += flow.inflow.runoff_m3
-    through: NDArray[np.float64] = accumulate(flow.receiver, flow.order, volume.ravel())
-    return through
-
-
-def _reaches(receiver: NDArray[Any], order: NDArray[Any], is_path: NDArray[np.bool_]) -> list[list[int]]:
-    """Cut the paths at confluences; each reach ends with the first cell of the next one, or at its outlet."""
-    path_cells = order[is_path[order]]
-    to = receiver[path_cells]
-    flows_on = to != path_cells
-    n_in = np.bincount(to[flows_on], minlength=receiver.size)
-    starts = path_cells[n_in[path_cells] != 1]
-    reaches = []
-    for start in starts.tolist():
-        cells = [start]
-        here = start
-        while True:
-            there = int(receiver[here])
-            if there == here:
-                break
-            cells.append(there)
-            if n_in[there] != 1:
-                break
-            here = there
-        if len(cells) > 1:
-            reaches.append(cells)
-    return reaches
-
-
-def measure_catchments(flow: FlowField, block: Block) -> pd.DataFrame:
-    """Measure the ground that drains across each lot, with the lot itself.
-
-    Returns
-    -------
-    `columns.CATCHMENT_COLUMNS` without shapes, one row a lot in the order of `block.lots`.
-    """
-    from screening.kernels.accumulate import zone_upstream_total
-
-    starts, cells = _lot_cells(flow, block)
-    area = zone_upstream_total(flow.receiver, flow.contributing_area_m2.ravel(), starts, cells)
-    is_cut = flow.edge_sides.ravel()[cells] != 0
-    cut = [bool(is_cut[first:last].any()) for first, last in itertools.pairwise(starts.tolist())]
-    columns = {"contributing_area_m2": area, "context_area_m2": context_area_of(flow, starts, cells)}
-    return pd.DataFrame({"lot_id": list(block.lots["lot_id"]), **columns, "edge_contaminated": cut})
-
-
-def _lot_cells(flow: FlowField, block: Block) -> tuple[I64, I64]:
-    from screening.kernels.zones import ragged_from_labels
-
-    n_lots = len(block.lots)
-    return ragged_from_labels(rasterize(flow.grid, list(block.lots.geometry), range(1, n_lots + 1)), n_lots)
-
-
-def trace_catchments(flow: FlowField, block: Block, *, with_outlines: bool = True) -> gpd.GeoDataFrame:
-    """Outline the ground in the window that drains across each lot, with the lot itself; areas count all of it.
-
-    Returns
-    -------
-    `columns.CATCHMENT_COLUMNS` and polygons, None if not asked for, one row a lot in the order of `block.lots`.
-    """
-    from screening.kernels.accumulate import zone_upstream_cells
-
-    grid, outlines = flow.grid, []
-    if not with_outlines:
-        nothing = [None] * len(block.lots)
-        return declared(measure_catchments(flow, block), CATCHMENT_COLUMNS, geometry=nothing, crs=grid.crs)
-    starts, cells = _lot_cells(flow, block)
-    for first, last in itertools.pairwise(starts.tolist()):
-        own = cells[first:last]
-        upstream = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, own, flow.jump_cell)
-        upstream = upstream[flow.receiver[upstream] >= 0]
-        outlines.append(polygonize_cells(grid, upstream))
-    return declared(measure_catchments(flow, block), CATCHMENT_COLUMNS, geometry=outlines, crs=grid.crs)
 
 
 def view_window(

@@ -186,7 +186,7 @@ def rains_of(
     criteria: Criteria,
 ) -> tuple[Rain, ...]:
     """Settle the rains from what was typed: the one of the checks first, each once."""
-    from screening.site import choose_rain
+    from screening.chosen_rain import choose_rain
 
     depth = _depth_mm(rain_in, rain_mm, mend="give --rain-in or --rain-mm, not both")
     first, *further = dict.fromkeys(storms) or (None,)

@@ -10,6 +10,7 @@ import pandas as pd
 
 from screening.basins import find_basins
 from screening.capture import plan_capture
+from screening.catchments import measure_catchments, trace_catchments
 from screening.checks import evaluate_checks
 from screening.columns import plain_text_columns
 from screening.confidence import assess_confidence, keep_findings, low_spot_cells
@@ -20,15 +21,8 @@ from screening.doors import assess_doors
 from screening.driveways import leave_out_edges, shed_driveways, study_driveways
 from screening.elevation_error import elevation_error_m
 from screening.exposure import add_rains_and_peaks, assess_exposure, rank_structures, storm_depths
-from screening.flow import (
-    add_inflow,
-    measure_catchments,
-    route_flow,
-    runoff_through,
-    trace_catchments,
-    trace_flow_paths,
-    view_window,
-)
+from screening.flow import add_inflow, route_flow, view_window
+from screening.flow_paths import runoff_through, trace_flow_paths
 from screening.hierarchy import build_depression_hierarchy
 from screening.infiltration import find_infiltration_zones
 from screening.inflow import find_inflow, shed_inflow

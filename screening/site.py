@@ -2,23 +2,17 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from screening.chosen_rain import choose_rain
 from screening.criteria import Criteria
-from screening.errors import InputError
 from screening.grid import Bounds
-from screening.models import (
-    Block,
-    BlockResult,
-    Rain,
-    SiteRequest,
-    WindowView,
-)
+from screening.models import Block, BlockResult, Rain, SiteRequest, WindowView
+from screening.provenance import provenance_of
 from screening.units import UnitSystem
 from screening.window import WINDOW_CELLS_MAX, close_window
 
@@ -28,10 +22,7 @@ if TYPE_CHECKING:
     from screening.inputs import Site
     from screening.pipeline import Spread
 
-DEFAULT_STORM = "10yr-24h"
-
 Progress = Callable[[str], None]
-
 
 _SEVERAL_START_M = 240.0
 """Reach that the window of several lots begins with: nearly always they need as much, and two looks are spared."""
@@ -255,123 +246,7 @@ def spread_over(block: Block, *, n_workers: int, progress: Progress) -> Spread:
     )
 
 
-def choose_rain(
-    *,
-    rainfall: Path | None = None,
-    storm: str | None = None,
-    rain_mm: float | None = None,
-    criteria: Criteria,
-) -> Rain:
-    """Settle the rain of a screening from what was given.
-
-    Parameters
-    ----------
-    rainfall, storm
-        A point precipitation table, and a storm in it such as `10yr-24h`, which is also the default.
-    rain_mm
-        A typed depth instead [mm]; with a table its return period as a rain of 24 hours is known.
-    criteria
-        `assumed_rain_mm`, where nothing was given.
-
-    Returns
-    -------
-    The rain, marked as assumed where it was not asked for.
-
-    Raises
-    ------
-    InputError
-        Both or neither can be used.
-    """
-    from screening.inputs import read_rainfall
-    from screening.rainfall_tables import rain_of_depth, rain_of_storm
-
-    if rain_mm is not None:
-        if storm is not None:
-            raise InputError("Both a storm and a rain depth were given", mend="give --storm, or --rain-in or --rain-mm")
-        if not 0 < rain_mm <= 2000:
-            raise InputError(
-                "The rain depth cannot be used", got=f"{rain_mm:g} mm", expected="more than 0, up to 2000 mm",
-                mend="correct --rain-in or --rain-mm",
-            )
-        return rain_of_depth(rain_mm, read_rainfall(rainfall) if rainfall is not None else None)
-    if rainfall is not None:
-        rain = rain_of_storm(read_rainfall(rainfall), storm or DEFAULT_STORM)
-        return rain if storm else dataclasses.replace(rain, is_assumed=True)
-    if storm is not None:
-        raise InputError(
-            "A storm was given without a rainfall table",
-            got=storm,
-            mend="add --rainfall FILE, or give --rain-in or --rain-mm",
-        )
-    depth = criteria.assumed_rain_mm
-    return Rain(depth, "assumed depth", "criteria, assumed_rain_mm", is_assumed=True)
-
-
 def title_of(block: Block) -> str:
     """Name a screening after its lots."""
     ids = block.lots["lot_id"].tolist()
     return f"Lot {ids[0]}" if len(ids) == 1 else f"{len(ids)} lots"
-
-
-def provenance_of(site: Site, block: Block) -> dict[str, Any]:
-    """Names of the files, not their folders: a result handed on says nothing of the machine it was made on."""
-    from screening.inputs.hashes import content_hash
-    from screening.inputs.metre_crs import crs_name
-
-    request, elevation, files, hashes = site.request, site.elevation, {}, {}
-    for spec in dataclasses.fields(request):
-        value = getattr(request, spec.name)
-        if spec.name == "elevation" or (spec.name in (*_LAYERS, *_FURTHER_FILES) and value):
-            files[spec.name] = Path(str(value)).name
-            hashes[spec.name] = content_hash(value)
-    decisions = {
-        "crs_of_the_elevation": crs_name(elevation.source_crs),
-        "crs_screened_in": crs_name(block.grid.crs),
-        "cells": "resampled" if elevation.is_resampled else "as in the file",
-        "vertical_unit": elevation.vertical_unit,
-        "stored_numbers": f"x {elevation.cells.scale:g} + {elevation.cells.offset:g}",
-        "lots": ", ".join(request.lot_ids) or "all of the layer, or the one at the place",
-    }
-    grid = block.grid
-    return {"files": files, "sha256": hashes, "decisions": decisions, "crs": grid.crs, "cell_m": grid.cell_m}
-
-
-_LAYERS = (
-    "lots", "structures", "driveways", "roads", "soils", "drains", "wells", "septic", "barriers", "downspouts", "doors",
-    "wetlands", "utilities", "trees",
-)  # fmt: skip
-
-
-_FURTHER_FILES = ("impervious", "land_cover", "context_elevation")
-
-
-def samples_dir() -> Path:
-    """Find the sample neighbourhood, beside the package in a checkout or inside it when installed.
-
-    Raises
-    ------
-    InputError
-        It is in neither place.
-    """
-    package = Path(__file__).resolve().parent
-    for folder in (package / "data_samples", package.parent / "data_samples"):
-        if (folder / "elevation.tif").is_file():
-            return folder
-    raise InputError(
-        "The sample data are missing", got=str(package), mend="install the package again, or run from a clone"
-    )
-
-
-def demo_rains(criteria: Criteria) -> tuple[Rain, ...]:
-    """Rains of the sample neighbourhood: that of the checks and tables, then two to compare."""
-    table = samples_dir() / "rainfall.csv"
-    storms = (DEFAULT_STORM, "2yr-24h", "100yr-24h")
-    return tuple(choose_rain(rainfall=table, storm=storm, criteria=criteria) for storm in storms)
-
-
-def demo_request() -> SiteRequest:
-    """Ask for all lots of the sample neighbourhood."""
-    folder = samples_dir()
-    files = {name: folder / f"{name}.geojson" for name in _LAYERS}
-    layers: dict[str, Any] = {name: str(path) for name, path in files.items() if path.is_file()}
-    return SiteRequest(elevation=folder / "elevation.tif", **layers)

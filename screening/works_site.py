@@ -7,18 +7,12 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from screening.chosen_rain import choose_rain
 from screening.criteria import Criteria
 from screening.grid import Bounds
 from screening.models import Block, Rain, SiteRequest, Trial, Works
-from screening.site import (
-    Progress,
-    Screening,
-    choose_rain,
-    close_site,
-    provenance_of,
-    spread_over,
-    title_of,
-)
+from screening.provenance import provenance_of
+from screening.site import Progress, Screening, close_site, spread_over, title_of
 from screening.units import UnitSystem
 
 if TYPE_CHECKING:

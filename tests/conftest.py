@@ -10,7 +10,8 @@ if "PYTEST_XDIST_WORKER" in os.environ:
 import pytest
 
 from screening.criteria import Criteria
-from screening.site import Screening, demo_rains, demo_request, screen_site
+from screening.samples import demo_rains, demo_request
+from screening.site import Screening, screen_site
 
 REPOSITORY = Path(__file__).resolve().parent.parent
 

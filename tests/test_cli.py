@@ -10,7 +10,7 @@ import shapely
 from click.testing import CliRunner
 
 from screening.cli import cli
-from screening.site import samples_dir
+from screening.samples import samples_dir
 
 
 def run(*arguments):

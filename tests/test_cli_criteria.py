@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 from screening.cli import cli
 from screening.criteria import PROFILES, choose_profile
-from screening.site import samples_dir
+from screening.samples import samples_dir
 
 
 def run(*arguments):

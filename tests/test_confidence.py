@@ -8,15 +8,17 @@ import pandas as pd
 import pytest
 
 from screening.basins import find_basins
+from screening.catchments import measure_catchments, trace_catchments
 from screening.confidence import assess_confidence, low_spot_cells
 from screening.criteria import Criteria
 from screening.elevation_error import elevation_error_m
-from screening.flow import measure_catchments, route_flow, trace_catchments
+from screening.flow import route_flow
 from screening.grid import Grid
 from screening.hierarchy import build_depression_hierarchy
 from screening.models import Exposure, GroundFindings, Rain, Realisation
 from screening.pipeline import screen_block
-from screening.site import demo_request, screen_site
+from screening.samples import demo_request
+from screening.site import screen_site
 from screening.surface import build_surface
 from screening.workers import spread_calls
 from tests.blocks import NORTH, WEST, box, make_block

@@ -7,9 +7,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from screening.basins import find_basins
+from screening.catchments import trace_catchments
 from screening.criteria import DISPERSIVE_METHODS, Criteria
 from screening.depressions import find_depressions
-from screening.flow import route_flow, trace_catchments, trace_flow_paths
+from screening.flow import route_flow
+from screening.flow_paths import trace_flow_paths
 from screening.hierarchy import build_depression_hierarchy
 from screening.models import EAST_SIDE, GAP_SIDE, WEST_SIDE, Rain
 from screening.pipeline import screen_block

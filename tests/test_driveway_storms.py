@@ -17,7 +17,7 @@ from screening.models import Rain
 from screening.pipeline import screen_block
 from screening.rainfall_tables import intensity_mm_h, rain_of_storm
 from screening.report.driveway_words import drain_cautions, drain_rows
-from screening.site import samples_dir
+from screening.samples import samples_dir
 from screening.units import GPM_PER_L_S, M_PER_FT
 from tests.blocks import NORTH, WEST, make_block
 from tests.driveways_by_hand import LONG, RAIN, STORM, TABLE, at, balance_error, study

@@ -2,8 +2,10 @@ import numpy as np
 import pytest
 import shapely
 
+from screening.catchments import trace_catchments
 from screening.criteria import Criteria
-from screening.flow import route_flow, runoff_through, trace_catchments, trace_flow_paths
+from screening.flow import route_flow
+from screening.flow_paths import runoff_through, trace_flow_paths
 from screening.models import EAST_SIDE, NORTH_SIDE, Rain
 from screening.pipeline import look_around
 from screening.storms import design_storm

@@ -5,9 +5,11 @@ import dataclasses
 import numpy as np
 import pytest
 
+from screening.catchments import measure_catchments
 from screening.criteria import Criteria
 from screening.crossings import close_edge, find_crossings
-from screening.flow import RETURN_SIDE, add_inflow, measure_catchments, route_flow, runoff_through
+from screening.flow import RETURN_SIDE, add_inflow, route_flow
+from screening.flow_paths import runoff_through
 from screening.grid import Grid
 from screening.inflow import find_inflow
 from screening.models import ContextElevation, Rain

@@ -15,7 +15,8 @@ from screening.driveway_water import arrives_at_walls, at_walls, gather_water, i
 from screening.models import Rain, RainfallTable, SiteRequest
 from screening.pipeline import screen_block
 from screening.rainfall_tables import rain_of_depth
-from screening.site import samples_dir, screen_site
+from screening.samples import samples_dir
+from screening.site import screen_site
 from screening.spreading import fraction_reaching
 from screening.units import M3_PER_FT3, M_PER_FT
 from tests.blocks import CRS, NORTH, WEST, box, make_block

@@ -5,10 +5,12 @@ from pyproj import Transformer
 from rasterio.transform import from_origin
 
 import screening
+from screening.chosen_rain import choose_rain
 from screening.criteria import Criteria
 from screening.errors import InputError
 from screening.models import LatLon, Rain, SiteRequest
-from screening.site import choose_rain, demo_request, samples_dir, screen_site
+from screening.samples import demo_request, samples_dir
+from screening.site import screen_site
 from tests.blocks import CRS, NORTH, WEST
 
 RAIN = Rain(75.0, "75 mm", "test")

@@ -12,7 +12,8 @@ from shapely import Point
 from screening.grid import rasterize
 from screening.infiltration import REASONS
 from screening.models import LatLon, SiteRequest
-from screening.site import samples_dir, screen_site
+from screening.samples import samples_dir
+from screening.site import screen_site
 
 TRUTH = json.loads((samples_dir() / "truth.json").read_text())
 

@@ -10,10 +10,12 @@ import numpy as np
 import pytest
 import shapely
 
+from screening.chosen_rain import choose_rain
 from screening.criteria import Criteria
 from screening.errors import InputError
 from screening.models import Work, Works
-from screening.site import choose_rain, demo_request, samples_dir, screen_site
+from screening.samples import demo_request, samples_dir
+from screening.site import screen_site
 from screening.works_site import try_works
 
 CRS = "EPSG:26917"

@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 
 from screening.errors import InputError
-from screening.inputs.layers import Layer, feature_table
+from screening.inputs.features import feature_table
+from screening.inputs.layers import Layer
 
 
 @dataclass(frozen=True)

@@ -9,9 +9,10 @@ from typing import Any
 import numpy as np
 
 from screening.errors import InputError
+from screening.inputs.features import feature_table
 from screening.inputs.geometries import WRONG_KIND, Kind, listed
 from screening.inputs.ids import find_column, text_of
-from screening.inputs.layers import Layer, feature_table, open_layer, read_layer, split_layer
+from screening.inputs.layers import Layer, open_layer, read_layer, split_layer
 from screening.inputs.numbers import number_of
 from screening.models import Note, Work, Works
 from screening.work_kinds import FLAG_WORDS, OFF, UNITS, WORK_KINDS, WorkKind, WorkNumber, kind_of_word

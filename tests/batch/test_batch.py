@@ -11,10 +11,12 @@ import pytest
 import rasterio
 
 from screening.batch import BatchOptions, run_batch
+from screening.chosen_rain import choose_rain
 from screening.criteria import Criteria
 from screening.inputs import open_site
 from screening.models import SiteRequest
-from screening.site import choose_rain, demo_request, samples_dir, screen_site
+from screening.samples import demo_request, samples_dir
+from screening.site import screen_site
 from tests.batch.running import run, run_here, summary_of, verdicts_of
 
 pytestmark = pytest.mark.slow

@@ -19,7 +19,7 @@ from screening.criteria import Criteria
 from screening.inputs import load_block, open_site
 from screening.models import Rain
 from screening.pipeline import screen_block
-from screening.site import demo_request
+from screening.samples import demo_request
 from screening.window import close_window
 from screening.workers import count_processors, spread_calls
 from tests.blocks import box, make_block

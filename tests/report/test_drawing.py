@@ -9,12 +9,14 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
+from screening.chosen_rain import choose_rain
 from screening.cli import cli
 from screening.criteria import Criteria
 from screening.inputs import read_works
 from screening.report import build_map
 from screening.report.drawing import form_of
-from screening.site import Screening, choose_rain, demo_request, samples_dir, screen_site
+from screening.samples import demo_request, samples_dir
+from screening.site import Screening, screen_site
 from screening.units import UnitSystem
 from screening.work_kinds import UNITS, WORK_KINDS
 from tests.report.browser.conftest import Open, browser, open_page, tabs  # noqa: F401  (fixtures)
