@@ -11,6 +11,7 @@ from __future__ import annotations
 import contextlib
 import os
 import random
+import shutil
 import signal
 import sys
 import time
@@ -76,8 +77,11 @@ def final_files(folder: Path) -> list[Path]:
     return sorted(path for path in folder.rglob("*") if path.is_file() and not path.name.startswith(".writing"))
 
 
-def kill_runs(command: str, folder: Path, n_runs: int) -> int:
-    """Kill runs at moments spread over one run, then complete; what is left under final names must be whole."""
+def kill_runs(command: str, folder: Path, n_kills: int) -> int:
+    """Kill runs at moments spread over one run, then complete; what is left under final names must be whole.
+
+    A run that ended before its kill does not count, and the next one begins in an empty folder.
+    """
     words = [command, *options_of(command, folder / "plain"), "--out"]
     out, whole = folder / "out", folder / "whole"
     if command != "batch":  # it starts threads, and forks after that are unsafe
@@ -85,14 +89,19 @@ def kill_runs(command: str, folder: Path, n_runs: int) -> int:
         cli.main([*words, str(folder / "first")], standalone_mode=False)
     lasts_s = complete([*words, str(whole)])
     rng, n_killed = random.Random(7), 0
-    for number in range(n_runs):
+    for number in range(4 * n_kills):
         # Every other one among the last fifth, where files are written and moved.
         share = rng.uniform(0.8, 1.05) if number % 2 else rng.uniform(0.0, 1.0)
         child = start([*words, str(out)])
         time.sleep(share * lasts_s)
-        n_killed += kill(child)
+        is_killed = kill(child)
         for path in final_files(out):
             check_whole(path)
+        n_killed += is_killed
+        if n_killed == n_kills:
+            break
+        if not is_killed:
+            shutil.rmtree(out)
     complete([*words, str(out)])
     found = [path.relative_to(out) for path in final_files(out)]
     assert found == [path.relative_to(whole) for path in final_files(whole)], found
@@ -104,4 +113,4 @@ def kill_runs(command: str, folder: Path, n_runs: int) -> int:
 if __name__ == "__main__":
     signal.alarm(600)  # a child that hangs ends the test, and not the patience of whoever waits
     name, number = sys.argv[1], int(sys.argv[3])
-    print(f"{kill_runs(name, Path(sys.argv[2]), number)} runs of {number} killed")
+    print(f"{kill_runs(name, Path(sys.argv[2]), number)} runs killed")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 import subprocess
 import sys
 from pathlib import Path
@@ -14,7 +13,7 @@ from tests.batch.running import ROOT
 from tests.whole_files import check_whole
 
 N_KILLS = 38
-KILLED_RUNS = {"site": 4, "driveway": 4, "batch": 4}
+KILLED_RUNS = {"site": 20, "driveway": 18, "batch": 12}
 
 needs_fork = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
 
@@ -38,8 +37,7 @@ def test_check_whole_sees_a_cut(tmp_path: Path) -> None:
 @pytest.mark.parametrize("command", list(KILLED_RUNS))
 def test_a_killed_run_leaves_nothing_half_written(command: str, tmp_path: Path) -> None:
     said = _run("tests.killed_runs", command, tmp_path, KILLED_RUNS[command])
-    found = re.search(rf"(\d+) runs of {KILLED_RUNS[command]} killed", said)
-    assert found and int(found[1]) >= KILLED_RUNS[command] // 3
+    assert f"{KILLED_RUNS[command]} runs killed" in said
 
 
 @pytest.mark.slow
