@@ -94,7 +94,7 @@ def _check_place(block: Block, works: Works) -> None:
     outside = [work.name for work in works.items if not window.covers(work.geometry)]
     if outside:
         raise InputError(
-            "Works lie outside the elevation, or reach beyond it", got=", ".join(outside),
+            f"The {works.title} lie outside the elevation, or reach beyond it", got=", ".join(outside),
             expected="works within the ground that is screened", mend="move them, or give elevation that holds them",
         )  # fmt: skip
 

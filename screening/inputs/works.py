@@ -56,8 +56,9 @@ def read_works(spec: str | Path, *, crs: str) -> Works:
             "The file of works holds no work", got=str(Path(str(spec)).name), expected="at least one feature",
             mend="draw a work and save it again",
         )  # fmt: skip
-    _check_together(items)
-    return Works(crs, tuple(_with_outlet(items)), tuple(dict.fromkeys(notes)))
+    file = layers[0].path.name
+    _check_together(items, file)
+    return Works(crs, tuple(_with_outlet(items, file)), tuple(dict.fromkeys(notes)), file)
 
 
 def _layers_of(spec: str | Path) -> list[Layer]:
@@ -187,20 +188,21 @@ def _refusal(layer: Layer, place: int, what: str, *, got: str = "", expected: st
     return InputError(f"Feature {place} of the {layer.title} {what}", got=got, expected=expected, mend=mend)
 
 
-def _check_together(items: list[Work]) -> None:
+def _check_together(items: list[Work], file: str) -> None:
     ids = [work.work_id for work in items]
     repeated = sorted({each for each in ids if ids.count(each) > 1})
     if repeated:
         raise InputError(
-            "Works share an id", got=listed(repeated), expected="one id a work", mend="give each its own, or none"
-        )
+            f"Works of {file} share an id", got=listed(repeated), expected="one id a work",
+            mend="give each its own, or none",
+        )  # fmt: skip
     for work in items:
         to = work.word("to")
         target = next((other for other in items if other.work_id == to), None)
         if to and to.lower() != OFF and (target is None or target.kind not in ("outlet", "storage")):
             places = [other.work_id for other in items if other.kind in ("outlet", "storage")]
             raise InputError(
-                f"The {work.name} leads to something that is not among the works", got=repr(to),
+                f"The {work.name} of {file} leads to something that is not among the works", got=repr(to),
                 expected=" or ".join([repr(OFF), *map(repr, places)]),
                 mend="draw an outlet or a storage with that id, or write `off` where the water is taken away",
             )  # fmt: skip
@@ -208,17 +210,17 @@ def _check_together(items: list[Work]) -> None:
         has_elev, has_slope = "elev_m" in work.numbers, "slope_pct" in work.numbers
         if work.kind == "regrade" and not has_elev and not has_slope:
             raise InputError(
-                f"The {work.name} says neither a level nor a slope", expected="elev_m (or elev_ft), or slope_pct with "
-                "falls_toward_deg, or both", mend="add them",
+                f"The {work.name} of {file} says neither a level nor a slope",
+                expected="elev_m (or elev_ft), or slope_pct with falls_toward_deg, or both", mend="add them",
             )  # fmt: skip
         if work.kind == "regrade" and work.number("slope_pct") > 0 and "falls_toward_deg" not in work.numbers:
             raise InputError(
-                f"The {work.name} has a slope and does not say which way it falls",
+                f"The {work.name} of {file} has a slope and does not say which way it falls",
                 expected="falls_toward_deg, 0 = north, 90 = east", mend="add it",
             )  # fmt: skip
 
 
-def _with_outlet(items: list[Work]) -> list[Work]:
+def _with_outlet(items: list[Work], file: str) -> list[Work]:
     """Join a trench drain that does not say where it leads with the one outlet or storage there is."""
     ends = [work for work in items if work.kind in ("outlet", "storage")]
     joined = []
@@ -226,7 +228,7 @@ def _with_outlet(items: list[Work]) -> list[Work]:
         if work.kind == "trench_drain" and not work.word("to"):
             if len(ends) != 1:
                 raise InputError(
-                    f"The {work.name} does not say where its water goes",
+                    f"The {work.name} of {file} does not say where its water goes",
                     got=f"{len(ends)} outlets and storages among the works",
                     expected="`to`: the id of an outlet or a storage, or `off` where the water is taken away",
                     mend="add `to` to it",

@@ -73,11 +73,19 @@ class Works:
         In the order of their file.
     notes
         What was assumed or converted when they were read.
+    file
+        Name of the file they were read from; empty if from none.
     """
 
     crs: str
     items: tuple[Work, ...]
     notes: tuple[Note, ...] = ()
+    file: str = ""
+
+    @property
+    def title(self) -> str:
+        """What a message calls them."""
+        return f"works of {self.file}" if self.file else "works"
 
     def of_kind(self, *kinds: str) -> tuple[Work, ...]:
         """Give the works of some kinds."""

@@ -20,7 +20,7 @@ COMPARED = (
     "low_spot_depth_max_m", "low_spot_volume_m3", "slope_pct", "exposure",
 )  # fmt: skip
 """What of a lot is compared with the plain inputs' answer."""
-_OPTIONS_OF_SITE = ("rain-mm", "brief", "criteria", "storm", "units", "title")
+_OPTIONS_OF_SITE = ("works", "rain-mm", "brief", "criteria", "storm", "units", "title")
 
 
 @dataclass(frozen=True)
@@ -89,7 +89,9 @@ def judge(case: Case, folder: Path, plain: dict[str, str], answer: dict[str, Any
         return Outcome(SILENT, "a traceback is printed", text)
     if site.exit_code == 2:
         return _judge_refusal(case, site, inspect, changed, out)
-    document = json.loads((out / "result.json").read_text(encoding="utf-8"))
+    # With works there are two screenings.
+    found = out / "after" if "works" in changed else out
+    document = json.loads((found / "result.json").read_text(encoding="utf-8"))
     notes = " | ".join(f"{note['subject']}: {note['text']}" for note in document["notes"])
     said = notes + site.stderr + inspect.output
     missing = [words for words in case.says if words not in said]
@@ -137,7 +139,7 @@ def _judge_refusal(
         return Outcome(SILENT, f"the error does not say {missing}", message)
     start = "! " + message.removeprefix("Error: ")[:40]
     is_said = inspect.exit_code == 2 or start in inspect.output
-    if not is_said and not {"rain-mm", "criteria"} & set(changed):
+    if not is_said and not {"rain-mm", "criteria", "works"} & set(changed):  # which it does not look at
         return Outcome(SILENT, "inspect says nothing of it", inspect.output)
     return Outcome(REFUSED, "", message)
 

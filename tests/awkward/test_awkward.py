@@ -15,8 +15,9 @@ from tests.awkward.judging import DOUBTED, NOT_ASSESSED, REFUSED, RIGHT, SILENT,
 from tests.awkward.layers import LAYERS
 from tests.awkward.rasters import RASTERS
 from tests.awkward.tables import TABLES
+from tests.awkward.works import WORKS
 
-CASES = [*RASTERS, *LAYERS, *TABLES]
+CASES = [*RASTERS, *LAYERS, *TABLES, *WORKS]
 CONTRIBUTORS = Path(__file__).parents[2] / "DEVELOPERS.md"
 
 # Writing what is awkward on purpose makes the writers warn.
