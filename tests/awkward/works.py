@@ -7,8 +7,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import geopandas as gpd
 import shapely
-from pyproj import Transformer
 
 from tests.awkward.ground import LOT, UTM, write
 from tests.awkward.judging import DOUBTED, REFUSED, Case
@@ -26,11 +26,8 @@ BOW_TIE = shapely.Polygon(
 
 def _works(*features: tuple[Any, dict[str, Any]], to: str = "EPSG:4326", **more: Any) -> Make:
     """GeoJSON as it is drawn; in degrees it says no CRS."""
-    transformer = Transformer.from_crs(UTM, to, always_xy=True)
-
     def moved(shape: Any) -> Any:
-        return shapely.transform(shape, lambda x, y, *z: (*transformer.transform(x, y), *z), interleaved=False,
-                                 include_z=shape.has_z)  # fmt: skip
+        return gpd.GeoSeries([shape], crs=UTM).to_crs(to).iloc[0]
 
     def make(folder: Path, plain: dict[str, str]) -> dict[str, str | None]:
         drawn = [
