@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from tests.fuzz.readers import TARGETS, read_bytes
 
 SEEDS = Path(__file__).parent / "seeds"
-SECONDS = 15
+SECONDS = 5
 
 
 @pytest.mark.parametrize("target", list(TARGETS))
