@@ -12,7 +12,7 @@ import pytest
 from tests.batch.running import ROOT
 from tests.whole_files import check_whole
 
-N_KILLS = 12
+N_KILLS = 38
 KILLED_RUNS = {"site": 26, "driveway": 18, "batch": 6}
 
 needs_fork = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")

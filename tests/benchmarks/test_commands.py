@@ -42,8 +42,8 @@ def test_help(benchmark):
 def test_demo(benchmark, tmp_path):
     """Beside an interpreter that imports the libraries it stands on: 6 s is the aim, warm.
 
-    The two take turns, so that both meet the machine as it is, and the best of each counts. Five times as long on a
-    quiet machine, nearly seven on one that others use too.
+    The two take turns, so that both meet the machine as it is, and the best of each counts: 5.6 to 6.1 times as long
+    as the imports, on a machine that others use too.
     """
     beside = []
     demo = (SCREENING, "demo", "--out", tmp_path / "demo")
@@ -57,4 +57,4 @@ def test_demo(benchmark, tmp_path):
     ours, bare = benchmark.stats.stats.min, min(beside)
     print(f"\nscreening demo: {ours:.2f} s; importing its libraries alone: {bare:.2f} s")
     benchmark.extra_info["ratio_to_imports"] = ours / bare
-    assert ours < 7.5 * bare
+    assert ours < 7 * bare
