@@ -114,6 +114,8 @@ def _start_cluster(n_workers: int) -> LocalCluster:
 def _connect(address: str) -> Client:
     from distributed import Client
 
+    # That a scheduler is gone is said by who waits for it, in a line.
+    logging.getLogger("distributed.client").setLevel(logging.CRITICAL)
     try:
         return Client(address, timeout=10)
     except (OSError, ValueError) as error:

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 from screening.batch.plan import Plan
 from screening.batch.tasks import Chunk, Job
+from screening.batch.waiting import Waiter, reason_of
 from screening.batch.worker import write_lot_page
-from screening.errors import InputError
+from screening.errors import InputError, ScreeningError
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -57,9 +58,14 @@ def write_lot_pages(client: Client, job: Job, plan: Plan, summary: gpd.GeoDataFr
     """
     block = dict(zip(plan.lots["lot_id"], plan.lots["block"], strict=True))
     ranked = summary[summary["visit_rank"].notna()].head(n_pages)
-    futures = {
-        lot_id: client.submit(write_lot_page, job, Chunk(int(block[lot_id]), (lot_id,)), folder_name(int(rank), lot_id))
-        for lot_id, rank in zip(ranked["lot_id"], ranked["visit_rank"], strict=True)
-    }
-    reasons = client.gather(futures, errors="raise")
+    waiter, running, reasons = Waiter(client), {}, {}
+    for lot_id, rank in zip(ranked["lot_id"], ranked["visit_rank"], strict=True):
+        chunk = Chunk(int(block[lot_id]), (lot_id,))
+        running[client.submit(write_lot_page, job, chunk, folder_name(int(rank), lot_id), pure=False)] = lot_id
+    while running:
+        for future, outcome in waiter.collect(running):
+            lot_id = running.pop(future)
+            if isinstance(outcome, ScreeningError):
+                raise outcome
+            reasons[lot_id] = reason_of(outcome) if isinstance(outcome, Exception) else outcome
     return {lot_id: reason for lot_id, reason in reasons.items() if reason}

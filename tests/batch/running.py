@@ -47,7 +47,7 @@ def run_here(paths, out, *more):
 
 
 def finish(process):
-    stdout, stderr = process.communicate(timeout=900)
+    stdout, stderr = process.communicate(timeout=300)
     return subprocess.CompletedProcess(process.args, process.returncode, stdout, stderr)
 
 
