@@ -242,19 +242,18 @@ def write_document(document: Mapping[str, Any], path: Path) -> None:
 
 def criteria_toml(criteria: Criteria) -> str:
     """Give the criteria as TOML that reads back to the same values, each under meaning, unit and source."""
-    import tomlkit
+    from tomlkit import item
 
-    document = tomlkit.document()
-    document.add(tomlkit.comment("Thresholds of this screening; change a value and give the file back"))
-    document.add(tomlkit.comment(f"profile: {profile_words(criteria)}"))
+    lines = [
+        "# Thresholds of this screening; change a value and give the file back",
+        f"# profile: {profile_words(criteria)}",
+    ]
     if criteria.profile in PROFILES:
         profile = PROFILES[criteria.profile]
-        document.add(tomlkit.comment(f"{profile.document}; {profile.note}"))
+        lines.append(f"# {profile.document}; {profile.note}")
     for row in describe(criteria):
         unit = f" [{row['unit']}]" if row["unit"] else ""
-        document.add(tomlkit.nl())
-        document.add(tomlkit.comment(f"{row['meaning']}{unit}"))
-        document.add(tomlkit.comment(f"source: {row['source']}"))
         value = row["value"]
-        document.add(row["name"], tomlkit.item(list(value) if isinstance(value, tuple) else value))
-    return tomlkit.dumps(document)
+        text = item(list(value) if isinstance(value, tuple) else value).as_string()
+        lines += ["", f"# {row['meaning']}{unit}", f"# source: {row['source']}", f"{row['name']} = {text}"]
+    return "\n".join(lines) + "\n"
