@@ -39,7 +39,7 @@ def demo_block():
 
 
 def large_block():
-    """A million cells, 24 lots with a house and a driveway each."""
+    """Half a million cells, 24 lots with a house and a driveway each."""
     lots, structures, driveways = [], [], []
     for number in range(24):
         top, left = 300 + 60 * (number // 8), 250 + 40 * (number % 8)
@@ -47,7 +47,7 @@ def large_block():
         lots.append((lot, box(top, left, top + 60, left + 40)))
         structures.append((f"H{number}", lot, "house", box(top + 20, left + 12, top + 32, left + 28)))
         driveways.append((f"D{number}", lot, "driveway", box(top, left + 4, top + 24, left + 8)))
-    return make_block(suburb(1000, 1000, 1), lots=lots, structures=structures, driveways=driveways)
+    return make_block(suburb(700, 700, 1), lots=lots, structures=structures, driveways=driveways)
 
 
 @pytest.mark.parametrize("make", [demo_block, large_block])
