@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import math
 
-from scipy.optimize import brentq, minimize_scalar
-
 from screening.hydraulics.ranges import check_range
 from screening.hydraulics.sections import GRAVITY_M_S2, Section
 
@@ -67,6 +65,7 @@ def depth_of_largest_flow_m(section: Section) -> float:
 
     It depends on the shape alone, not on slope or roughness.
     """
+    from scipy.optimize import minimize_scalar
 
     def flow(depth_m: float) -> float:
         return discharge_m3_s(section, depth_m=depth_m, slope=1.0, roughness=1.0)
@@ -88,6 +87,7 @@ def normal_depth_m(section: Section, *, flow_m3_s: float, slope: float, roughnes
     check_range("flow_m3_s", flow_m3_s)
     if flow_m3_s < NEGLIGIBLE_FLOW_M3_S:
         return 0.0
+    from scipy.optimize import brentq
 
     def lacking(depth_m: float) -> float:
         return discharge_m3_s(section, depth_m=depth_m, slope=slope, roughness=roughness) - flow_m3_s
@@ -111,6 +111,7 @@ def critical_depth_m(section: Section, flow_m3_s: float) -> float:
     check_range("flow_m3_s", flow_m3_s)
     if flow_m3_s < NEGLIGIBLE_FLOW_M3_S:
         return 0.0
+    from scipy.optimize import brentq
 
     def surplus(depth_m: float) -> float:
         return flow_m3_s**2 * section.surface_width_m(depth_m) - GRAVITY_M_S2 * section.area_m2(depth_m) ** 3

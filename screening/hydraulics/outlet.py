@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from scipy.optimize import brentq
-
 from screening.hydraulics.manning import (
     NEGLIGIBLE_FLOW_M3_S,
     critical_depth_m,
@@ -157,6 +155,8 @@ def pipe_capacity_m3_s(pipe: OutletPipe, *, depth_m: float) -> float:
     -------
     Flow [m3/s], at most that of the pipe when full.
     """
+    from scipy.optimize import brentq
+
     full = pipe.full_flow_m3_s
 
     def excess(flow_m3_s: float) -> float:
