@@ -53,7 +53,7 @@ def test_demo(benchmark, tmp_path):
         beside.append(seconds(sys.executable, "-c", LIBRARIES, rounds=1))
         return demo, {"rounds": 1, "cwd": tmp_path}
 
-    benchmark.pedantic(seconds, setup=import_alone, rounds=4)
+    benchmark.pedantic(seconds, setup=import_alone, rounds=3)
     ours, bare = benchmark.stats.stats.min, min(beside)
     print(f"\nscreening demo: {ours:.2f} s; importing its libraries alone: {bare:.2f} s")
     benchmark.extra_info["ratio_to_imports"] = ours / bare

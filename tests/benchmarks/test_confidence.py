@@ -54,7 +54,7 @@ def large_block():
 def test_realisations_beside_one_run(benchmark, make):
     block, criteria = make(), Criteria()
     screen_block(block, criteria=dataclasses.replace(criteria, n_realisations=1), rain=RAIN)  # compile
-    singles = [_seconds(block, criteria) for _ in range(5)]
+    singles = [_seconds(block, criteria) for _ in range(3)]
     one, one_cpu = (min(times) for times in zip(*singles, strict=True))
     is_idle = os.getloadavg()[0] < 1.0
     many = dataclasses.replace(criteria, n_realisations=N_REALISATIONS)
