@@ -17,7 +17,7 @@ import screening.site
 
 FAULTS = json.loads(os.environ["BATCH_FAULTS"])
 whole_close_site, whole_to_parquet = screening.site.close_site, gpd.GeoDataFrame.to_parquet
-screening.batch.blocks.LOTS_MAX = FAULTS.get("lots_max", 4)
+screening.batch.blocks.LOTS_MAX = FAULTS.get("lots_max", 2)
 
 
 def close_site(site, **options):

@@ -22,7 +22,7 @@ from tests.town import make_town
 
 pytestmark = pytest.mark.slow
 
-N_LOTS = 24
+N_LOTS = 16
 N_LEFT = 4
 """Parts that are still to do where a fault is put in: the others are taken from the run that nothing disturbed."""
 MIDDLING_WINDOWS = "window_margin_m = 10.0\nwindow_look_m = 200.0\n"
@@ -32,7 +32,7 @@ SMALL_WINDOWS = "window_margin_m = 10.0\nwindow_look_m = 20.0\nwindow_limit_m = 
 @pytest.fixture(scope="module")
 def town(tmp_path_factory):
     folder = tmp_path_factory.mktemp("town")
-    paths = make_town(folder, n_rows=6, n_cols=4, around_m=60)
+    paths = make_town(folder, n_rows=4, n_cols=4, around_m=60)
     (folder / "own.toml").write_text(MIDDLING_WINDOWS, encoding="utf-8")
     return {**paths, "criteria": folder / "own.toml"}
 
@@ -151,7 +151,7 @@ def test_a_lot_that_kills_its_worker_costs_only_itself(town, whole_run, undistur
 
 
 def test_a_lot_that_breaks_the_method_costs_only_itself(town, tmp_path):
-    done = run(town, tmp_path, "--workers", 1, faults={"broken": ["L-00011"], "lots_max": 24})
+    done = run(town, tmp_path, "--workers", 1, faults={"broken": ["L-00011"], "lots_max": N_LOTS})
     found = assert_each_lot_once(tmp_path).set_index("lot_id")
     assert done.returncode == 1
     assert found.reason[found.reason != ""].to_dict() == {"L-00011": "ZeroDivisionError: planted"}
@@ -204,7 +204,7 @@ def test_odd_lots_and_ids_are_each_a_row(town, tmp_path):
     odd = gpd.GeoDataFrame({"lot_id": ids}, geometry=shapes, crs=lots.crs)
     odd.to_file(tmp_path / "lots.gpkg", geometry_type="Polygon")
     out = tmp_path / "out"
-    done = run({**town, "lots": tmp_path / "lots.gpkg"}, out, "--workers", 1, faults={"lots_max": 12})
+    done = run({**town, "lots": tmp_path / "lots.gpkg"}, out, "--workers", 1, faults={"lots_max": 8})
     assert done.returncode == 1, done.stderr
     found = assert_each_lot_once(out).set_index("lot_id")
     assert found.reason[found.reason != ""].to_dict() == {
