@@ -38,7 +38,7 @@ def test_cost_per_cell_hardly_grows(benchmark):
     per_cell_ns = {SMALL_SIDE: [], side: []}
 
     def run_both():
-        for size, rounds in ((SMALL_SIDE, 10), (side, 4)):
+        for size, rounds in ((SMALL_SIDE, 6), (side, 3)):
             found = run_apart(OURS, size, n_threads=2, rounds=rounds)
             per_cell_ns[size].append(found["chain_s"] / found["cells"] * 1e9)
 
