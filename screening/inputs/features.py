@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from screening.inputs.layers import Layer
 
 _FID_MAX = 2**31 - 1
-"""Feature number up to which features can be read one by one; higher ones are taken for others."""
+"""Feature number up to which features can be read one by one; higher ones, and those below 0, are not sure to be."""
 
 
 def feature_table(layer: Layer, columns: list[str]) -> pd.DataFrame:
@@ -42,7 +42,7 @@ def _read(layer: Layer, **asked: Any) -> Any:
     options = {"columns": list(layer.fields), **asked, "layer": layer.name, "fid_as_index": True, "on_invalid": "warn"}
     fids = asked.get("fids")
     try:
-        if fids and max(fids) > _FID_MAX:
+        if fids and not 0 <= min(fids) <= max(fids) <= _FID_MAX:
             return _read(layer, **{**asked, "fids": None}).loc[fids]
         try:
             return pyogrio.read_dataframe(layer.path, **options)

@@ -58,11 +58,17 @@ def test_ids_of_numbers_and_of_a_named_column(ground: Path, tmp_path: Path) -> N
         _choose(ground, lots=spec, lot_id_field="pin")
 
 
-@pytest.mark.parametrize("more", [{"id": 5_000_000_000}, {"floors": [1, 2]}, {"names": ["a"], "id": 2**40}])
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"id": 5_000_000_000}, {"floors": [1, 2]}, {"names": ["a"], "id": 2**40}, {"id": -7}, {"id": -(2**31) - 2},
+        {"id": -(2**40)},
+    ],
+)  # fmt: skip
 def test_a_lot_by_id_beside_what_features_are_not_read_one_by_one_with(
     ground: Path, tmp_path: Path, more: dict[str, Any]
 ) -> None:
-    """Numbers of features above 2147483647, and columns of lists."""
+    """Numbers of features above 2147483647 or below 0, and columns of lists."""
     spec = Path(write_layer(tmp_path / "lots.geojson", SHAPES[:2], lot_id=["7", "8"]))
     document = json.loads(spec.read_text(encoding="utf-8"))
     for number, feature in enumerate(document["features"]):

@@ -123,9 +123,10 @@ def test_a_column_of_lists_beside_the_numbers_is_said_to_be_unread(tmp_path: Pat
     assert any("tags" in note.text for note in works.notes)
 
 
-def test_ids_of_ten_digits_are_read(tmp_path: Path) -> None:
-    works = read(tmp_path, (LINE, {"kind": "berm", "height_m": 1, "id": 5_000_000_000}))
-    assert [work.work_id for work in works.items] == ["5000000000"]
+@pytest.mark.parametrize("number", [5_000_000_000, -1, -(2**31) - 1])
+def test_ids_of_ten_digits_or_below_0_are_read(tmp_path: Path, number: int) -> None:
+    works = read(tmp_path, (LINE, {"kind": "berm", "height_m": 1, "id": number}))
+    assert [work.work_id for work in works.items] == [str(number)]
 
 
 def test_shared_ids_and_lost_shapes_are_refused(tmp_path: Path) -> None:
