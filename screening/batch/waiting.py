@@ -14,7 +14,7 @@ from screening.errors import OutputError
 if TYPE_CHECKING:
     from distributed import Client, Future
 
-KILLED = "its worker process died each time, at last with nothing else running: out of memory, or a crash"
+_KILLED = "its worker process died each time: out of memory, or a crash"
 _LOOK_S = 5.0
 """Time between looks at whether workers are there [s]."""
 _NO_WORKER_S = 600.0
@@ -29,7 +29,7 @@ Result = TypeVar("Result")
 def reason_of(error: Exception) -> str:
     """Say why a task failed."""
     is_killed = type(error).__name__ == "KilledWorker"
-    return KILLED if is_killed else f"{type(error).__name__}: {error}"
+    return _KILLED if is_killed else f"{type(error).__name__}: {error}"
 
 
 class Waiter:
