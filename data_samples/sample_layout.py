@@ -238,9 +238,7 @@ def build_lot(street: Street, spec: LotSpec, s0: float) -> Lot:
     garage = frame.polygon(with_shared_corners(garage_ring, house_ring))
     axis = sum(garage_a) / 2
     w = spec.drive_w_m / 2
-    drive = frame.polygon(rectangle(axis - w, axis + w, 2.0, garage_front)).difference(
-        street.pavement().buffer(0.0)
-    )
+    drive = frame.polygon(rectangle(axis - w, axis + w, 2.0, garage_front)).difference(street.pavement().buffer(0.0))
     shed = None
     if spec.shed_ab is not None:
         a, b = spec.shed_ab

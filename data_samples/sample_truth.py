@@ -133,9 +133,7 @@ def run_on_truth(surfaces: tuple[np.ndarray, np.ndarray], masks: Masks, lots: li
         "area_outside_m2": design,
         "area_outside_after_noise_m2": noisy,
         "receive": [k for k in design if min(design[k], noisy[k]) >= 2500.0],
-        "receive_little": [
-            k for k in design if max(design[k], noisy[k]) <= 600.0 and k not in near_street_water
-        ],
+        "receive_little": [k for k in design if max(design[k], noisy[k]) <= 600.0 and k not in near_street_water],
     }
 
 

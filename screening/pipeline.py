@@ -8,26 +8,23 @@ from functools import partial
 
 import pandas as pd
 
-from screening.basins import find_basins
-from screening.capture import plan_capture
-from screening.catchments import measure_catchments, trace_catchments
-from screening.checks import evaluate_checks
-from screening.columns import plain_text_columns
-from screening.confidence import assess_confidence, keep_findings, low_spot_cells
-from screening.criteria import Criteria
-from screening.crossings import close_edge, find_crossings
-from screening.depressions import find_depressions, label_low_spots, low_spot_depths
-from screening.doors import assess_doors
-from screening.driveways import leave_out_edges, shed_driveways, study_driveways
-from screening.elevation_error import elevation_error_m
-from screening.exposure import add_rains_and_peaks, assess_exposure, rank_structures, storm_depths
-from screening.flow import add_inflow, route_flow, view_window
-from screening.flow_paths import runoff_through, trace_flow_paths
-from screening.hierarchy import build_depression_hierarchy
-from screening.infiltration import find_infiltration_zones
-from screening.inflow import find_inflow, shed_inflow
-from screening.interception import find_interception, no_interception
-from screening.lot_storage import storage_of_lots
+from screening.capture.lot_storage import storage_of_lots
+from screening.capture.plan import plan_capture
+from screening.capture.zones import find_infiltration_zones
+from screening.depressions.find import find_depressions, label_low_spots, low_spot_depths
+from screening.depressions.hierarchy import build_depression_hierarchy
+from screening.depressions.ponding import add_storm, pond_storm
+from screening.driveways.study import leave_out_edges, shed_driveways, study_driveways
+from screening.findings.checks import evaluate_checks
+from screening.findings.confidence import assess_confidence, keep_findings, low_spot_cells
+from screening.findings.summary import measure_off_lot, summarize_lots
+from screening.flow.basins import find_basins
+from screening.flow.boundary_crossings import close_edge, find_crossings
+from screening.flow.boundary_inflow import find_inflow, shed_inflow
+from screening.flow.catchments import measure_catchments, trace_catchments
+from screening.flow.paths import runoff_through, trace_flow_paths
+from screening.flow.routing import add_inflow, route_flow, view_window
+from screening.interception.find import find_interception, no_interception
 from screening.models import (
     F32,
     I64,
@@ -48,12 +45,15 @@ from screening.models import (
     WindowView,
     merge_notes,
 )
-from screening.peaks import concentrate, peaks_of_zones, peaks_onto_lots
-from screening.ponding import add_storm, pond_storm
-from screening.storms import design_storm
-from screening.summary import measure_off_lot, summarize_lots
-from screening.surface import build_surface
-from screening.walls import Walls, find_walls
+from screening.schema.columns import plain_text_columns
+from screening.schema.criteria import Criteria
+from screening.storm.design_storm import design_storm
+from screening.storm.peaks import concentrate, peaks_of_zones, peaks_onto_lots
+from screening.structures.doors import assess_doors
+from screening.structures.exposure import add_rains_and_peaks, assess_exposure, rank_structures, storm_depths
+from screening.structures.walls import Walls, find_walls
+from screening.terrain.elevation_error import elevation_error_m
+from screening.terrain.surface import build_surface
 
 Spread = Callable[[Callable[[int], Realisation], Iterable[int]], Iterable[Realisation]]
 

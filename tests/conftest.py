@@ -9,9 +9,9 @@ if "PYTEST_XDIST_WORKER" in os.environ:
 
 import pytest
 
-from screening.criteria import Criteria
-from screening.samples import demo_rains, demo_request
-from screening.site import Screening, screen_site
+from screening.schema.criteria import Criteria
+from screening.site.samples import demo_rains, demo_request
+from screening.site.screen import Screening, screen_site
 
 REPOSITORY = Path(__file__).resolve().parent.parent
 
@@ -21,10 +21,10 @@ LONG_FILES = (
     "report/browser/test_access.py",
     "report/browser/test_page.py",
     "test_interruption.py",
-    "test_windows.py",
+    "site/test_window.py",
     "batch/test_batch.py",
-    "test_confidence.py",
-    "test_cli.py",
+    "findings/test_confidence.py",
+    "commands/test_main.py",
     "report/browser/test_tools.py",
     "report/browser/test_other_pages.py",
     "test_larger_than_memory.py",

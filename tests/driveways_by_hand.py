@@ -9,10 +9,10 @@ import numpy as np
 import shapely
 from shapely import affinity
 
-from screening.criteria import Criteria
 from screening.models import BlockResult, Rain, RainfallTable
 from screening.pipeline import screen_block
-from screening.rainfall_tables import rain_of_storm
+from screening.schema.criteria import Criteria
+from screening.storm.rainfall_tables import rain_of_storm
 from tests.blocks import NORTH, WEST, make_block
 
 RAIN = Rain(100.0, "100 mm", "test")

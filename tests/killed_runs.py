@@ -20,9 +20,9 @@ from pathlib import Path
 import geopandas  # noqa: F401  (for the children)
 
 import screening.batch.run
-import screening.driveway_command
-import screening.site  # noqa: F401  (for the children)
-from screening.cli import cli
+import screening.commands.driveway
+import screening.site.screen  # noqa: F401  (for the children)
+from screening.commands.main import cli
 from tests.awkward.ground import rectangle, write, write_clean
 from tests.whole_files import check_whole
 

@@ -1,6 +1,6 @@
 """Write the outputs of one screening again and again in children that are killed at random moments.
 
-    python -m tests.killed_writes FOLDER NUMBER
+python -m tests.killed_writes FOLDER NUMBER
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import time
 from pathlib import Path
 
 from screening.models import Rain, SiteRequest
-from screening.site import Screening, screen_site
+from screening.site.screen import Screening, screen_site
 from tests.awkward.ground import write_clean
 from tests.whole_files import check_whole
 

@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 from screening.models import Rain, SiteRequest
-from screening.site import screen_site
+from screening.site.screen import screen_site
 from tests.benchmarks.chains import memory_bytes
 
 

@@ -18,8 +18,8 @@ from screening.inputs import inspect_inputs
 from screening.models import SiteRequest
 from tests.benchmarks.chains import forget_peak, memory_bytes
 from tests.blocks import CRS, NORTH, WEST
+from tests.made_ground import suburb
 from tests.screen_lots import screen
-from tests.terrain import suburb
 
 pytestmark = pytest.mark.slow
 

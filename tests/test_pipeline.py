@@ -6,10 +6,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from screening import columns
-from screening.criteria import Criteria
 from screening.models import Rain
 from screening.pipeline import screen_block
+from screening.schema import columns
+from screening.schema.criteria import Criteria
 from screening.units import M_PER_FT
 from tests.blocks import box, make_block
 

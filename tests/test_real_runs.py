@@ -5,10 +5,10 @@ import numpy as np
 import pytest
 from skimage.morphology import reconstruction
 
-from screening.criteria import Criteria
 from screening.kernels.fill import fill_depressions
 from screening.models import LatLon, Rain, SiteRequest
-from screening.site import screen_site
+from screening.schema.criteria import Criteria
+from screening.site.screen import screen_site
 from screening.units import M_PER_US_FT
 from tests.kernels.peers import WhiteboxPeer
 

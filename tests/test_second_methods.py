@@ -3,15 +3,20 @@
 import numpy as np
 import pytest
 
-from screening.criteria import Criteria
-from screening.hierarchy import build_depression_hierarchy, volume_at_level
+from screening.depressions.hierarchy import build_depression_hierarchy, volume_at_level
 from screening.hydraulics.manning import full_flow_m3_s, normal_depth_m, velocity_m_s
 from screening.hydraulics.sections import PipeSection, TrenchSection
-from screening.peak_methods import UNPAVED_SPEED_M_S, graphical_peak_m3_s, rational_peak_m3_s, sheet_flow_time_h
+from screening.schema.criteria import Criteria
 from screening.storage.hyetographs import nrcs_hyetograph
 from screening.storage.inflow import DrainingArea, runoff_inflow
 from screening.storage.unit_hydrograph import delay_inflow
-from screening.surface import build_surface
+from screening.storm.peak_methods import (
+    UNPAVED_SPEED_M_S,
+    graphical_peak_m3_s,
+    rational_peak_m3_s,
+    sheet_flow_time_h,
+)
+from screening.terrain.surface import build_surface
 from tests import second_methods as other
 from tests.blocks import make_block
 

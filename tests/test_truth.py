@@ -9,11 +9,11 @@ from pyproj import Transformer
 from scipy import ndimage, optimize
 from shapely import Point
 
+from screening.capture.zones import REASONS
 from screening.grid import rasterize
-from screening.infiltration import REASONS
 from screening.models import LatLon, SiteRequest
-from screening.samples import samples_dir
-from screening.site import screen_site
+from screening.site.samples import samples_dir
+from screening.site.screen import screen_site
 
 TRUTH = json.loads((samples_dir() / "truth.json").read_text())
 

@@ -9,7 +9,7 @@ import shapely
 from rasterio.transform import from_origin
 
 from tests.blocks import CRS, NORTH, WEST
-from tests.terrain import suburb
+from tests.made_ground import suburb
 
 PITCH_M = 100
 """One lot of 40 x 30 m to the hectare, so 100 to the square kilometre."""

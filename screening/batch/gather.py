@@ -12,8 +12,8 @@ from screening.batch.page import lots_page
 from screening.batch.parts import read_parts, table_path, winners
 from screening.batch.plan import Plan
 from screening.batch.tasks import Job
-from screening.columns import BATCH_COLUMNS, VERDICT_COLUMNS, Column, names
 from screening.models import Note
+from screening.schema.columns import BATCH_COLUMNS, VERDICT_COLUMNS, Column, names
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -52,10 +52,10 @@ def gather_outputs(job: Job, plan: Plan) -> tuple[gpd.GeoDataFrame, dict[str, Pa
     """
     import pandas as pd
 
-    from screening.criteria import profile_words
     from screening.report.outputs import write_all
-    from screening.report.tables import criteria_toml, write_table_csv
-    from screening.report.workbook import write_lots_workbook
+    from screening.report.tables.files import criteria_toml, write_table_csv
+    from screening.report.tables.workbook import write_lots_workbook
+    from screening.schema.criteria import profile_words
 
     profile = profile_words(job.criteria)
 
@@ -132,7 +132,7 @@ def _empty(table: str) -> Any:
     import geopandas as gpd
     import pandas as pd
 
-    from screening.columns import TABLES
+    from screening.schema.columns import TABLES
 
     columns = names(TABLES["summary" if table == "lots" else table])
     frame = pd.DataFrame(columns=columns)
@@ -156,8 +156,8 @@ def _notes(of_lots: tuple[Note, ...], of_parts: list[tuple[str, str, str]]) -> l
 def _write_geopackage(path: Path, summary: Any, structures: Any, verdicts: Any) -> None:
     import pyogrio
 
-    from screening.columns import STRUCTURE_COLUMNS
-    from screening.report.tables import with_text_types
+    from screening.report.tables.files import with_text_types
+    from screening.schema.columns import STRUCTURE_COLUMNS
 
     layers: list[tuple[str, Any, tuple[Column, ...]]] = [
         ("summary", summary, BATCH_COLUMNS),

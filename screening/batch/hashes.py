@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from screening.batch.tasks import Job
-from screening.criteria import describe
 from screening.inputs import split_layer
+from screening.schema.criteria import describe
 
 WHOLE_BYTES = 1 << 26
 """Files up to this size are hashed whole [B]; larger ones by size, time of change and samples, in moderate time."""

@@ -33,7 +33,7 @@ def lots_page(summary: gpd.GeoDataFrame, *, title: str) -> str:
     title
         Its heading.
     """
-    from screening.columns import BATCH_COLUMNS
+    from screening.schema.columns import BATCH_COLUMNS
 
     shapes, origin = pack_shapes(summary.geometry.to_numpy())
     labels = {column.name: column.label + (f" ({column.unit})" if column.unit else "") for column in BATCH_COLUMNS}

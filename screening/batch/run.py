@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Any
 from screening.batch.parts import read_parts, winners
 from screening.batch.plan import Plan, make_plan
 from screening.batch.tasks import Chunk, ChunkReport, Job
-from screening.chosen_rain import choose_rain
-from screening.criteria import Criteria
 from screening.errors import InputError
 from screening.models import Rain, SiteRequest
+from screening.schema.criteria import Criteria
+from screening.site.chosen_rain import choose_rain
 
 if TYPE_CHECKING:
     import geopandas as gpd

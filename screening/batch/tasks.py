@@ -6,8 +6,8 @@ import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
-from screening.criteria import Criteria
 from screening.models import Rain, SiteRequest
+from screening.schema.criteria import Criteria
 
 
 @dataclass(frozen=True)

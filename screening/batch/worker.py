@@ -91,7 +91,7 @@ def write_lot_page(job: Job, chunk: Chunk, folder: str) -> str:
     -------
     Empty text, or the reason why it cannot be made.
     """
-    from screening.site import Screening, screen_lots
+    from screening.site.screen import Screening, screen_lots
 
     try:
         result = screen_lots(_open(job, chunk), criteria=job.criteria, rain=job.rain)
@@ -135,8 +135,8 @@ def _screen(site: Site, job: Job) -> Iterator[BlockResult | _Failure]:
 
 def _screen_whole(site: Site, job: Job) -> BlockResult | _Failure | None:
     """Screen lots in one window; None where their halves have to be tried."""
-    from screening import site as whole
-    from screening.window import WINDOW_CELLS_MAX, is_cut_by_size
+    from screening.site import screen as whole
+    from screening.site.window import WINDOW_CELLS_MAX, is_cut_by_size
 
     # A lot alone has the window that it has in a screening of its own.
     is_large = len(site.lots) > 1 and not job.rasters
@@ -172,14 +172,14 @@ def _reason(error: Exception) -> str:
 def _tables(result: BlockResult) -> dict[str, Any]:
     """Tables of a window, as a part holds them."""
     from screening.batch.parts import TABLES
-    from screening.report.tables import table_of
+    from screening.report.tables.files import table_of
 
     names = {"lots": "summary"}
     return {name: table_of(result, names.get(name, name)) for name in TABLES}
 
 
 def _write_rasters(job: Job, name: str, result: BlockResult) -> None:
-    from screening.report.rasters import raster_writers
+    from screening.report.tables.rasters import raster_writers
 
     folder = job.out_dir / "rasters" / name
     with clear_disk_errors(folder):

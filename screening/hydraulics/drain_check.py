@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from screening.criteria import Criteria, describe
 from screening.hydraulics.channel import ChannelProfile, find_profile, storage_m3
 from screening.hydraulics.drain_site import DRAIN_CAUTIONS, check_site
 from screening.hydraulics.grates import crossover_depth_m, ponding_depth_m
@@ -14,6 +13,7 @@ from screening.hydraulics.outlet import OutletPipe
 from screening.hydraulics.ranges import check_range
 from screening.hydraulics.rows import CheckRow
 from screening.hydraulics.trench_drain import Capacities, Part, TrenchDrain, find_capacities
+from screening.schema.criteria import Criteria, describe
 
 _GRATE_SOURCE = "HEC-22 (2009) eq. 4-26 and 4-27, p. 4-57"
 _CHANNEL_SOURCE = "spatially varied flow, Chow 1959 chapter 12, from memory"

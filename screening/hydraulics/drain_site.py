@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from screening.criteria import Criteria, describe
 from screening.errors import InputError
 from screening.hydraulics.ranges import check_range
 from screening.hydraulics.rows import CheckRow
+from screening.schema.criteria import Criteria, describe
 
 Use = Literal["walking", "cars", "trucks"]
 

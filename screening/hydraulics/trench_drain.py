@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from screening.criteria import Criteria
 from screening.hydraulics.channel import Channel, largest_inflow_m3_s
 from screening.hydraulics.drain_site import DrainSite
 from screening.hydraulics.grates import Grate, grate_capacity_m3_s
 from screening.hydraulics.outlet import OutletPipe, headwater_m, pipe_capacity_m3_s
 from screening.hydraulics.ranges import check_range
+from screening.schema.criteria import Criteria
 
 Part = Literal["grate", "channel", "pipe"]
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from screening.inputs.beyond import add_context_elevation
 from screening.inputs.block import Site, load_block, open_layers, open_rasters, open_site
-from screening.inputs.criteria_file import read_criteria
-from screening.inputs.elevation import ElevationSource, open_elevation, read_elevation
 from screening.inputs.inspect import Inspected, Inspection, inspect_inputs
-from screening.inputs.layers import read_layer, split_layer
-from screening.inputs.rainfall import read_rainfall
-from screening.inputs.roster import Roster, read_roster
-from screening.inputs.works import read_works
+from screening.inputs.raster.beyond import add_context_elevation
+from screening.inputs.raster.elevation import ElevationSource, open_elevation, read_elevation
+from screening.inputs.tables.criteria_file import read_criteria
+from screening.inputs.tables.rainfall import read_rainfall
+from screening.inputs.vector.layers import read_layer, split_layer
+from screening.inputs.vector.roster import Roster, read_roster
+from screening.inputs.vector.works import read_works
 
 __all__ = [
     "ElevationSource", "Inspected", "Inspection", "Roster", "Site", "add_context_elevation", "inspect_inputs",

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from screening.grid import Bounds, Grid
-from screening.inputs.barriers import load_barriers, load_downspouts
-from screening.inputs.beyond import check_context, open_context_elevation
-from screening.inputs.context import (
+from screening.inputs.raster.beyond import check_context, open_context_elevation
+from screening.inputs.raster.elevation import ElevationSource, open_elevation, read_elevation
+from screening.inputs.raster.land_cover import load_land_cover
+from screening.inputs.vector.barriers import load_barriers, load_downspouts
+from screening.inputs.vector.context import (
     assign_lots,
     load_driveways,
     load_lines,
@@ -18,15 +20,13 @@ from screening.inputs.context import (
     load_structures,
     load_wells,
 )
-from screening.inputs.doors import load_doors
-from screening.inputs.drains import load_drains
-from screening.inputs.elevation import ElevationSource, open_elevation, read_elevation
-from screening.inputs.impervious import driveways_from_impervious
-from screening.inputs.land_cover import load_land_cover
-from screening.inputs.layers import open_layer
-from screening.inputs.levels import drop_strange_levels
-from screening.inputs.lots import choose_lots, load_lots
-from screening.inputs.soils import load_soils
+from screening.inputs.vector.doors import load_doors
+from screening.inputs.vector.drains import load_drains
+from screening.inputs.vector.impervious import driveways_from_impervious
+from screening.inputs.vector.layers import open_layer
+from screening.inputs.vector.levels import drop_strange_levels
+from screening.inputs.vector.lots import choose_lots, load_lots
+from screening.inputs.vector.soils import load_soils
 from screening.models import Block, Note, SiteRequest, merge_notes
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
-from screening.inputs.layers import split_layer
+from screening.inputs.vector.layers import split_layer
 
 WHOLE_UP_TO_BYTES = 2 * 1024**3
 """Larger files are known by their size and their two ends: reading all of them would take longer than the screening."""

@@ -12,25 +12,25 @@ import numpy as np
 
 from screening.errors import ScreeningError
 from screening.grid import Grid
-from screening.inputs.barriers import BARRIER_ID_NAMES, DOWNSPOUT_ID_NAMES
-from screening.inputs.beyond import check_context, open_context_elevation
 from screening.inputs.block import LAYERS, load_layer
-from screening.inputs.context import DRIVEWAY_ID_NAMES, STRUCTURE_ID_NAMES
-from screening.inputs.doors import DOOR_ID_NAMES
-from screening.inputs.drains import DRAIN_ID_NAMES
-from screening.inputs.elevation import ElevationSource, open_elevation
-from screening.inputs.geometries import listed
-from screening.inputs.heights import check_heights
-from screening.inputs.ids import find_column
-from screening.inputs.land_cover import describe_land_cover
-from screening.inputs.layers import open_layer
-from screening.inputs.lots import LOT_ID_NAMES, choose_lots, load_lots
-from screening.inputs.metre_crs import crs_name
-from screening.inputs.rainfall import read_rainfall
-from screening.inputs.raster_cells import MAX_CELLS, open_raster, read_cells
-from screening.inputs.soils import GROUP_NAMES
+from screening.inputs.raster.beyond import check_context, open_context_elevation
+from screening.inputs.raster.cells import MAX_CELLS, open_raster, read_cells
+from screening.inputs.raster.elevation import ElevationSource, open_elevation
+from screening.inputs.raster.heights import check_heights
+from screening.inputs.raster.land_cover import describe_land_cover
+from screening.inputs.raster.metre_crs import crs_name
+from screening.inputs.tables.rainfall import read_rainfall
+from screening.inputs.vector.barriers import BARRIER_ID_NAMES, DOWNSPOUT_ID_NAMES
+from screening.inputs.vector.context import DRIVEWAY_ID_NAMES, STRUCTURE_ID_NAMES
+from screening.inputs.vector.doors import DOOR_ID_NAMES
+from screening.inputs.vector.drains import DRAIN_ID_NAMES
+from screening.inputs.vector.geometries import listed
+from screening.inputs.vector.ids import find_column
+from screening.inputs.vector.layers import open_layer
+from screening.inputs.vector.lots import LOT_ID_NAMES, choose_lots, load_lots
+from screening.inputs.vector.soils import GROUP_NAMES
 from screening.models import F32, Note, RainfallTable, SiteRequest, merge_notes
-from screening.rainfall_tables import rain_depth_mm
+from screening.storm.rainfall_tables import rain_depth_mm
 
 if TYPE_CHECKING:
     import geopandas as gpd

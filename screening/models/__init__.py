@@ -1,6 +1,6 @@
 """The frozen values that pass between inputs, stages and reports.
 
-Arrays inside are read-only. Tables are (Geo)DataFrames whose columns are declared in `screening.columns`.
+Arrays inside are read-only. Tables are (Geo)DataFrames whose columns are declared in `screening.schema.columns`.
 """
 
 from __future__ import annotations

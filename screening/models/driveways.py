@@ -37,7 +37,7 @@ class DrivewayStudy:
 
 def no_study() -> DrivewayStudy:
     """Give the study of no driveways."""
-    from screening.columns import DRIVEWAY_TABLES, declared, declared_plain
+    from screening.schema.columns import DRIVEWAY_TABLES, declared, declared_plain
 
     edges, arrows, low_points, areas = (
         declared([], DRIVEWAY_TABLES[f"driveway_{name}"], geometry=[], crs=None)

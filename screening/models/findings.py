@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
-from screening.criteria import Criteria
 from screening.grid import Grid, check_same_grid
 from screening.models.arrays import I64, U32, freeze
 from screening.models.capture import Capture
@@ -13,6 +12,7 @@ from screening.models.driveways import DrivewayStudy, no_study
 from screening.models.interception import Interception
 from screening.models.notes import Note
 from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface
+from screening.schema.criteria import Criteria
 
 if TYPE_CHECKING:
     import geopandas as gpd

@@ -6,10 +6,10 @@ Importing this package is light: folium, geopandas and rasterio load when someth
 from __future__ import annotations
 
 from screening.report.cautions import CAUTIONS, TAGLINE
-from screening.report.map_page import build_map
-from screening.report.notebook import map_iframe
+from screening.report.map.notebook import map_iframe
+from screening.report.map.page import build_map
 from screening.report.outputs import write_outputs
-from screening.report.rasters import write_rasters
+from screening.report.tables.rasters import write_rasters
 from screening.report.terminal import summarize
 
 __all__ = ["CAUTIONS", "TAGLINE", "build_map", "map_iframe", "summarize", "write_outputs", "write_rasters"]

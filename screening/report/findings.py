@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from screening.columns import TABLES, Column
 from screening.models import WITHIN_ERROR, Note, Outcome, Rain, Verdict
-from screening.rainfall_tables import return_period_words
+from screening.schema.columns import TABLES, Column
+from screening.storm.rainfall_tables import return_period_words
 from screening.units import UnitSystem, format_value, shown_unit
 
 _WORDS: dict[str, dict[Outcome, str]] = {

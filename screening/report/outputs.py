@@ -7,10 +7,10 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from screening.columns import plain_text_columns
-from screening.criteria import Criteria
 from screening.errors import OutputError
 from screening.models import BlockResult
+from screening.schema.columns import plain_text_columns
+from screening.schema.criteria import Criteria
 from screening.units import UnitSystem
 
 FILE_NAMES: dict[str, str] = {
@@ -68,14 +68,14 @@ def write_outputs(
     InputError
         The base map address cannot be used, or a brief was asked for of a lot that is not there.
     """
-    from screening.report.brief_files import brief_writers
-    from screening.report.geopackage import write_geopackage
-    from screening.report.map_page import build_map
-    from screening.report.parquet import write_parquet
-    from screening.report.rasters import raster_writers
-    from screening.report.tables import criteria_toml, write_csv, write_json
-    from screening.report.visit_page import visit_page
-    from screening.report.workbook import write_workbook
+    from screening.report.brief.files import brief_writers
+    from screening.report.map.page import build_map
+    from screening.report.tables.files import criteria_toml, write_csv, write_json
+    from screening.report.tables.geopackage import write_geopackage
+    from screening.report.tables.parquet import write_parquet
+    from screening.report.tables.rasters import raster_writers
+    from screening.report.tables.workbook import write_workbook
+    from screening.report.visit.page import visit_page
 
     folder = make_folder(Path(out_dir))
 
@@ -113,7 +113,7 @@ def write_criteria(criteria: Criteria, path: Path) -> None:
     OutputError
         The file cannot be written.
     """
-    from screening.report.tables import criteria_toml
+    from screening.report.tables.files import criteria_toml
 
     text = criteria_toml(criteria)
     write_all(make_folder(path.parent), {"criteria": (path.name, lambda draft: _write_text(draft, text))})

@@ -7,11 +7,11 @@ from collections.abc import Mapping, Sequence, Sized
 from pathlib import Path
 from typing import Any
 
-from screening.criteria import profile_words
 from screening.models import BlockResult
 from screening.plain_text import plain_lines
 from screening.report.cautions import TAGLINE
 from screening.report.findings import clip_text, comparison_words, is_flag, rain_words, sort_notes, subject_words
+from screening.schema.criteria import profile_words
 from screening.units import UnitSystem
 
 WIDTH = 80

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from screening.columns import SUMMARY_COLUMNS
 from screening.errors import InputError
-from screening.report.tables import RESULT_FORMAT
+from screening.report.tables.files import RESULT_FORMAT
+from screening.schema.columns import SUMMARY_COLUMNS
 from screening.units import format_value
 
 _NEEDED = ("format", "versions", "provenance", "storm", "criteria", "thresholds", "summary", "verdicts", "notes")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from screening.criteria import COMMON_PRACTICE, Criteria, sources
+from screening.schema.criteria import COMMON_PRACTICE, Criteria, sources
 from screening.units import M_PER_FT, UnitSystem, format_value
 
 _SUBPART_P = "OSHA 29 CFR 1926"

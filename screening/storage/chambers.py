@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import partial
 from itertools import count
 
-from screening.criteria import Criteria
+from screening.schema.criteria import Criteria
 from screening.storage.gallery import Gallery, chamber_gallery
 from screening.storage.inflow import Inflow
 from screening.storage.ranges import check_sizes

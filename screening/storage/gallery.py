@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from screening.criteria import Criteria
 from screening.errors import InputError
+from screening.schema.criteria import Criteria
 from screening.storage.ranges import check_sizes
 from screening.storage.sections import Section
 

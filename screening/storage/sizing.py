@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from screening.criteria import Criteria
 from screening.errors import InputError
+from screening.schema.criteria import Criteria
 from screening.storage.gallery import Gallery, chamber_gallery, stone_bed
 from screening.storage.inflow import Inflow
 from screening.storage.ranges import Range, check_sizes

@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from screening.criteria import COMMON_PRACTICE, PROFILES, Criteria, sources
 from screening.models import Outcome, Verdict
+from screening.schema.criteria import COMMON_PRACTICE, PROFILES, Criteria, sources
 from screening.storage.sizing import Sizing
 
 DRAWDOWN_LIMITS_H: dict[float, str] = {

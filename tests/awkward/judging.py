@@ -11,7 +11,7 @@ from typing import Any
 
 from click.testing import CliRunner, Result
 
-from screening.cli import cli
+from screening.commands.main import cli
 
 RIGHT, DOUBTED, NOT_ASSESSED = "right answer", "answer with its limits said", "said to be not assessed"
 REFUSED, SILENT = "clear error", "silent failure"
@@ -123,9 +123,7 @@ def _is_alike(got: Any, expected: Any, *, within: float) -> bool:
     return bool(got == expected)
 
 
-def _judge_refusal(
-    case: Case, site: Result, inspect: Result, changed: dict[str, str | None], out: Path
-) -> Outcome:
+def _judge_refusal(case: Case, site: Result, inspect: Result, changed: dict[str, str | None], out: Path) -> Outcome:
     message = site.stderr.strip()
     if not message.startswith("Error: ") or "To mend it: " not in message:
         return Outcome(SILENT, "the error does not say how to mend it", message)

@@ -78,7 +78,7 @@ def _wkt(shape: Any, option: str = "lots", *, crs: str = UTM, **columns: Any) ->
         (folder / "shape.csv").write_text(f'{",".join(names)},wkt\n{row},"{shape}"\n')
         (folder / "awkward.vrt").write_text(
             '<OGRVRTDataSource><OGRVRTLayer name="shape"><SrcDataSource relativeToVRT="1">shape.csv</SrcDataSource>'
-            f'<GeometryType>wkbUnknown</GeometryType><LayerSRS>{crs}</LayerSRS>'
+            f"<GeometryType>wkbUnknown</GeometryType><LayerSRS>{crs}</LayerSRS>"
             '<GeometryField encoding="WKT" field="wkt"/></OGRVRTLayer></OGRVRTDataSource>'
         )
         return {option: str(folder / "awkward.vrt")}

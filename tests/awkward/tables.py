@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from screening.samples import samples_dir
+from screening.site.samples import samples_dir
 from tests.awkward.judging import REFUSED, Case
 
 Make = Callable[[Path, dict[str, str]], dict[str, str | None]]

@@ -26,6 +26,7 @@ BOW_TIE = shapely.Polygon(
 
 def _works(*features: tuple[Any, dict[str, Any]], to: str = "EPSG:4326", **more: Any) -> Make:
     """GeoJSON as it is drawn; in degrees it says no CRS."""
+
     def moved(shape: Any) -> Any:
         return gpd.GeoSeries([shape], crs=UTM).to_crs(to).iloc[0]
 

@@ -13,10 +13,10 @@ import time
 import geopandas as gpd
 
 import screening.batch.blocks
-import screening.site
+import screening.site.screen
 
 FAULTS = json.loads(os.environ["BATCH_FAULTS"])
-whole_close_site, whole_to_parquet = screening.site.close_site, gpd.GeoDataFrame.to_parquet
+whole_close_site, whole_to_parquet = screening.site.screen.close_site, gpd.GeoDataFrame.to_parquet
 screening.batch.blocks.LOTS_MAX = FAULTS.get("lots_max", 2)
 
 
@@ -37,10 +37,10 @@ def to_parquet(self, path, **options):
     whole_to_parquet(self, path, **options)
 
 
-screening.site.close_site = close_site
+screening.site.screen.close_site = close_site
 gpd.GeoDataFrame.to_parquet = to_parquet
 
 if __name__ == "__main__":
-    from screening.cli import main
+    from screening.commands.main import main
 
     main()

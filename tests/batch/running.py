@@ -11,10 +11,10 @@ import geopandas as gpd
 import pandas as pd
 from click.testing import CliRunner
 
-from screening.cli import cli
+from screening.commands.main import cli
 
 ROOT = Path(__file__).parents[2]
-PROGRAM = ["-c", "from screening.cli import main; main()"]
+PROGRAM = ["-c", "from screening.commands.main import main; main()"]
 DRIVEN = ["-m", "tests.batch.driven"]
 
 

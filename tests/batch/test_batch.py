@@ -11,12 +11,12 @@ import pytest
 import rasterio
 
 from screening.batch import BatchOptions, run_batch
-from screening.chosen_rain import choose_rain
-from screening.criteria import Criteria
 from screening.inputs import open_site
 from screening.models import SiteRequest
-from screening.samples import demo_request, samples_dir
-from screening.site import screen_site
+from screening.schema.criteria import Criteria
+from screening.site.chosen_rain import choose_rain
+from screening.site.samples import demo_request, samples_dir
+from screening.site.screen import screen_site
 from tests.batch.running import run, run_here, summary_of, verdicts_of
 
 pytestmark = pytest.mark.slow
@@ -47,8 +47,13 @@ def assert_same_lots(found, expected):
     expected = expected.set_index("lot_id").drop(columns=["visit_rank", "geometry"])
     found = found.set_index("lot_id").drop(columns=[*OWN_TO_BLOCK, "geometry"]).loc[list(expected.index)]
     pd.testing.assert_frame_equal(
-        found.astype(object), expected.astype(object), check_dtype=False, check_index_type=False,
-        check_column_type=False, rtol=1e-9, atol=1e-9,
+        found.astype(object),
+        expected.astype(object),
+        check_dtype=False,
+        check_index_type=False,
+        check_column_type=False,
+        rtol=1e-9,
+        atol=1e-9,
     )
 
 

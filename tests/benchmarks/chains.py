@@ -20,7 +20,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from tests.terrain import F32, suburb
+from tests.made_ground import F32, suburb
 
 ROOT = Path(__file__).parents[2]
 OURS = "screening"

@@ -12,7 +12,7 @@ import pytest
 
 from screening.batch import BatchOptions, run_batch
 from screening.models import Rain, SiteRequest
-from screening.site import screen_site
+from screening.site.screen import screen_site
 from tests.town import make_town
 
 N_LOTS = int(os.environ.get("BATCH_BENCH_LOTS", "60"))

@@ -15,15 +15,15 @@ from functools import partial
 
 import pytest
 
-from screening.criteria import Criteria
 from screening.inputs import load_block, open_site
 from screening.models import Rain
 from screening.pipeline import screen_block
-from screening.samples import demo_request
-from screening.window import close_window
+from screening.schema.criteria import Criteria
+from screening.site.samples import demo_request
+from screening.site.window import close_window
 from screening.workers import count_processors, spread_calls
 from tests.blocks import box, make_block
-from tests.terrain import suburb
+from tests.made_ground import suburb
 
 pytestmark = [pytest.mark.benchmark(group="confidence"), pytest.mark.slow]
 

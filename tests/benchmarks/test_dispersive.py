@@ -12,7 +12,7 @@ from screening.kernels.multiflow import accumulate_multiflow
 from screening.kernels.shares import freeman, qin
 from tests.benchmarks.chains import shortest_s
 from tests.kernels.peers import WhiteboxPeer
-from tests.terrain import suburb
+from tests.made_ground import suburb
 
 SIDE = int(os.environ.get("SCREENING_BENCH_CELLS", "2000"))
 ROUNDS = 5

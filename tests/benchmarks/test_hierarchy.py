@@ -13,7 +13,7 @@ import pytest
 from screening.kernels.fill import build_basin_graph, fill_depressions
 from screening.kernels.hierarchy import build_hierarchy
 from screening.kernels.tree_cells import cells_by_leaf
-from tests.terrain import suburb
+from tests.made_ground import suburb
 
 pytestmark = pytest.mark.benchmark
 

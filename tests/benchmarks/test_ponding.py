@@ -8,17 +8,17 @@ import time
 
 import pytest
 
-from screening.criteria import Criteria
-from screening.depressions import find_depressions
-from screening.flow import route_flow
-from screening.hierarchy import build_depression_hierarchy
+from screening.depressions.find import find_depressions
+from screening.depressions.hierarchy import build_depression_hierarchy
+from screening.depressions.ponding import pond_storm
+from screening.flow.routing import route_flow
 from screening.models import Rain
-from screening.ponding import pond_storm
-from screening.storms import design_storm
-from screening.surface import build_surface
+from screening.schema.criteria import Criteria
+from screening.storm.design_storm import design_storm
+from screening.terrain.surface import build_surface
 from tests.benchmarks.chains import screening
 from tests.blocks import make_block
-from tests.terrain import suburb
+from tests.made_ground import suburb
 
 pytestmark = pytest.mark.benchmark
 

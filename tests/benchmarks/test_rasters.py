@@ -10,12 +10,12 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from screening.criteria import Criteria
 from screening.grid import Grid
 from screening.kernels.d8 import count_upstream, flow_directions
 from screening.kernels.fill import fill_depressions
-from screening.report import rasters
-from tests.terrain import suburb
+from screening.report.tables import rasters
+from screening.schema.criteria import Criteria
+from tests.made_ground import suburb
 
 SIDE = int(os.environ.get("SCREENING_BENCH_CELLS", "2000"))
 CUSTOMARY = {"compress": "deflate", "zlevel": 6, "num_threads": 1}

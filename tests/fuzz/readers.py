@@ -1,6 +1,6 @@
 """Fuzz the readers of text with coverage to guide it: whatever the bytes, a value or a refusal comes out.
 
-    python -m tests.fuzz.readers rainfall -max_total_time=60 tests/fuzz/seeds/rainfall
+python -m tests.fuzz.readers rainfall -max_total_time=60 tests/fuzz/seeds/rainfall
 """
 
 from __future__ import annotations
@@ -14,16 +14,22 @@ from collections.abc import Callable
 from pathlib import Path
 
 from screening.errors import ScreeningError
-from screening.inputs.criteria_file import read_criteria
-from screening.inputs.land_cover import read_classes
-from screening.inputs.layers import open_layer, read_layer
-from screening.inputs.rainfall import read_rainfall
-from screening.inputs.works import read_works
-from screening.rainfall_tables import rain_depth_mm
+from screening.inputs.raster.land_cover import read_classes
+from screening.inputs.tables.criteria_file import read_criteria
+from screening.inputs.tables.rainfall import read_rainfall
+from screening.inputs.vector.layers import open_layer, read_layer
+from screening.inputs.vector.works import read_works
 from screening.report.trace import read_result, trace_result
+from screening.storm.rainfall_tables import rain_depth_mm
 
 _CRS = "EPSG:26917"
-_INSTRUMENTED = ("screening.inputs", "screening.criteria", "screening.rainfall", "screening.report.trace", "tomllib")
+_INSTRUMENTED = (
+    "screening.inputs",
+    "screening.schema.criteria",
+    "screening.storm.rainfall_tables",
+    "screening.report.trace",
+    "tomllib",
+)
 
 
 def _rainfall(path: Path) -> None:

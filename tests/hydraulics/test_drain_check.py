@@ -5,7 +5,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from screening.criteria import Criteria
 from screening.errors import InputError
 from screening.hydraulics.channel import Channel
 from screening.hydraulics.drain_check import assess_trench_drain
@@ -14,6 +13,7 @@ from screening.hydraulics.grates import Grate
 from screening.hydraulics.outlet import OutletPipe
 from screening.hydraulics.sections import TrenchSection
 from screening.hydraulics.trench_drain import TrenchDrain, find_capacities
+from screening.schema.criteria import Criteria
 from screening.units import format_value
 from tests.hydraulics.us import CFS, FT, GPM, IN
 

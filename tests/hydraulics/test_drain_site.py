@@ -1,9 +1,9 @@
 import pytest
 
-from screening.criteria import Criteria
 from screening.errors import InputError
 from screening.hydraulics.drain_site import DRAIN_CAUTIONS, DrainSite, check_site
 from screening.hydraulics.rows import CheckRow
+from screening.schema.criteria import Criteria
 from tests.hydraulics.us import FT, IN
 
 EGRESS, PROTECTION, LOAD, OVERFLOW, PERMISSION = range(5)

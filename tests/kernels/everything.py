@@ -25,7 +25,7 @@ from screening.kernels import (
     tree_cells,
     zones,
 )
-from tests.terrain import bumps, suburb
+from tests.made_ground import bumps, suburb
 
 
 def everything():

@@ -8,7 +8,7 @@ from scipy import ndimage
 
 from screening.kernels.basins import basin_floors, label_basins
 from screening.kernels.passes import find_outlets, find_passes
-from tests.terrain import bumps
+from tests.made_ground import bumps
 
 grounds = st.builds(
     lambda seed, shape, is_flat, gaps: bumps(*shape, seed, step_m=0.5 if is_flat else 0.0, gap_share=gaps),

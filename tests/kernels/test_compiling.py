@@ -16,7 +16,7 @@ from screening.kernels.fill import fill_depressions
 from screening.kernels.multiflow import accumulate_multiflow
 from screening.kernels.shares import freeman
 from tests.kernels.everything import everything
-from tests.terrain import bumps, suburb
+from tests.made_ground import bumps, suburb
 
 ROOT = Path(__file__).parents[2]
 

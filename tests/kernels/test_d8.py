@@ -10,7 +10,7 @@ from screening.kernels.d8 import NODATA, OUTLET, count_upstream, flow_directions
 from screening.kernels.fill import fill_depressions
 from screening.kernels.order import downstream_order
 from tests.kernels.test_fill import terrains
-from tests.terrain import bumps, suburb
+from tests.made_ground import bumps, suburb
 
 
 def route(elev, nodata_drains=True):

@@ -6,7 +6,7 @@ from screening.kernels.d8 import flow_directions, receivers
 from screening.kernels.entries import next_zone_cells
 from screening.kernels.fill import fill_depressions
 from screening.kernels.order import downstream_order
-from tests.terrain import bumps
+from tests.made_ground import bumps
 
 
 def test_a_river_that_touches_a_zone_twice():

@@ -11,7 +11,7 @@ from screening.kernels.basins import basin_floors, label_basins
 from screening.kernels.fill import fill_depressions
 from screening.kernels.passes import find_passes
 from tests.kernels.matrices import RAMP_LAKES, RICHDEM, RICHDEM_FILLED
-from tests.terrain import bumps, suburb
+from tests.made_ground import bumps, suburb
 
 SHAPES = [(1, 1), (1, 2), (1, 37), (37, 1), (2, 2), (2, 9), (3, 3), (40, 61)]
 

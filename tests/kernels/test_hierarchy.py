@@ -11,7 +11,7 @@ from screening.kernels.fill import build_basin_graph, fill_basins
 from screening.kernels.hierarchy import build_hierarchy
 from screening.kernels.tree_cells import cells_by_leaf
 from tests.kernels.matrices import NESTED, RAMP_LAKES, RICHDEM
-from tests.terrain import bumps, suburb
+from tests.made_ground import bumps, suburb
 
 
 def hierarchy_of(elev, nodata_drains=True):

@@ -5,7 +5,7 @@ import pytest
 
 from screening.kernels import joins
 from screening.kernels.fill import build_basin_graph
-from tests.terrain import bumps, suburb
+from tests.made_ground import bumps, suburb
 
 
 def plain_joins(graph, rank):

@@ -17,7 +17,7 @@ from screening.kernels.jumps import NO_JUMPS, NO_PIPES, Pipes, collect_jumps, ta
 from screening.kernels.multiflow import accumulate_multiflow, multiflow_order, reach_fraction
 from screening.kernels.order import downstream_order
 from screening.kernels.shares import freeman, qin
-from tests.terrain import bumps, suburb
+from tests.made_ground import bumps, suburb
 
 
 def pipes_of(*pipes):

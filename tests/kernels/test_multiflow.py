@@ -12,7 +12,7 @@ from screening.kernels.multiflow import accumulate_multiflow, multiflow_order, r
 from screening.kernels.shares import freeman, qin
 from tests.kernels.test_d8 import route
 from tests.kernels.test_fill import terrains
-from tests.terrain import bumps, suburb
+from tests.made_ground import bumps, suburb
 
 FREEMAN = freeman()
 

@@ -12,7 +12,7 @@ from screening.kernels.hierarchy import build_hierarchy
 from screening.kernels.neighbours import flat_offsets
 from screening.kernels.receiver_sets import count_donors, lower_neighbours
 from screening.kernels.shares import freeman
-from tests.terrain import bumps
+from tests.made_ground import bumps
 
 
 def everything(elev):

@@ -11,7 +11,7 @@ from screening.kernels.d8 import flow_directions, receivers
 from screening.kernels.fill import fill_depressions
 from screening.kernels.order import downstream_order
 from screening.kernels.travel_time import longest_travel_time, main_donors, path_slopes, step_lengths
-from tests.terrain import bumps, suburb
+from tests.made_ground import bumps, suburb
 
 CELL, SHEET_LENGTH, SHEET_FACTOR = 2.0, 11.0, 0.01
 

@@ -10,7 +10,7 @@ from screening.kernels.hierarchy import build_hierarchy
 from screening.kernels.pools import level_pools, node_at_level, volume_below
 from screening.kernels.tree_cells import cells_by_leaf, cells_by_zone
 from screening.models import NestedZones
-from tests.terrain import bumps, suburb
+from tests.made_ground import bumps, suburb
 
 CHAIN = np.array([[9, 9, 9, 9, 9, 9, 9, 9, 9], [9, 0, 3, 1, 5, 2, 6, 4, 8], [9, 9, 9, 9, 9, 9, 9, 9, 9]], np.float32)
 """Four pits in a row, each joining all before it, and the last running over at 8."""

@@ -11,8 +11,6 @@ import pandas as pd
 import pytest
 import shapely
 
-from screening.columns import TABLES
-from screening.criteria import Criteria
 from screening.grid import Grid
 from screening.models import (
     Block,
@@ -32,6 +30,8 @@ from screening.models import (
     Surface,
     Verdict,
 )
+from screening.schema.columns import TABLES
+from screening.schema.criteria import Criteria
 
 CRS = "EPSG:26917"
 WEST_M, NORTH_M = 500_000.0, 4_400_000.0

@@ -5,7 +5,7 @@ from jinja2 import Environment
 
 from screening.errors import OutputError
 from screening.report.both_units import BothUnits, merge_units
-from screening.report.offline import json_for_script
+from screening.report.map.offline import json_for_script
 
 
 def test_texts_that_differ_become_pairs_and_all_else_stays() -> None:

@@ -6,9 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from screening.columns import SUMMARY_COLUMNS, Column
 from screening.models import BlockResult, Rain, RainfallTable, Verdict
-from screening.rainfall_tables import rain_of_depth
 from screening.report.findings import (
     background_words,
     clip_text,
@@ -19,6 +17,8 @@ from screening.report.findings import (
     rain_words,
     sort_verdicts,
 )
+from screening.schema.columns import SUMMARY_COLUMNS, Column
+from screening.storm.rainfall_tables import rain_of_depth
 
 VERDICT = Verdict(
     "A-1", "structure", "S-1", "Water does not stand against it", "pond_depth_full_m", 0.4, "<", 0.1, "m",

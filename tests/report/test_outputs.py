@@ -31,7 +31,9 @@ def test_files_are_replaced(tiny_result: BlockResult, tmp_path: Path) -> None:
     assert "A-1" in written["summary_csv"].read_text(encoding="utf-8-sig")
 
 
-@pytest.mark.parametrize("broken", ["geopackage.write_geopackage", "tables.write_json", "tables.criteria_toml"])
+@pytest.mark.parametrize(
+    "broken", ["tables.geopackage.write_geopackage", "tables.files.write_json", "tables.files.criteria_toml"]
+)
 @pytest.mark.parametrize("error", [RuntimeError("bug"), OSError(28, "No space left on device")])
 def test_a_failure_leaves_what_was_there(
     tiny_result: BlockResult, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, broken: str, error: Exception
@@ -86,7 +88,7 @@ def test_a_geopackage_that_cannot_be_opened(
     def refuse(*_: object) -> None:
         raise DataSourceError("unable to open database file")
 
-    monkeypatch.setattr("screening.report.geopackage.write_geopackage", refuse)
+    monkeypatch.setattr("screening.report.tables.geopackage.write_geopackage", refuse)
     with pytest.raises(OutputError, match="unable to open database file"):
         write_outputs(tiny_result, tmp_path)
     assert files_in(tmp_path) == []

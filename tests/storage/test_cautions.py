@@ -4,8 +4,8 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
-from screening.criteria import Criteria, choose_profile
 from screening.report.cautions import CAUTIONS, all_cautions
+from screening.schema.criteria import Criteria, choose_profile
 from screening.storage.cautions import SiteFacts, caution_words, site_cautions
 
 FT = 0.3048

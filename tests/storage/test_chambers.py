@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from screening.criteria import Criteria, from_mapping
-from screening.criteria.capture import CHAMBER_SHAPES
 from screening.errors import CriteriaError
+from screening.schema.criteria import Criteria, from_mapping
+from screening.schema.criteria.capture import CHAMBER_SHAPES
 from screening.storage.chambers import chambers_of, largest_field, size_chambers
 from screening.storage.gallery import chamber_gallery
 from screening.storage.sections import SHAPES

@@ -6,12 +6,12 @@ import pkgutil
 
 import pytest
 
-import screening.criteria
+import screening.schema.criteria
 import screening.storage
 
 MODULES = [
     f"{package.__name__}.{module.name}"
-    for package in (screening.storage, screening.criteria)
+    for package in (screening.storage, screening.schema.criteria)
     for module in pkgutil.iter_modules(package.__path__)
 ]
 

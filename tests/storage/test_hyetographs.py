@@ -3,11 +3,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from screening.criteria import RAINFALL_DISTRIBUTIONS
 from screening.errors import InputError
 from screening.models import RainfallTable
-from screening.rainfall_tables import rain_depth_mm
+from screening.schema.criteria import RAINFALL_DISTRIBUTIONS
 from screening.storage.hyetographs import Hyetograph, nested_hyetograph, nrcs_hyetograph, uniform_hyetograph
+from screening.storm.rainfall_tables import rain_depth_mm
 
 NRCS_TABLE = Path(__file__).parents[1] / "tables" / "nrcs_24h_distributions.csv"
 

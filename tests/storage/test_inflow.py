@@ -4,7 +4,7 @@ import pytest
 from screening.errors import InputError
 from screening.storage.hyetographs import nrcs_hyetograph, uniform_hyetograph
 from screening.storage.inflow import DrainingArea, Inflow, runoff_inflow
-from screening.storms import runoff_depth_mm
+from screening.storm.design_storm import runoff_depth_mm
 from screening.units import M3_PER_FT3, M_PER_FT, MM_PER_IN
 
 

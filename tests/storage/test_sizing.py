@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from screening.criteria import Criteria, choose_profile
 from screening.errors import InputError
+from screening.schema.criteria import Criteria, choose_profile
 from screening.storage.hyetographs import nrcs_hyetograph, uniform_hyetograph
 from screening.storage.inflow import DrainingArea, runoff_inflow
 from screening.storage.ranges import Range

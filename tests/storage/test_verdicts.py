@@ -1,7 +1,7 @@
 import pytest
 
-from screening.criteria import Criteria, choose_profile
 from screening.report.findings import comparison_words
+from screening.schema.criteria import Criteria, choose_profile
 from screening.storage.sizing import Ground, try_gallery
 from screening.storage.verdicts import Below, judge_drawdown, judge_storage
 from tests.storage.storages import bed, inflow

@@ -10,14 +10,14 @@ import pytest
 
 from screening.batch.page import lots_page
 from screening.models import BlockResult
-from screening.report.brief import make_briefs
-from screening.report.brief_page import brief_page
-from screening.report.visit_page import visit_page
-from screening.report.works_page import build_works_page
+from screening.report.brief.content import make_briefs
+from screening.report.brief.page import brief_page
+from screening.report.improvements.page import build_works_page
+from screening.report.visit.page import visit_page
 from tests.batch.test_page import lots
 from tests.report.browser.conftest import SIZES, Open, violations
 from tests.report.conftest import HOSTILE_TEXTS, make_result
-from tests.report.test_works_page import make_trial
+from tests.report.improvements.test_page import make_trial
 
 pytestmark = pytest.mark.browser
 

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 from pyproj import Transformer
 
+from screening.flow.places import Cell
+from screening.flow.queries import catchment_of, flow_path_from
 from screening.models import BlockResult
-from screening.places import Cell
-from screening.tracing import catchment_of, flow_path_from
 from screening.units import M_PER_FT
 from tests.report.browser.conftest import Open
 

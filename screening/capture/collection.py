@@ -1,0 +1,250 @@
+"""Where water can be caught on a lot: low spots, lines uphill of walls, driveways and downspouts, with their ground."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from screening.grid import cells_along, rasterize
+from screening.models import F64, I32, I64, Block, Depressions, FlowField, GroundFindings, Surface, freeze
+from screening.schema.columns import COLLECTION_COLUMNS, declared
+from screening.schema.criteria import Criteria
+from screening.structures.walls import Walls
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+_NO_LENGTH_M = 1e-3
+_STEP = 2.0**-30
+"""Water and ground are counted in steps of a cubic millimetre, so that sums of up to 8 million cubic metres are exact
+whatever their order: a lot finds the same in any window, and what two points share is taken off without a rest."""
+
+
+@dataclass(frozen=True, eq=False)
+class CollectionPoint:
+    """One place where water can be caught.
+
+    Parameters
+    ----------
+    lot
+        Row of `Block.lots`.
+    kind, source_id
+        See `columns.COLLECTION_COLUMNS`.
+    cell
+        Flat index of the cell where a pipe begins.
+    mouth
+        Flat indices of the cells that water reaches it through, int64; ascending where they are all of its ground.
+    flow
+        What leads water to its mouth; None = nothing but the mouth itself drains to it.
+    """
+
+    lot: int
+    kind: str
+    source_id: str
+    cell: int
+    mouth: I64
+    flow: FlowField | None
+
+    def __post_init__(self) -> None:
+        freeze(self.mouth)
+
+    @property
+    def catchment(self) -> I64:
+        """Flat indices of the ground and roof that drain to it, int64, ascending.
+
+        Found anew each time: a block of many lots on one stream could not hold those of all its points.
+        """
+        return self.mouth if self.flow is None else _upstream(self.flow, self.mouth)
+
+
+def find_collection_points(
+    block: Block, surface: Surface, walls: Walls, ground: GroundFindings, *, criteria: Criteria
+) -> tuple[CollectionPoint, ...]:
+    """Find where water can be caught on the chosen lots.
+
+    Low spots that are outermost and not walled in, at their lowest ground on the lot; a line uphill of each wall
+    that much ground runs on to, at its lowest ground; driveways that shed to a wall, likewise; downspouts, at the
+    ground beside them.
+
+    Parameters
+    ----------
+    block, surface, walls, ground
+        Of the same window.
+    criteria
+        `interception_distance_m`.
+
+    Returns
+    -------
+    By lot; on a lot by the size of what drains to each, the smallest first, so that a point comes before those below
+    it.
+    """
+    lot = rasterize(block.grid, list(block.lots.geometry), range(1, len(block.lots) + 1)).ravel()
+    found = [
+        *_at_downspouts(block, surface, ground.flow),
+        *_at_lines(block, surface, walls, ground, lot, criteria),
+        *_at_driveways(block, surface, ground, lot),
+        *_in_low_spots(block, surface, ground.flow, ground.depressions, lot),
+    ]
+    n_cells = _through(ground.flow, np.ones(ground.flow.receiver.size), [point.mouth for point in found])
+    by_size = sorted(range(len(found)), key=lambda number: (found[number].lot, n_cells[number]))
+    return tuple(found[number] for number in by_size)
+
+
+def _upstream(flow: FlowField, cells: I64) -> I64:
+    from screening.kernels.accumulate import zone_upstream_cells
+
+    return zone_upstream_cells(flow.receiver, flow.grid.n_rows, flow.grid.n_cols, cells, flow.jump_cell)
+
+
+def _through(flow: FlowField, amounts: F64, zones: list[I64]) -> F64:
+    """Total of the amounts of all cells that drain through each zone, its own included, each once."""
+    from screening.kernels.accumulate import accumulate, zone_upstream_total
+
+    amounts = np.round(amounts / _STEP) * _STEP
+    starts = np.concatenate(([0], np.cumsum([zone.size for zone in zones], dtype=np.int64)))
+    cells = np.concatenate([np.empty(0, np.int64), *zones])
+    return zone_upstream_total(flow.receiver, accumulate(flow.receiver, flow.order, amounts), starts, cells)
+
+
+def _lowest(surface: Surface, cells: I64) -> int | None:
+    """The lowest open ground of some cells; None where there is none."""
+    open_ground = cells[(surface.structure_index.ravel()[cells] == 0) & ~np.isnan(surface.elev_m.ravel()[cells])]
+    return int(open_ground[surface.elev_m.ravel()[open_ground].argmin()]) if open_ground.size else None
+
+
+def _lot_rows(block: Block) -> dict[str, int]:
+    return {lot_id: row for row, lot_id in enumerate(block.lots["lot_id"])}
+
+
+def _in_low_spots(
+    block: Block, surface: Surface, flow: FlowField, depressions: Depressions, lot: I32
+) -> Iterator[CollectionPoint]:
+    table = depressions.table
+    is_in = np.zeros(flow.receiver.size, np.bool_)
+    for row in np.flatnonzero((table["part_of"] == "") & ~table["is_enclosed"].to_numpy(bool)).tolist():
+        cells = depressions.zones.cells_of(row)
+        numbers = np.unique(lot[cells][lot[cells] > 0]).tolist()
+        if not numbers:
+            continue
+        # All of it drains through the cells where water leaves it: a large one lies on many lots.
+        is_in[cells] = True
+        onward = flow.receiver[cells]
+        mouth = cells[~is_in[onward] | (onward == cells)]
+        is_in[cells] = False
+        for number in numbers:
+            pit = _lowest(surface, cells[lot[cells] == number])
+            if pit is not None:
+                yield CollectionPoint(number - 1, "low spot", table["low_spot_id"].iloc[row], pit, mouth, flow)
+
+
+def _at_lines(
+    block: Block, surface: Surface, walls: Walls, ground: GroundFindings, lot: I32, criteria: Criteria
+) -> Iterator[CollectionPoint]:
+    """Lines beside walls that much ground runs on to, their wall moved outward, where they stay on the lot."""
+    import shapely
+    from shapely.affinity import translate
+
+    rows, away = _lot_rows(block), criteria.interception_distance_m
+    sides = ground.exposure.sides
+    for number in np.flatnonzero(sides["exposure"] == "run-on").tolist():
+        row = rows.get(sides["lot_id"].iloc[number])
+        if row is None:
+            continue
+        moved = shapely.union_all(
+            [translate(edge.line, edge.normal[0] * away, edge.normal[1] * away) for edge in walls.sides[number].edges]
+        ).intersection(block.lots.geometry.iloc[row])
+        lines = [part for part in shapely.get_parts(moved) if part.geom_type == "LineString"]
+        # Where a line only touches the lot, a piece without length is left.
+        lines = [part for part in lines if part.length > _NO_LENGTH_M]
+        if not lines:
+            continue
+        along = np.concatenate([cells_along(block.grid, line, closed=True) for line in lines])
+        cells = np.unique(along[:, 0] * block.grid.n_cols + along[:, 1])
+        cells = cells[surface.structure_index.ravel()[cells] == 0]
+        lowest = _lowest(surface, cells[lot[cells] == row + 1])
+        if lowest is not None:
+            side_id = sides["side_id"].iloc[number]
+            yield CollectionPoint(row, "interception line", side_id, lowest, cells, ground.flow)
+
+
+def _at_driveways(block: Block, surface: Surface, ground: GroundFindings, lot: I32) -> Iterator[CollectionPoint]:
+    rows = _lot_rows(block)
+    flagged = ground.driveways[ground.driveways["is_flagged"].to_numpy(bool)]
+    label = rasterize(block.grid, list(flagged.geometry), range(1, len(flagged) + 1)).ravel()
+    for number, driveway in enumerate(flagged.itertuples(), start=1):
+        row = rows.get(driveway.lot_id)
+        cells = np.flatnonzero(label == number)
+        lowest = None if row is None else _lowest(surface, cells[lot[cells] == row + 1])
+        if row is not None and lowest is not None:
+            yield CollectionPoint(row, "driveway", driveway.driveway_id, lowest, cells, ground.flow)
+
+
+def _at_downspouts(block: Block, surface: Surface, flow: FlowField) -> Iterator[CollectionPoint]:
+    rows, pipes = _lot_rows(block), surface.conduits
+    # A roof may keep its way although it has a downspout.
+    leads = flow.receiver[pipes.roof_cell] == pipes.roof_target
+    cells, targets = pipes.roof_cell[leads], pipes.roof_target[leads]
+    owner = surface.structure_index.ravel()[cells] - 1
+    for structure, target in np.unique(np.column_stack((owner, targets)), axis=0).tolist():
+        row = rows.get(block.structures["lot_id"].iloc[structure])
+        if row is not None:
+            roof = np.sort(cells[(owner == structure) & (targets == target)])
+            name = block.structures["structure_id"].iloc[structure]
+            yield CollectionPoint(row, "downspout", name, target, roof.astype(np.int64), None)
+
+
+def tabulate_points(
+    points: tuple[CollectionPoint, ...], block: Block, surface: Surface, flow: FlowField, runoff_m3: F64
+) -> gpd.GeoDataFrame:
+    """Make the table of collection points, numbered in their order.
+
+    Parameters
+    ----------
+    points
+        From `find_collection_points`.
+    block, surface, flow
+        Of the same window.
+    runoff_m3
+        Runoff of each cell and of what comes in there from beyond the window, float64 (n_cells,) [m3].
+
+    Returns
+    -------
+    `columns.COLLECTION_COLUMNS` and points. Own runoff adds up, on a lot, to that of all its points, each cell once.
+    """
+    import shapely
+
+    grid = block.grid
+    area_m2 = np.full(flow.receiver.size, grid.cell_area_m2)
+    area_m2[flow.inflow.cell] += flow.inflow.area_m2
+    upto: list[I64] = []
+    for number, point in enumerate(points):
+        is_first = number == 0 or points[number - 1].lot != point.lot
+        upto.append(point.mouth if is_first else np.concatenate((upto[-1], point.mouth)))
+    area = _through(flow, area_m2, [point.mouth for point in points])
+    runoff, together = np.split(_through(flow, runoff_m3, [*(point.mouth for point in points), *upto]), 2)
+    # What the points of a lot up to this one catch together, less what those before it do, is its own.
+    lot = np.array([point.lot for point in points], np.int64)
+    own = np.maximum(together - np.where(np.diff(lot, prepend=-1) == 0, np.roll(together, 1), 0.0), 0.0)
+    rows: list[dict[str, Any]] = []
+    shapes: list[Any] = []
+    for number, point in enumerate(points):
+        at_row, at_col = divmod(point.cell, grid.n_cols)
+        shapes.append(shapely.Point(grid.x_of(at_col), grid.y_of(at_row)))
+        rows.append(
+            {
+                "point_id": f"CP-{number + 1}",
+                "lot_id": block.lots["lot_id"].iloc[point.lot],
+                "kind": point.kind,
+                "source_id": point.source_id,
+                "ground_elev_m": float(surface.elev_m.ravel()[point.cell]),
+                "area_m2": float(area[number]),
+                "runoff_m3": float(runoff[number]),
+                "own_runoff_m3": float(own[number]),
+                # Bits are carried down: the mouth has those of all that drains to it.
+                "edge_contaminated": bool((flow.edge_sides.ravel()[point.mouth] != 0).any()),
+            }
+        )
+    return declared(rows, COLLECTION_COLUMNS, geometry=shapes, crs=grid.crs)

@@ -1,0 +1,1 @@
+"""Where water stands: low spots, how they nest and spill, what a storm leaves in them."""

@@ -1,0 +1,259 @@
+"""Low spots: where water stands before it runs on, how much, and which walls it touches."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from screening.depressions.touched import lots_touched, structures_touched
+from screening.flow.dispersive import context_area_of
+from screening.grid import polygonize_cells
+from screening.models import (
+    F32,
+    I32,
+    I64,
+    Block,
+    Bool,
+    DepressionHierarchy,
+    Depressions,
+    FlowField,
+    NestedZones,
+    Surface,
+)
+from screening.schema.columns import LOW_SPOT_COLUMNS, declared
+from screening.schema.criteria import Criteria
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+LEAVES_WINDOW = "out of the window"
+
+_BY_STORM = ("spill_rain_mm", "inflow_m3", "ponded_m3", "overflow_m3", "storm_depth_m")
+
+
+def find_depressions(
+    surface: Surface,
+    flow: FlowField,
+    hierarchy: DepressionHierarchy,
+    block: Block,
+    *,
+    criteria: Criteria,
+    with_outlines: bool = True,
+) -> Depressions:
+    """Find the low spots deep and wide enough to report.
+
+    Of low spots within a low spot those are reported that are deep and wide enough on both sides of where they join:
+    a pan with one dimple is one low spot. A low spot whose only way over leads across a structure (a walled court)
+    is kept and marked `is_enclosed`, but its depth and volume are not assessed: what drains it cannot be seen in
+    elevation.
+
+    Parameters
+    ----------
+    surface, flow, hierarchy, block
+        Of the same window.
+    criteria
+        `low_spot_min_depth_m`, `low_spot_min_area_m2`.
+    with_outlines
+        Draw the polygons of the full water; without them the table has no shapes.
+
+    Returns
+    -------
+    The outermost low spots, numbered from the largest volume down, then those within them (`LS-1.1`); storm columns
+    are filled in by `ponding.add_storm`.
+    """
+    kept, names, part_of = _chosen(hierarchy, _is_wide_and_deep(hierarchy, criteria))
+    own = hierarchy.table.iloc[kept - 1]
+    spill_cell, level = own["spill_cell"].to_numpy(np.int64), own["spill_elev_m"].to_numpy(np.float64)
+    is_enclosed = surface.structure_index.ravel()[spill_cell] > 0
+    measured = np.where(is_enclosed, np.nan, 1.0)
+    zones = _zones_of(hierarchy, kept)
+    table: dict[str, Any] = {
+        "low_spot_id": names,
+        "part_of": part_of,
+        "lot_id": lots_touched(zones.innermost + 1, zones.cells, block, kept.size, zones.around),
+        "structure_ids": structures_touched(zones.innermost + 1, zones.cells, surface, block, kept.size, zones.around),
+        "depth_max_m": own["depth_max_m"].to_numpy(float) * measured,
+        "volume_m3": own["volume_m3"].to_numpy(float) * measured,
+        "area_m2": own["area_m2"].to_numpy(float) * measured,
+        "spill_elev_m": level * measured,
+        "pit_elev_m": surface.routed_elev_m.ravel()[own["pit_cell"].to_numpy(np.int64)],
+        "is_enclosed": is_enclosed,
+    }
+    n_outermost = part_of.count("")
+    label = np.zeros(surface.grid.shape, np.int32)
+    label.ravel()[zones.cells] = zones.outermost[zones.innermost] + 1
+    is_shown = np.concatenate(([False], ~is_enclosed[:n_outermost]))
+    depth = np.where(is_shown[label], flow.filled_elev_m - surface.routed_elev_m, np.float32(0)).astype(np.float32)
+    below = _first_below(flow, spill_cell, level)
+    if with_outlines:
+        table |= _where_it_spills(names, part_of, label, below, surface, flow, block)
+    frame = _as_frame(table, zones, surface, flow, with_outlines=with_outlines)
+    return Depressions(surface.grid, label, depth, level, below, kept, zones, frame)
+
+
+def label_low_spots(surface: Surface, flow: FlowField, *, criteria: Criteria) -> I32:
+    """Label the outermost low spots deep and wide enough to report, without measuring them.
+
+    Returns
+    -------
+    int32, shape of the grid: the number of a low spot, 0 elsewhere.
+    """
+    from screening.kernels.depressions import label_depressions, measure_depressions
+
+    label, n_found = label_depressions(surface.routed_elev_m, flow.filled_elev_m)
+    found = measure_depressions(surface.routed_elev_m, flow.filled_elev_m, flow.receiver, label, n_found)
+    area = found.n_cells * surface.grid.cell_area_m2
+    is_kept = (found.depth_max >= criteria.low_spot_min_depth_m) & (area >= criteria.low_spot_min_area_m2)
+    number = np.concatenate(([0], np.where(is_kept, np.arange(1, n_found + 1), 0))).astype(np.int32)
+    return number[label]
+
+
+def _is_wide_and_deep(hierarchy: DepressionHierarchy, criteria: Criteria) -> Bool:
+    """Nodes worth reporting; all around such a node are so too."""
+    table = hierarchy.table
+    is_deep = table["depth_max_m"].to_numpy() >= criteria.low_spot_min_depth_m
+    is_wide = table["area_m2"].to_numpy() >= criteria.low_spot_min_area_m2
+    worth: Bool = is_deep & is_wide
+    return worth
+
+
+def _chosen(hierarchy: DepressionHierarchy, is_worth: Bool) -> tuple[I64, list[str], list[str]]:
+    """Choose the nodes to report: the outermost, and parts whose sibling is worth reporting too.
+
+    Returns
+    -------
+    Nodes, their names, and the name of the low spot that each is part of.
+    """
+    table = hierarchy.table
+    volume, pit = table["volume_m3"].to_numpy(), table["pit_cell"].to_numpy(np.int64)
+    parts = table[["child_a", "child_b"]].to_numpy()
+
+    def by_size(nodes: NDArray[Any]) -> list[int]:
+        order = np.lexsort((pit[nodes - 1], -volume[nodes - 1]))
+        return [int(node) for node in nodes[order]]
+
+    def parts_of(node: int) -> list[int]:
+        """The nodes next within a node where it splits into two worth reporting."""
+        while True:
+            worth = [int(part) for part in parts[node - 1] if part > 0 and is_worth[part - 1]]
+            if len(worth) != 1:
+                return by_size(np.array(worth, np.int64)) if worth else []
+            node = worth[0]
+
+    outermost = by_size(np.flatnonzero(is_worth & (table["parent"].to_numpy() == 0)) + 1)
+    found = [(node, f"LS-{number}", "") for number, node in enumerate(outermost, start=1)]
+    for node, name, _ in found:
+        # the list grows while it is walked: parts are named within parts
+        found += [(part, f"{name}.{number}", name) for number, part in enumerate(parts_of(node), start=1)]
+    nodes, names, part_of = zip(*found, strict=True) if found else ((), (), ())
+    return np.array(nodes, np.int64), list(names), list(part_of)
+
+
+def _zones_of(hierarchy: DepressionHierarchy, nodes: I64) -> NestedZones:
+    """Cells that each node covers when full; nodes come after those around them."""
+    from screening.kernels.tree_cells import cells_by_zone
+
+    table = hierarchy.table
+    parent = np.concatenate(([0], table["parent"])).astype(np.int32)
+    spill = np.concatenate(([-np.inf], table["spill_elev_m"])).astype(np.float32)
+    leaf = hierarchy.leaf.ravel()[hierarchy.cell]
+    place, *zones = cells_by_zone(leaf, hierarchy.cell_elev_m, hierarchy.first, hierarchy.last, parent, spill, nodes)
+    return NestedZones(hierarchy.cell[place], *zones)
+
+
+def low_spot_depths(elev_m: F32, *, cell_area_m2: float, criteria: Criteria) -> F32:
+    """Measure how deep the low spot is that covers each cell of a surface, its deepest place counting.
+
+    Parameters
+    ----------
+    elev_m
+        float32 [m], NaN = no data.
+    cell_area_m2
+        Area of a cell [m2].
+    criteria
+        `low_spot_min_depth_m`, `low_spot_min_area_m2`, `nodata_drains`.
+
+    Returns
+    -------
+    float32 of the same shape [m], 0 where no low spot is deep and wide enough to report.
+    """
+    from screening.kernels.depressions import label_depressions
+    from screening.kernels.fill import fill_depressions
+
+    filled = fill_depressions(elev_m, criteria.nodata_drains)
+    label, n_found = label_depressions(elev_m, filled)
+    cells = np.flatnonzero(label)
+    spot = label.ravel()[cells]
+    depth_max = np.zeros(n_found + 1, np.float32)
+    np.maximum.at(depth_max, spot, filled.ravel()[cells] - elev_m.ravel()[cells])
+    area = np.bincount(spot, minlength=n_found + 1) * cell_area_m2
+    depth_max[(depth_max < criteria.low_spot_min_depth_m) | (area < criteria.low_spot_min_area_m2)] = 0
+    depths: F32 = depth_max[label]
+    return depths
+
+
+def _first_below(flow: FlowField, start: I64, level: NDArray[Any]) -> I64:
+    """Follow the water that runs over until it is below the level it stood at.
+
+    Low spots of one level may lie in one flat, where the paths from one cross another and back: only strictly
+    lower ground says where the water goes next.
+    """
+    filled = flow.filled_elev_m.ravel()
+    cell = start.copy()
+    while True:
+        receiver = flow.receiver[cell].astype(np.int64)
+        moves = (filled[cell] >= level) & (receiver != cell)
+        if not moves.any():
+            return cell
+        cell = np.where(moves, receiver, cell)
+
+
+def _where_it_spills(
+    names: list[str], part_of: list[str], label: I32, below: I64, surface: Surface, flow: FlowField, block: Block
+) -> dict[str, list[str]]:
+    """Name what each low spot runs over to, and what that water crosses or touches on its way."""
+    from screening.kernels.accumulate import path_to_label
+
+    labels = label.ravel()
+    paths: list[I64] = []
+    spills_to = []
+    beside: dict[str, list[str]] = {}
+    for name, around in zip(names, part_of, strict=True):
+        beside.setdefault(around, []).append(name)
+    for row, around in enumerate(part_of):
+        if around:
+            spills_to.append(", ".join(part for part in beside[around] if part != names[row]))
+            paths.append(np.empty(0, np.int64))
+            continue
+        path = path_to_label(flow.receiver, int(below[row]), labels, passing=row + 1)
+        met = int(labels[path[-1]]) if path.size else 0
+        is_met = met not in (0, row + 1)
+        spills_to.append(names[met - 1] if is_met else LEAVES_WINDOW)
+        paths.append(path[:-1] if is_met else path)
+    way = np.repeat(np.arange(1, len(names) + 1), [path.size for path in paths])
+    cells = np.concatenate([np.empty(0, np.int64), *paths])
+    lots = lots_touched(way, cells, block, len(names))
+    structures = structures_touched(way, cells, surface, block, len(names))
+    crossed = [", ".join(filter(None, pair)) for pair in zip(lots, structures, strict=True)]
+    return {"spills_to": spills_to, "spill_way": crossed}
+
+
+def _as_frame(
+    table: dict[str, Any], zones: NestedZones, surface: Surface, flow: FlowField, *, with_outlines: bool
+) -> gpd.GeoDataFrame:
+    from screening.kernels.accumulate import zone_upstream_total
+
+    n_spots = len(table["low_spot_id"])
+    table["contributing_area_m2"] = zone_upstream_total(
+        flow.receiver, flow.contributing_area_m2.ravel(), zones.first, zones.cells, zones.last
+    )
+    table["context_area_m2"] = context_area_of(flow, zones.first, zones.cells, zones.last)
+    table["edge_contaminated"] = zones.largest(flow.edge_sides.ravel()[zones.cells]) > 0
+    for name in _BY_STORM:
+        table[name] = np.full(n_spots, np.nan)
+    outlines = [
+        polygonize_cells(surface.grid, zones.cells_of(number)) if with_outlines else None for number in range(n_spots)
+    ]
+    return declared(table, LOW_SPOT_COLUMNS, geometry=outlines, crs=surface.grid.crs)

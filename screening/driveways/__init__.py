@@ -1,0 +1,1 @@
+"""How driveways shed their water: along, across, over which edge, to what."""

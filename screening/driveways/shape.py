@@ -1,0 +1,147 @@
+"""How a driveway falls: along, across, and where its high or low line runs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from screening.driveways.terrain import DrivewayGround
+from screening.models import F64
+from screening.schema.criteria import Criteria
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
+PLANAR, CROWNED, TROUGH, UNKNOWN = "planar to one side", "crowned", "trough", "not assessed"
+_TOLERANCE = 1e-6
+_POINTS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+_BENT_FRAC = 0.8
+"""Share of its least rectangle that a straight driveway fills."""
+
+
+@dataclass(frozen=True)
+class DrivewayShape:
+    """The fall of one driveway: slopes in percent, not negative; NaN = not assessed.
+
+    Parameters
+    ----------
+    kind
+        One of `PLANAR`, `CROWNED` (a high line within it), `TROUGH` (a low line) and `UNKNOWN`.
+    long_falls_to, cross_falls_to
+        Compass words of the way down along it, and across it; empty where it is level.
+    crown_m
+        Height of the middle over both edges; negative where the middle is a trough.
+    line_offset_m
+        Distance of the high or low line from the middle; NaN where there is none within the driveway.
+    line_offset_to
+        Compass word of the side to which it lies off; empty where in the middle.
+    residual_m
+        Root mean square of what the fit leaves: ground that is warped or rough.
+    is_bent
+        Fills too little of its least rectangle for one direction to hold along all of it.
+    """
+
+    length_m: float
+    width_m: float
+    kind: str
+    long_slope_pct: float
+    long_falls_to: str
+    cross_slope_pct: float
+    cross_falls_to: str
+    crown_m: float
+    line_offset_m: float
+    line_offset_to: str
+    residual_m: float
+    is_narrow: bool
+    is_bent: bool
+
+
+def fit_driveway_shape(ground: DrivewayGround, *, criteria: Criteria) -> DrivewayShape:
+    """Fit a plane with a parabola across to the ground of a driveway, each cell by the share of it that is covered.
+
+    Along is the long side of the least rectangle around the outline; a bent driveway is not split, but said to be
+    bent.
+
+    Parameters
+    ----------
+    ground
+        From `driveway_ground.lay_out`.
+    criteria
+        `driveway_width_min_cells`, `driveway_crown_min_m`.
+    """
+    along, length, width = _axes(ground.shape)
+    across = np.array([-along[1], along[0]])
+    cells = np.flatnonzero((ground.covered_frac > 0).ravel() & ~np.isnan(ground.ground_m).ravel())
+    row, col = np.divmod(cells, ground.grid.n_cols)
+    place = np.column_stack(
+        (ground.grid.x_of(0) + col * ground.grid.cell_m, ground.grid.y_of(0) - row * ground.grid.cell_m)
+    )
+    place = place - _middle(ground.shape)
+    s, t = place @ along, place @ across
+    is_narrow = width < criteria.driveway_width_min_cells * ground.grid.cell_m * (1.0 - _TOLERANCE)
+    terms = np.column_stack([np.ones_like(s), s] if is_narrow else [np.ones_like(s), s, t, t**2])
+    weight = np.sqrt(ground.covered_frac.ravel()[cells])[:, np.newaxis]
+    z = ground.ground_m.ravel()[cells]
+    middle = float(z.mean()) if z.size else 0.0
+    fit, _, rank, _ = np.linalg.lstsq(terms * weight, (z - middle) * weight[:, 0], rcond=None)
+    is_bent = ground.shape.area < _BENT_FRAC * length * width
+    if rank < terms.shape[1]:
+        return DrivewayShape(length, width, UNKNOWN, *_NOTHING, np.nan, is_narrow, is_bent)
+    rough = z - middle - terms @ fit
+    residual = float(np.sqrt((rough**2 * weight[:, 0] ** 2).sum() / (weight**2).sum()))
+    long_pct, long_to = 100.0 * abs(float(fit[1])), _way(-float(fit[1]) * along)
+    if is_narrow:
+        return DrivewayShape(
+            length, width, UNKNOWN, long_pct, long_to, np.nan, "", np.nan, np.nan, "", residual, True, is_bent
+        )
+    tilt, bow = float(fit[2]), float(fit[3])
+    kind, offset = _line(tilt, bow, width, criteria.driveway_crown_min_m)
+    to = "" if np.isnan(offset) or abs(offset) < ground.grid.cell_m / 4 else _way(np.sign(offset) * across)
+    return DrivewayShape(
+        length, width, kind, long_pct, long_to, 100.0 * abs(tilt), _way(-tilt * across), -bow * (width / 2.0) ** 2,
+        abs(offset), to, residual, False, is_bent,
+    )  # fmt: skip
+
+
+_NOTHING = (np.nan, "", np.nan, "", np.nan, np.nan, "")
+
+
+def _line(tilt: float, bow: float, width: float, least_m: float) -> tuple[str, float]:
+    """Kind, and where across the parabola is level: NaN where that is no line within the driveway."""
+    if abs(bow) * (width / 2.0) ** 2 < least_m:
+        return PLANAR, np.nan
+    offset = -tilt / (2.0 * bow)
+    if abs(offset) >= width / 2.0:
+        return PLANAR, np.nan
+    return (CROWNED if bow < 0 else TROUGH), offset
+
+
+def _axes(shape: BaseGeometry) -> tuple[F64, float, float]:
+    """Unit vector along, length, and width as area over length or of the rectangle, whichever is less."""
+    import shapely
+
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(shape))
+    sides = np.diff(corners[:3], axis=0)
+    lengths = np.hypot(*sides.T)
+    place = int(np.argmax(lengths))
+    along = sides[place] / lengths[place]
+    # One of the two ways along, the same for any order of the corners.
+    if along[1] < -_TOLERANCE or (abs(along[1]) <= _TOLERANCE and along[0] < 0):
+        along = -along
+    return along, float(lengths[place]), float(lengths[1 - place])
+
+
+def _middle(shape: BaseGeometry) -> F64:
+    import shapely
+
+    return np.asarray(shapely.get_coordinates(shapely.minimum_rotated_rectangle(shape).centroid)[0], np.float64)
+
+
+def _way(vector: F64) -> str:
+    """Compass word of a direction; empty for none."""
+    if float(np.hypot(*vector)) < 1e-5:
+        return ""
+    bearing = float(np.rad2deg(np.arctan2(vector[0], vector[1])))
+    return _POINTS[int(np.floor(round(bearing / 45.0, 6) + 0.5)) % 8]

@@ -1,0 +1,187 @@
+"""What the parcels of driveways carry in a storm: volumes, and peak flows where they come together."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from screening.driveways.tracers import OWN, Parcels
+from screening.models import F64, Bool, Concentration, FlowField, Storm, Surface, freeze
+from screening.schema.covers import COVERS
+from screening.schema.criteria import Criteria
+from screening.storm.curve_numbers import runoff_depth_mm
+from screening.storm.peak_methods import frequency_factor, graphical_peak_m3_s, rational_peak_m3_s
+from screening.storm.peaks import runoff_coefficients
+from screening.storm.rainfall_tables import intensity_mm_h
+
+_DRIVEWAY = next(cover for cover in COVERS if cover.name == "driveway")
+_CURVE_NUMBER = float(_DRIVEWAY.curve_number[0])
+
+
+@dataclass(frozen=True, eq=False)
+class StormFields:
+    """A storm as driveways meet it, arrays flat by cell of the window, float64.
+
+    Parameters
+    ----------
+    runoff_m
+        Depth of runoff of each cell.
+    runoff_through_m3
+        Of all that drains through it.
+    coefficient, coefficient_area_m2
+        Rational coefficient of each cell, and added up times area over all that drains through it.
+    curve_number, curve_number_area_m2
+        The same of curve numbers; empty where the rational method is used.
+    area_m2
+        Ground that drains through it.
+    time_h
+        Time of concentration.
+    """
+
+    storm: Storm
+    runoff_m: F64
+    runoff_through_m3: F64
+    coefficient: F64
+    coefficient_area_m2: F64
+    curve_number: F64
+    curve_number_area_m2: F64
+    area_m2: F64
+    time_h: F64
+
+    def __post_init__(self) -> None:
+        freeze(self.runoff_m, self.runoff_through_m3, self.coefficient, self.coefficient_area_m2)
+        freeze(self.curve_number, self.curve_number_area_m2, self.area_m2, self.time_h)
+
+    @property
+    def is_rational(self) -> bool:
+        """Whether the storm has a return period within a rainfall table."""
+        years = self.storm.rain.return_period_yr
+        return self.storm.rain.table is not None and years is not None and math.isfinite(years)
+
+
+@dataclass(frozen=True)
+class PlacePeak:
+    """Peak flow at a place; NaN = not assessed, `method` says why."""
+
+    peak_m3_s: float
+    time_h: float
+    method: str
+
+
+def storm_fields(
+    storm: Storm, surface: Surface, flow: FlowField, concentration: Concentration, *, criteria: Criteria
+) -> StormFields:
+    """Gather what the driveways of a block need of a storm; all on the same window."""
+    from screening.kernels.accumulate import accumulate
+    from screening.kernels.slope import horn_slope_pct
+
+    cell_area = flow.grid.cell_area_m2
+    inflow = flow.inflow
+    runoff = np.nan_to_num(storm.runoff_mm.astype(np.float64)).ravel() / 1000.0
+    volume = runoff * cell_area
+    volume[inflow.cell] += inflow.runoff_m3 * _inflow_factor(storm, flow, criteria)
+    coefficient = runoff_coefficients(storm.ground, horn_slope_pct(surface.elev_m, flow.grid.cell_m))
+    number = np.nan_to_num(storm.curve_number.astype(np.float64)).ravel()
+    weight = number * cell_area
+    weight[inflow.cell] += inflow.area_m2 * inflow.curve_number
+    return StormFields(
+        storm,
+        runoff,
+        accumulate(flow.receiver, flow.order, volume),
+        coefficient.astype(np.float64).ravel(),
+        np.array(concentration.coefficient_area_m2, np.float64).ravel(),
+        number,
+        accumulate(flow.receiver, flow.order, weight),
+        np.array(flow.contributing_area_m2, np.float64).ravel(),
+        concentration.time_of_concentration_h.astype(np.float64).ravel(),
+    )
+
+
+def _inflow_factor(storm: Storm, flow: FlowField, criteria: Criteria) -> F64 | float:
+    """Runoff from beyond the window in this storm, over that in the storm it was found for."""
+    inflow = flow.inflow
+    if not inflow.cell.size:
+        return 1.0
+    ratio = criteria.initial_abstraction_ratio
+    now = runoff_depth_mm(storm.rain.depth_mm, inflow.curve_number, ratio=ratio) / 1000.0 * inflow.area_m2
+    return np.divide(now, inflow.runoff_m3, out=np.ones(inflow.cell.size), where=inflow.runoff_m3 > 0)
+
+
+def volumes_m3(parcels: Parcels, fields: StormFields, *, criteria: Criteria) -> F64:
+    """Storm runoff that each parcel carries; own rain runs off as from a driveway."""
+    ratio = criteria.initial_abstraction_ratio
+    own = float(runoff_depth_mm(fields.storm.rain.depth_mm, _CURVE_NUMBER, ratio=ratio)) / 1000.0
+    return parcels.amounts(own=own, local=fields.runoff_m, through=fields.runoff_through_m3)
+
+
+def areas_m2(parcels: Parcels, fields: StormFields) -> F64:
+    """Ground that each parcel stands for."""
+    return parcels.amounts(own=1.0, local=np.ones(fields.area_m2.size), through=fields.area_m2)
+
+
+def peak_of(parcels: Parcels, chosen: Bool, fields: StormFields, *, criteria: Criteria) -> PlacePeak:
+    """Compute the peak where chosen parcels come together, before any is held back.
+
+    The rational peak is the largest over times: intensity over a time, and all ground whose water is there by then.
+    So a paved driveway at once may count for more than with its slow ground uphill. The graphical peak takes all
+    ground and the longest time.
+
+    Parameters
+    ----------
+    parcels, chosen
+        Parcels of a driveway, and which of them.
+    fields
+        Of the storm.
+    criteria
+        `time_of_concentration_min_h`, `rational_area_max_m2`, `rainfall_distribution`, `initial_abstraction_ratio`.
+
+    References
+    ----------
+    HEC-22 (3rd ed., 2009), equation 3-1 and pages 3-5 and 3-8; TR-55 (1986), chapter 4. That part of the ground may
+    give the larger peak: common practice of the rational method.
+    """
+    if not chosen.any():
+        return PlacePeak(0.0, math.nan, "nothing arrives")
+    least = criteria.time_of_concentration_min_h
+    time = np.where(parcels.kind == OWN, least, np.maximum(np.nan_to_num(fields.time_h[parcels.cell]), least))[chosen]
+    area = areas_m2(parcels, fields)[chosen]
+    if not fields.is_rational:
+        return _graphical(parcels, chosen, fields, float(time.max()), float(area.sum()), criteria)
+    rain = fields.storm.rain
+    assert rain.table is not None and rain.return_period_yr is not None
+    coefficient = parcels.amounts(
+        own=float(_DRIVEWAY.coefficient or 0.0), local=fields.coefficient, through=fields.coefficient_area_m2
+    )[chosen]
+    if area.sum() > criteria.rational_area_max_m2:
+        why = f"more than {criteria.rational_area_max_m2 / 1e4:.0f} ha drain here: beyond the rational method"
+        return PlacePeak(math.nan, float(time.max()), f"not assessed: {why}")
+    order = np.argsort(time, kind="stable")
+    times, last = np.unique(time[order], return_index=True)
+    upto = np.concatenate((last[1:], [time.size])) - 1
+    is_known = times <= rain.table.durations_h[-1]
+    if not is_known.any():
+        return PlacePeak(
+            math.nan, float(time.max()), f"not assessed: the table ends at {rain.table.durations_h[-1]:g} h"
+        )
+    all_ground, all_coefficient = np.cumsum(area[order])[upto], np.cumsum(coefficient[order])[upto]
+    mean = np.divide(all_coefficient, all_ground, out=np.zeros(times.size), where=all_ground > 0)
+    used = np.minimum(mean * frequency_factor(rain.return_period_yr), 1.0)[is_known]
+    intensity = intensity_mm_h(rain.table, return_period_yr=rain.return_period_yr, duration_h=times[is_known])
+    peaks = rational_peak_m3_s(used, intensity, all_ground[is_known])
+    best = int(np.argmax(peaks))
+    return PlacePeak(float(peaks[best]), float(times[best]), "rational method")
+
+
+def _graphical(
+    parcels: Parcels, chosen: Bool, fields: StormFields, time_h: float, area_m2: float, criteria: Criteria
+) -> PlacePeak:
+    if area_m2 <= 0:
+        return PlacePeak(0.0, math.nan, "nothing arrives")
+    runoff_mm = float(volumes_m3(parcels, fields, criteria=criteria)[chosen].sum()) / area_m2 * 1000.0
+    number = parcels.amounts(own=_CURVE_NUMBER, local=fields.curve_number, through=fields.curve_number_area_m2)
+    mean = float(number[chosen].sum()) / area_m2
+    ia_p = criteria.initial_abstraction_ratio * (1000.0 / mean - 10.0) * 25.4 / fields.storm.rain.depth_mm
+    peak = graphical_peak_m3_s(runoff_mm, area_m2, time_h, ia_p, distribution=criteria.rainfall_distribution)
+    return PlacePeak(float(peak), time_h, "graphical method")

@@ -1,0 +1,1 @@
+"""What the findings say against the thresholds: checks, confidence, a row for each lot."""

@@ -1,0 +1,252 @@
+"""One row a lot: what was found on it, and which lot to visit first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from screening.grid import rasterize
+from screening.models import (
+    F64,
+    I32,
+    WITHIN_ERROR,
+    Block,
+    Depressions,
+    FlowField,
+    InfiltrationZones,
+    PeakFlows,
+    Storm,
+    Surface,
+    Verdict,
+)
+from screening.schema.columns import SUMMARY_COLUMNS, declared
+from screening.schema.columns.joined import split_ids
+from screening.schema.criteria import Criteria, profile_words
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+
+def measure_off_lot(block: Block, flow: FlowField, catchments: pd.DataFrame) -> pd.Series:
+    """Measure the ground outside each lot that drains onto it.
+
+    Returns
+    -------
+    Area [m2] in the order of the lots: contributing area less the lot's own cells with elevation.
+    """
+    lot = rasterize(flow.grid, list(block.lots.geometry), range(1, len(block.lots) + 1))
+    known = (lot > 0) & ~np.isnan(flow.filled_elev_m)
+    own = np.bincount(lot[known], minlength=len(block.lots) + 1)[1:] * flow.grid.cell_area_m2
+    return pd.Series(catchments["contributing_area_m2"].to_numpy(float) - own)
+
+
+def summarize_lots(
+    block: Block,
+    surface: Surface,
+    flow: FlowField,
+    depressions: Depressions,
+    storm: Storm,
+    *,
+    runoff_through_m3: F64,
+    catchments: gpd.GeoDataFrame,
+    off_lot_area_m2: pd.Series,
+    arriving: PeakFlows,
+    structures: gpd.GeoDataFrame,
+    driveways: gpd.GeoDataFrame,
+    zones: InfiltrationZones,
+    storage: pd.DataFrame,
+    verdicts: Sequence[Verdict],
+    criteria: Criteria,
+) -> gpd.GeoDataFrame:
+    """Gather the findings of each lot and put the lots in visiting order.
+
+    A lot's score adds up the points of its verdicts, which are its trace; lots of one score keep the order of their
+    file. Structures are ranked by the same points.
+
+    Returns
+    -------
+    `columns.SUMMARY_COLUMNS` and lot polygons, in the order of `block.lots`.
+    """
+    ground = _measure_ground(block, surface, flow, storm, runoff_through_m3)
+    verdicts_of: dict[str, list[Verdict]] = {}
+    for verdict in verdicts:
+        verdicts_of.setdefault(verdict.lot_id, []).append(verdict)
+    spots_of = _low_spots_by_lot(depressions, block.lots["lot_id"].tolist())
+    structures_of, driveways_of = structures["lot_id"].to_numpy(), driveways["lot_id"].to_numpy()
+    ground_by_lot: list[dict[str, Any]] = zones.by_lot.to_dict("records")  # type: ignore[assignment]
+    storage_by_lot: list[dict[str, Any]] = storage.to_dict("records")  # type: ignore[assignment]
+    profile = profile_words(criteria)
+    rows = []
+    for number, lot_id in enumerate(block.lots["lot_id"]):
+        own = verdicts_of.get(lot_id, [])
+        row: dict[str, Any] = {
+            "lot_id": lot_id,
+            "n_flags": len(_flags(own)),
+            "visit_score": sum(verdict.points for verdict in own),
+            "n_not_assessed": sum(verdict.outcome == "not assessed" for verdict in own),
+            "contributing_area_m2": float(catchments["contributing_area_m2"].iloc[number]),
+            "context_area_m2": float(catchments["context_area_m2"].iloc[number]),
+            "off_lot_area_m2": float(off_lot_area_m2.iloc[number]),
+            "edge_contaminated": bool(catchments["edge_contaminated"].iloc[number]),
+            "storm": storm.rain.label,
+            "rain_mm": storm.rain.depth_mm,
+            "criteria_profile": profile,
+        }
+        row |= {name: float(values[number]) for name, values in ground.items()}
+        row |= _of_structures(structures.iloc[np.flatnonzero(structures_of == lot_id)])
+        row |= _of_driveways(driveways.iloc[np.flatnonzero(driveways_of == lot_id)])
+        row |= _of_low_spots(depressions.table.iloc[spots_of.get(lot_id, [])])
+        row |= _of_peak(arriving, number)
+        row["hsg"] = _soil_shares(block, number)
+        row |= ground_by_lot[number] | storage_by_lot[number]
+        row["main_finding"] = _main_finding(row, own)
+        rows.append(row)
+    table = pd.DataFrame(rows)
+    table["visit_rank"] = _visit_rank(table["visit_score"].to_numpy(float))
+    return declared(table, SUMMARY_COLUMNS, geometry=block.lots.geometry, crs=block.grid.crs)
+
+
+def _measure_ground(
+    block: Block, surface: Surface, flow: FlowField, storm: Storm, runoff_through_m3: F64
+) -> dict[str, F64]:
+    """Areas, slope and runoff of each lot from its cells."""
+    from screening.kernels.accumulate import zone_upstream_total
+    from screening.kernels.slope import horn_slope_pct
+    from screening.kernels.zones import ragged_from_labels
+
+    grid, n_lots = flow.grid, len(block.lots)
+    starts, cells = ragged_from_labels(rasterize(grid, list(block.lots.geometry), range(1, n_lots + 1)), n_lots)
+    lot = np.repeat(np.arange(n_lots), np.diff(starts))
+    slope, number = (
+        values.ravel()[cells] for values in (horn_slope_pct(surface.elev_m, grid.cell_m), storm.curve_number)
+    )
+    is_known, has_slope, has_number = ~np.isnan(flow.filled_elev_m.ravel()[cells]), ~np.isnan(slope), ~np.isnan(number)
+
+    def total(values: Any) -> F64:
+        return np.bincount(lot, weights=values, minlength=n_lots).astype(np.float64)
+
+    n_cells, n_known = total(None), total(is_known)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean_slope = total(np.where(has_slope, slope, 0.0)) / total(has_slope)
+        curve_number = total(np.where(has_number, number, 0.0)) / total(has_number)
+        runoff = total(storm.runoff_mm.ravel()[cells])
+        mean_runoff, cover = runoff / n_known, n_known / n_cells
+        interpolated = total(surface.is_interpolated.ravel()[cells]) / n_cells
+    through = zone_upstream_total(flow.receiver, runoff_through_m3, starts, cells)
+    own_m3 = runoff * grid.cell_area_m2 / 1000.0
+    return {
+        "area_m2": block.lots.geometry.area.to_numpy(float),
+        "assessed_frac": cover,
+        "interpolated_frac": interpolated,
+        "slope_pct": mean_slope,
+        "curve_number": curve_number,
+        "runoff_mm": mean_runoff,
+        "runoff_m3": own_m3,
+        "run_on_m3": np.maximum(through - own_m3, 0.0),
+    }
+
+
+def _of_peak(arriving: PeakFlows, number: int) -> dict[str, Any]:
+    if np.isnan(arriving.time_of_concentration_h[number]):
+        return {"tc_min": np.nan, "peak_onto_l_s": 0.0, "peak_method": "nothing arrives from outside"}
+    why = arriving.why[number]
+    return {
+        "tc_min": 60.0 * float(arriving.time_of_concentration_h[number]),
+        "peak_onto_l_s": 1000.0 * float(arriving.peak_m3_s[number]),
+        "peak_method": f"not assessed: {why}" if why else f"{arriving.method} method",
+    }
+
+
+def _of_structures(own: gpd.GeoDataFrame) -> dict[str, Any]:
+    flagged = own["exposure"].isin(["ponding", "run-on"])
+    row: dict[str, Any] = {"n_structures": len(own), "n_structures_flagged": int(flagged.sum())}
+    if own.empty:
+        return row | {"worst_structure_id": "", "exposure": ""}
+    worst = own.loc[own["exposure_rank"].idxmin()]
+    return row | {"worst_structure_id": worst["structure_id"], "exposure": worst["exposure"]}
+
+
+def _of_driveways(own: gpd.GeoDataFrame) -> dict[str, Any]:
+    return {"n_driveways": len(own), "n_driveways_to_structure": int(own["is_flagged"].sum())}
+
+
+def _low_spots_by_lot(depressions: Depressions, known: list[str]) -> dict[str, list[int]]:
+    """Rows of the outermost low spots that touch each lot."""
+    rows: dict[str, list[int]] = {}
+    table = depressions.table
+    for row in np.flatnonzero(((table["lot_id"] != "") & (table["part_of"] == "")).to_numpy(bool)).tolist():
+        for lot_id in split_ids(table["lot_id"].iloc[row], known):
+            rows.setdefault(lot_id, []).append(row)
+    return rows
+
+
+def _of_low_spots(own: gpd.GeoDataFrame) -> dict[str, Any]:
+    depth, volume = own["depth_max_m"].max(), own["volume_m3"].sum()
+    return {
+        "n_low_spots": len(own),
+        "low_spot_depth_max_m": 0.0 if own.empty else float(depth),
+        "low_spot_volume_m3": 0.0 if own.empty else float(volume),
+        "low_spots_within_error": bool(own["confidence"].astype(str).str.startswith(WITHIN_ERROR).all()),
+    }
+
+
+def _soil_shares(block: Block, number: int) -> str:
+    if "soils" not in block.given:
+        return "unknown"
+    lot = block.lots.geometry.iloc[number]
+    shares: dict[str, float] = {}
+    for shape, hsg in zip(block.soils.geometry, block.soils["hsg"], strict=True):
+        if shape.intersects(lot):
+            shares[hsg] = shares.get(hsg, 0.0) + shape.intersection(lot).area / lot.area
+    rest = 1.0 - sum(shares.values())
+    if rest > 0.005:
+        shares["unknown"] = shares.get("unknown", 0.0) + rest
+    ranked = sorted((item for item in shares.items() if item[1] >= 0.005), key=lambda item: (-item[1], item[0]))
+    return ", ".join(f"{hsg} {share:.0%}" for hsg, share in ranked)
+
+
+def _main_finding(row: dict[str, Any], verdicts: Sequence[Verdict]) -> str:
+    """Say in words what matters most; numbers stay in their columns, where their unit is known."""
+    if row["assessed_frac"] == 0 or row["assessed_frac"] != row["assessed_frac"]:
+        return "Not assessed: no elevation on the lot"
+    worst = row["worst_structure_id"]
+    if row["exposure"] == "ponding":
+        doubt = _doubt(verdicts, "pond_depth_full_m", worst)
+        return f"Water stands against {worst} when a low spot fills{doubt}"
+    driveway = next((v for v in verdicts if v.outcome == "failed" and v.statistic == "to_structure_frac"), None)
+    if driveway:
+        return f"Driveway {driveway.subject_id} sheds toward a wall{_doubt([driveway])}"
+    if row["exposure"] == "run-on":
+        return f"Ground uphill drains to the walls of {worst}{_doubt(verdicts, 'contributing_area_m2', worst)}"
+    level = next((v for v in verdicts if v.outcome == "failed" and v.statistic == "fall_away_pct"), None)
+    if level:
+        return f"The ground does not fall away from {level.subject_id} (indicative){_doubt([level])}"
+    if any(v.outcome == "failed" and v.statistic == "off_lot_area_m2" for v in verdicts):
+        return f"Water from outside crosses the lot, away from its walls{_doubt(verdicts, 'off_lot_area_m2')}"
+    if row["n_low_spots"]:
+        doubt = f", {WITHIN_ERROR}" if row["low_spots_within_error"] else ""
+        return f"A low spot holds water away from the walls{doubt}"
+    unsure = ["not assessed"] if row["n_not_assessed"] else []
+    unsure += [WITHIN_ERROR] if _doubt([v for v in verdicts if v.aspect == "problem"]) else []
+    return "; some checks ".join(["Nothing flagged", " or ".join(unsure)]) if unsure else "Nothing flagged"
+
+
+def _doubt(verdicts: Sequence[Verdict], statistic: str = "", subject_id: str = "") -> str:
+    """Words for a finding whose verdicts, or those of one statistic and subject, do not hold under elevation error."""
+    asked = (v for v in verdicts if v.statistic == (statistic or v.statistic))
+    is_doubted = any(v.is_within_error for v in asked if v.subject_id == (subject_id or v.subject_id))
+    return f", {WITHIN_ERROR}" if is_doubted else ""
+
+
+def _flags(verdicts: Sequence[Verdict]) -> list[Verdict]:
+    return [verdict for verdict in verdicts if verdict.outcome == "failed" and verdict.aspect == "problem"]
+
+
+def _visit_rank(score: F64) -> I32:
+    order = np.argsort(-score, kind="stable")
+    rank = np.empty(score.size, np.int32)
+    rank[order] = np.arange(1, score.size + 1)
+    return rank

@@ -1,0 +1,1 @@
+"""Where water runs: filled surface, directions, contributing areas, paths, catchments, and questions to them."""

@@ -1,0 +1,1 @@
+"""Proposed works put on the ground, screened before and after, and compared."""

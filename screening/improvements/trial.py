@@ -1,0 +1,72 @@
+"""Works tried out on a block: screened before, changed, screened after, compared."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from screening.improvements.apply import apply_works
+from screening.improvements.comparison import compare_works
+from screening.models import Block, Rain, Realisation, Trial, WindowView, Works
+from screening.pipeline import look_around, screen_block
+from screening.schema.criteria import Criteria
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+Spread = Callable[[Callable[[int], Realisation], Iterable[int]], Iterable[Realisation]]
+
+
+def try_works_on_block(
+    block: Block,
+    works: Works,
+    *,
+    criteria: Criteria,
+    rain: Rain,
+    further_rains: Iterable[Rain] = (),
+    lots: gpd.GeoDataFrame | None = None,
+    spread: Spread = map,
+) -> Trial:
+    """Screen a block before and after works, and compare.
+
+    Parameters
+    ----------
+    block
+        The window as it is; it is not changed.
+    works
+        In the CRS of its grid.
+    criteria, rain, further_rains, spread
+        As `pipeline.screen_block` takes them; what is compared is the first rain.
+    lots
+        `lot_id` and polygons of every lot that meets the window; the block's own by default.
+
+    Returns
+    -------
+    Both results, and what changes.
+
+    Raises
+    ------
+    InputError
+        The works do not fit the block; see `works.apply_works`.
+    """
+    changed = apply_works(block, works, criteria=criteria)
+    further = tuple(further_rains)
+    before, after = (
+        screen_block(each, criteria=criteria, rain=rain, further_rains=further, spread=spread)
+        for each in (block, changed)
+    )
+    around = block.lots if lots is None else lots
+    return Trial(before, after, works, compare_works(before, after, works, lots=around))
+
+
+def look_with_works(block: Block, works: Works, *, criteria: Criteria) -> WindowView:
+    """Look at what a window shows of its lots both before and after works: it has to close for both."""
+    views = [look_around(each, criteria=criteria) for each in (block, apply_works(block, works, criteria=criteria))]
+    return WindowView(
+        views[0].open_sides | views[1].open_sides,
+        np.concatenate([view.level_m for view in views]),
+        np.concatenate([view.area_m2 for view in views]),
+        np.concatenate([view.above for view in views]),
+    )

@@ -1,0 +1,1 @@
+"""Elevation and land cover as rasters, in metres on one grid."""

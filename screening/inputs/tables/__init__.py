@@ -1,0 +1,1 @@
+"""Rainfall tables, criteria files, and numbers as files write them."""

@@ -1,0 +1,240 @@
+"""Proposed works: points, lines and areas with their kind and numbers, checked one by one."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from screening.errors import InputError
+from screening.inputs.tables.numbers import number_of
+from screening.inputs.vector.features import feature_table
+from screening.inputs.vector.geometries import WRONG_KIND, Kind, listed
+from screening.inputs.vector.ids import find_column, text_of
+from screening.inputs.vector.layers import Layer, open_layer, read_layer, split_layer
+from screening.models import Note, Work, Works
+from screening.schema.work_kinds import FLAG_WORDS, OFF, UNITS, WORK_KINDS, WorkKind, WorkNumber, kind_of_word
+
+WORK_ID_NAMES = ("work_id", "id")
+_KNOWN_WORDS = ("kind", "type", *WORK_ID_NAMES, "note", "name")
+_SHAPES: tuple[Kind, ...] = ("point", "line", "polygon")
+_YES, _NO = ("yes", "true", "1", "y"), ("no", "false", "0", "n")
+
+
+def read_works(spec: str | Path, *, crs: str) -> Works:
+    """Read proposed works.
+
+    Parameters
+    ----------
+    spec
+        A GeoJSON, GeoPackage or other vector file, or `PATH::LAYER`; without a layer all layers of a file are read.
+        Each feature has a `kind` of `work_kinds.WORK_KINDS`, and that kind's numbers as properties whose names end in
+        their unit: `height_m`, `height_ft`, `height_in`.
+    crs
+        Metre CRS to bring them to.
+
+    Returns
+    -------
+    The works, in the order of the file.
+
+    Raises
+    ------
+    InputError
+        A work cannot be tried as it is: the message says which, what is wrong and how to mend it.
+    """
+    layers = _layers_of(spec)
+    items: list[Work] = []
+    notes: list[Note] = []
+    for layer in layers:
+        found, layer_notes = _read_layer(layer, crs=crs, n_before=len(items))
+        items += found
+        notes += layer_notes
+    if not items:
+        raise InputError(
+            "The file of works holds no work", got=str(Path(str(spec)).name), expected="at least one feature",
+            mend="draw a work and save it again",
+        )  # fmt: skip
+    file = layers[0].path.name
+    _check_together(items, file)
+    return Works(crs, tuple(_with_outlet(items, file)), tuple(dict.fromkeys(notes)), file)
+
+
+def _layers_of(spec: str | Path) -> list[Layer]:
+    import pyogrio
+    from pyogrio.errors import DataSourceError
+
+    path, name = split_layer(spec)
+    if name is None and path.exists():
+        try:
+            names = [str(row[0]) for row in pyogrio.list_layers(path) if row[1] is not None]
+        except DataSourceError:
+            names = []  # open_layer says what is wrong
+        if len(names) > 1:
+            return [open_layer(f"{path}::{each}", subject="works") for each in names]
+    return [open_layer(spec, subject="works")]
+
+
+def _read_layer(layer: Layer, *, crs: str, n_before: int) -> tuple[list[Work], list[Note]]:
+    fids = [int(fid) for fid in feature_table(layer, []).index]
+    by_fid: dict[int, Work] = {}
+    notes: list[Note] = []
+    for shape in _SHAPES:
+        if not fids or not _may_hold(layer, shape):
+            continue
+        frame, found = read_layer(layer, crs=crs, bounds=None, want=shape, subject="works", fids=fids)
+        notes += [note for note in found if WRONG_KIND not in note.text]
+        for fid, row in zip(frame.index, frame.to_dict("records"), strict=True):
+            place = fids.index(int(fid)) + 1
+            if int(fid) in by_fid or row["_part"] > 0:
+                raise _refusal(layer, place, "has several parts", mend="draw each part as a work of its own")
+            by_fid[int(fid)] = _work(layer, row, shape, place, n_before + place, notes)
+    lost = [fids.index(fid) + 1 for fid in fids if fid not in by_fid]
+    if lost:
+        raise InputError(
+            f"The {layer.title} holds works without a usable place", got=f"features number {listed(lost)}",
+            expected="a point, a line longer than nothing, or an area of 0.5 m² or more", mend="draw them again",
+        )  # fmt: skip
+    return [by_fid[fid] for fid in fids], notes
+
+
+def _may_hold(layer: Layer, shape: Kind) -> bool:
+    from screening.inputs.vector.geometries import kind_of_type
+
+    return kind_of_type(layer.geometry_type) in (shape, "")
+
+
+def _work(layer: Layer, row: dict[str, Any], shape: Kind, place: int, number: int, notes: list[Note]) -> Work:
+    column = find_column(layer.fields, ("kind", "type"))
+    word = text_of(row[column]) if column else ""
+    kind = kind_of_word(word)
+    if kind is None:
+        raise _refusal(
+            layer, place, "has no kind" if not word else "is of no kind that is known", got=repr(word) if word else "",
+            expected=f"one of {', '.join(WORK_KINDS)}", mend="write one of these in its property `kind`",
+        )  # fmt: skip
+    id_column = find_column(layer.fields, WORK_ID_NAMES)
+    work_id = (text_of(row[id_column]) if id_column else "") or f"W-{number}"
+    called = f"({kind.label.lower()} {work_id})"
+    if shape not in kind.shapes:
+        raise _refusal(
+            layer, place, f"{called} is drawn as a {shape}", expected=" or ".join(f"a {each}" for each in kind.shapes),
+            mend="draw it anew, or correct its kind",
+        )  # fmt: skip
+    given = {name: row[name] for name in layer.fields if text_of(row[name]) != ""}
+    numbers = _numbers(layer, kind, given, place, called)
+    words = _words(layer, kind, given, place, called)
+    known = {name.lower() for name in (*_KNOWN_WORDS, *kind.words)} | {
+        number.name + ending for number in kind.numbers for ending in UNITS[number.quantity]
+    }
+    unread = [name for name in given if name.lower() not in known]
+    if unread:
+        notes.append(Note("caution", "works", f"{kind.label.lower()} {work_id}: not read: {listed(unread)}"))
+    return Work(work_id, kind.kind, row["geometry"], numbers, words)
+
+
+def _numbers(layer: Layer, kind: WorkKind, given: dict[str, Any], place: int, called: str) -> dict[str, float]:
+    by_name = {name.lower(): name for name in given}
+    numbers: dict[str, float] = {}
+    for number in kind.numbers:
+        endings = UNITS[number.quantity]
+        there = [by_name[number.name + ending] for ending in endings if number.name + ending in by_name]
+        example = " or ".join(number.name + ending for ending in list(endings)[:3])
+        if number.name in by_name:
+            got = f"{number.name} = {given[by_name[number.name]]}"
+            what = f"{called} has {number.name} without a unit in its name"
+            raise _refusal(layer, place, what, got=got, mend=f"rename it to {example}")
+        if len(there) > 1:
+            raise _refusal(layer, place, f"{called} gives one number twice", got=", ".join(there), mend="keep one")
+        if not there:
+            if number.is_needed:
+                raise _refusal(layer, place, f"{called} has no {number.name}", expected=example,
+                               mend=f"add {number.label.lower()}")  # fmt: skip
+            continue
+        numbers[number.key] = _value(layer, number, there[0], given[there[0]], place, called)
+    return numbers
+
+
+def _value(layer: Layer, number: WorkNumber, name: str, raw: Any, place: int, called: str) -> float:
+    ending = name.lower().removeprefix(number.name)
+    value = number_of(raw) * UNITS[number.quantity][ending]
+    if not math.isfinite(value):
+        got = repr(raw.tolist() if isinstance(raw, np.ndarray) else raw)
+        raise _refusal(layer, place, f"{called} has a {name} that is no number", got=got, mend="write a number")
+    # A hair of room, so that a limit stated in feet is not missed by rounding.
+    if not -1e-9 * abs(number.low) <= value - number.low <= (number.high - number.low) * (1 + 1e-9):
+        raise _refusal(
+            layer, place, f"{called} has a {name} that cannot be", got=f"{raw} ({value:g} {number.unit})",
+            expected=f"{number.low:g} to {number.high:g} {number.unit}", mend="check the number and its unit",
+        )  # fmt: skip
+    return value
+
+
+def _words(layer: Layer, kind: WorkKind, given: dict[str, Any], place: int, called: str) -> dict[str, str]:
+    words = {name.lower(): text_of(value) for name, value in given.items() if name.lower() in kind.words}
+    for name in FLAG_WORDS:
+        if name not in words:
+            continue
+        text = words[name].lower()
+        if text not in (*_YES, *_NO):
+            raise _refusal(layer, place, f"{called} has a {name} that is neither yes nor no", got=repr(words[name]),
+                           expected="yes or no", mend="write one of them, or leave it out")  # fmt: skip
+        words[name] = "yes" if text in _YES else "no"
+    return words
+
+
+def _refusal(layer: Layer, place: int, what: str, *, got: str = "", expected: str = "", mend: str) -> InputError:
+    return InputError(f"Feature {place} of the {layer.title} {what}", got=got, expected=expected, mend=mend)
+
+
+def _check_together(items: list[Work], file: str) -> None:
+    ids = [work.work_id for work in items]
+    repeated = sorted({each for each in ids if ids.count(each) > 1})
+    if repeated:
+        raise InputError(
+            f"Works of {file} share an id", got=listed(repeated), expected="one id a work",
+            mend="give each its own, or none",
+        )  # fmt: skip
+    for work in items:
+        to = work.word("to")
+        target = next((other for other in items if other.work_id == to), None)
+        if to and to.lower() != OFF and (target is None or target.kind not in ("outlet", "storage")):
+            places = [other.work_id for other in items if other.kind in ("outlet", "storage")]
+            raise InputError(
+                f"The {work.name} of {file} leads to something that is not among the works", got=repr(to),
+                expected=" or ".join([repr(OFF), *map(repr, places)]),
+                mend="draw an outlet or a storage with that id, or write `off` where the water is taken away",
+            )  # fmt: skip
+    for work in items:
+        has_elev, has_slope = "elev_m" in work.numbers, "slope_pct" in work.numbers
+        if work.kind == "regrade" and not has_elev and not has_slope:
+            raise InputError(
+                f"The {work.name} of {file} says neither a level nor a slope",
+                expected="elev_m (or elev_ft), or slope_pct with falls_toward_deg, or both", mend="add them",
+            )  # fmt: skip
+        if work.kind == "regrade" and work.number("slope_pct") > 0 and "falls_toward_deg" not in work.numbers:
+            raise InputError(
+                f"The {work.name} of {file} has a slope and does not say which way it falls",
+                expected="falls_toward_deg, 0 = north, 90 = east", mend="add it",
+            )  # fmt: skip
+
+
+def _with_outlet(items: list[Work], file: str) -> list[Work]:
+    """Join a trench drain that does not say where it leads with the one outlet or storage there is."""
+    ends = [work for work in items if work.kind in ("outlet", "storage")]
+    joined = []
+    for work in items:
+        if work.kind == "trench_drain" and not work.word("to"):
+            if len(ends) != 1:
+                raise InputError(
+                    f"The {work.name} of {file} does not say where its water goes",
+                    got=f"{len(ends)} outlets and storages among the works",
+                    expected="`to`: the id of an outlet or a storage, or `off` where the water is taken away",
+                    mend="add `to` to it",
+                )  # fmt: skip
+            work = Work(work.work_id, work.kind, work.geometry, work.numbers, {**work.words, "to": ends[0].work_id})
+        elif work.word("to").lower() == OFF:
+            work = Work(work.work_id, work.kind, work.geometry, work.numbers, {**work.words, "to": OFF})
+        joined.append(work)
+    return joined

@@ -1,0 +1,1 @@
+"""Lines across driveways where a drain would keep water from walls."""

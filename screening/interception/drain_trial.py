@@ -1,0 +1,233 @@
+"""A trench drain of the default measures, tried in a line: how it lies, what it takes, what is checked."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from screening.grid import Grid
+from screening.hydraulics.channel import Channel, storage_m3
+from screening.hydraulics.drain_check import TrenchDrainAssessment, assess_trench_drain
+from screening.hydraulics.drain_site import DrainSite
+from screening.hydraulics.grates import Grate
+from screening.hydraulics.outlet import OutletPipe
+from screening.hydraulics.rows import CheckRow
+from screening.hydraulics.sections import TrenchSection
+from screening.hydraulics.trench_drain import TrenchDrain
+from screening.models import F32, Verdict
+from screening.outfall.pipe_routes import ground_along
+from screening.schema.criteria import Criteria, describe
+from screening.units import MM_PER_M
+
+if TYPE_CHECKING:
+    from shapely import Point
+    from shapely.geometry.base import BaseGeometry
+
+    from screening.outfall.daylight import DrainOutlet
+
+
+@dataclass(frozen=True, eq=False)
+class LaidChannel:
+    """How a channel lies under a line.
+
+    Parameters
+    ----------
+    outlet
+        Point at the lower end of the line, where its water leaves it.
+    length_m, slope
+        Of the channel; fall over length toward the outlet.
+    ground_m, invert_m
+        At the outlet end.
+    cut_depth_m
+        Deepest cut along it, bedding included.
+    """
+
+    outlet: Point
+    length_m: float
+    slope: float
+    ground_m: float
+    invert_m: float
+    cut_depth_m: float
+
+    @property
+    def depth_m(self) -> float:
+        """From the ground at the outlet end to the invert."""
+        return self.ground_m - self.invert_m
+
+
+def lay_channel(line: BaseGeometry, grid: Grid, elev_m: F32, *, criteria: Criteria) -> LaidChannel:
+    """Lay a channel under a line: straight, toward its lower end, nowhere less deep than its own depth.
+
+    Its invert falls as the ground does between the ends, but no less than it must.
+
+    Parameters
+    ----------
+    line
+        Straight [m].
+    grid, elev_m
+        Ground [m].
+    criteria
+        `trench_drain_depth_m`, `trench_drain_slope_min_pct`, `trench_drain_bedding_m`.
+
+    Returns
+    -------
+    How it lies; heights are NaN where the ground under it is not known.
+    """
+    import shapely
+
+    along, ground = ground_along(line, grid, elev_m)
+    ends = shapely.get_coordinates(line)
+    if ground[0] < ground[-1]:
+        ground, ends = ground[::-1], ends[::-1]
+    length = float(along[-1])
+    slope = max(criteria.trench_drain_slope_min_pct / 100.0, float(ground[0] - ground[-1]) / length)
+    start = float((ground - criteria.trench_drain_depth_m + slope * along).min())
+    invert = start - slope * along
+    cut = float((ground - invert).max()) + criteria.trench_drain_bedding_m
+    return LaidChannel(shapely.Point(ends[-1]), length, slope, float(ground[-1]), float(invert[-1]), cut)
+
+
+def try_drain(
+    laid: LaidChannel, outlet: DrainOutlet, *, inflow_m3_s: float, criteria: Criteria
+) -> TrenchDrainAssessment:  # fmt: skip
+    """Try a trench drain of the default measures in a line.
+
+    Parameters
+    ----------
+    laid
+        How it lies.
+    outlet
+        Where its pipe leads; without a way out what depends on the pipe is not assessed.
+    inflow_m3_s
+        Peak that comes to it [m3/s].
+    criteria
+        The `trench_drain_` and `outlet_pipe_` measures and thresholds.
+
+    Returns
+    -------
+    Its assessment. The channel has its own depth all along, even where it lies deeper: what it carries is no more
+    than that.
+    """
+    channel = _channel(laid, criteria)
+    grate = Grate(criteria.trench_drain_top_width_m, laid.length_m, criteria.trench_drain_open_frac)
+    pipe = None
+    if outlet.line is not None:
+        pipe = OutletPipe(
+            criteria.outlet_pipe_diameter_m, outlet.length_m, outlet.fall_available_m, criteria.outlet_pipe_n
+        )
+    drain = TrenchDrain(channel, grate, pipe, DrainSite(cut_depth_m=laid.cut_depth_m))
+    return assess_trench_drain(drain, inflow_m3_s=inflow_m3_s, criteria=criteria, clogged_fracs=())
+
+
+def _channel(laid: LaidChannel, criteria: Criteria) -> Channel:
+    section = TrenchSection(
+        criteria.trench_drain_base_width_m, criteria.trench_drain_top_width_m, criteria.trench_drain_depth_m
+    )
+    return Channel(section, laid.length_m, invert_slope=laid.slope, roughness=criteria.trench_drain_n)
+
+
+def n_units(length_m: float, *, criteria: Criteria) -> int:
+    """Count the units that reach along a line, the last of them cut."""
+    return math.ceil(round(length_m / criteria.trench_drain_unit_m, 6))
+
+
+@dataclass(frozen=True, eq=False)
+class LineFindings:
+    """What is said of a line besides its water: columns of `columns.INTERCEPTION_COLUMNS`, and checks."""
+
+    columns: dict[str, Any]
+    rows: tuple[CheckRow, ...]
+
+
+def line_rows(
+    laid: LaidChannel, outlet: DrainOutlet, water: Mapping[str, Any], *, is_tried: bool, criteria: Criteria
+) -> LineFindings:  # fmt: skip
+    """Describe and check a line, and the trench drain in it if one is tried.
+
+    Parameters
+    ----------
+    laid, outlet
+        How a channel lies under it, and where that drains to.
+    water
+        What comes to it: `captured_l_s`, `slips_past_frac` and the like.
+    is_tried
+        Try a drain.
+    criteria
+        The measures and thresholds.
+    """
+    peak_m3_s = float(water["captured_l_s"]) / 1000.0
+    found = None
+    if is_tried and not np.isnan(peak_m3_s) and not np.isnan(laid.invert_m):
+        found = try_drain(laid, outlet, inflow_m3_s=peak_m3_s, criteria=criteria)
+    rows = _line_checks(outlet, water, criteria)
+    return LineFindings(
+        {
+            "why": _words(outlet, water, found),
+            "length_m": laid.length_m,
+            "outlet_ground_elev_m": laid.ground_m,
+            "outlet_depth_m": laid.depth_m,
+            "invert_elev_m": laid.invert_m,
+            "channel_slope_pct": laid.slope * 100.0,
+            "cut_depth_m": laid.cut_depth_m,
+            "outlet": outlet.kind,
+            "outlet_length_m": outlet.length_m,
+            "fall_available_m": outlet.fall_available_m,
+            "fall_needed_m": outlet.fall_needed_m,
+            "n_units": n_units(laid.length_m, criteria=criteria),
+            "drain_storage_m3": storage_m3(_channel(laid, criteria)) if not np.isnan(laid.slope) else np.nan,
+            "drain_capacity_l_s": np.nan if found is None else found.capacities.drain_m3_s * 1000.0,
+            "drain_limited_by": "" if found is None else found.capacities.limited_by,
+            "drain_bypass_l_s": np.nan if found is None else found.bypass_m3_s * 1000.0,
+            "grate_ponding_mm": np.nan if found is None else found.ponding_depth_m * MM_PER_M,
+        },
+        (*rows, *(() if found is None else found.rows)),
+    )
+
+
+def _line_checks(outlet: DrainOutlet, water: Mapping[str, Any], criteria: Criteria) -> tuple[CheckRow, ...]:
+    source = {line["name"]: line["source"] for line in describe(criteria)}
+    is_open = outlet.line is not None
+    short = "" if is_open else "no place was found that is low enough; a pump, or a line further up, would be needed"
+    return (
+        CheckRow(
+            "Little still comes over the driveway to walls", "slips_past_frac", float(water["slips_past_frac"]), "<=",
+            criteria.interception_slip_max_frac, "frac", source["interception_slip_max_frac"],
+        ),
+        CheckRow(
+            "Its water has a way out by gravity", "fall_available_m", outlet.fall_available_m, ">=",
+            outlet.fall_needed_m, "m", source["outlet_pipe_slope_min_pct"], outlet.runs_to if is_open else short,
+        ),
+    )  # fmt: skip
+
+
+def _words(outlet: DrainOutlet, water: Mapping[str, Any], found: TrenchDrainAssessment | None) -> str:
+    """What speaks for a line and against it: shares and words alone, so that it reads the same in every unit."""
+    kept = 1.0 - float(water["slips_past_frac"])
+    said = [f"keeps off {kept:.0%} of what comes over the driveway to walls"]
+    said.append("no way out by gravity was found" if outlet.line is None else outlet.runs_to)
+    if water.get("peak_why"):
+        said.append(f"peak not assessed: {water['peak_why']}")
+    if found is not None and found.bypass_m3_s > 0.0:
+        said.append(f"its {found.capacities.limited_by} takes too little")
+    elif found is not None:
+        said.append("the drain takes the peak" if outlet.line is not None else "grate and channel take the peak")
+    return "; ".join(said)
+
+
+def line_verdicts(rows: tuple[CheckRow, ...], line: Mapping[str, Any]) -> Iterator[Verdict]:
+    """Give the checks of a line, and of the drain in it, as verdict rows."""
+    for row in rows:
+        yield as_verdict(row, lot_id=line["lot_id"], line_id=line["line_id"])
+
+
+def as_verdict(row: CheckRow, *, lot_id: str, line_id: str) -> Verdict:
+    """Give a check of a line, or of the drain in it, as a verdict row."""
+    value = None if row.value is None or np.isnan(row.value) else float(row.value)
+    return Verdict(
+        lot_id, "interception line", line_id, row.check, row.statistic, value, row.operator, row.threshold, row.unit,
+        row.source, row.outcome, row.note, "remedy",
+    )  # fmt: skip

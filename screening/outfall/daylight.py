@@ -1,0 +1,233 @@
+"""Ways out for the water of a drain: where a pipe by gravity comes to daylight, or to ground that may take water."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from screening.grid import Grid
+from screening.models import F32, F64, I64, Bool, freeze
+from screening.outfall.pipe_routes import Terrain, ground_along, lay_pipe, walk_over
+from screening.schema.criteria import Criteria
+
+if TYPE_CHECKING:
+    from shapely import Point
+    from shapely.geometry.base import BaseGeometry
+
+_SAME_M = 1e-5
+_MOST_TRIED = 60
+"""Places to which a straight way is tried, the nearest first, before a way around is looked for."""
+NO_WAY_OUT = "none found by gravity"
+
+
+@dataclass(frozen=True, eq=False)
+class OutletGround:
+    """Where a pipe from a lot may run, and where it may end.
+
+    Parameters
+    ----------
+    grid, elev_m
+        Ground [m].
+    ends
+        Cells where it may let its water out, flat indices, ascending, int64.
+    is_street
+        Of these, those on a street.
+    open_cells
+        Cells that it may run under, flat indices, ascending, int64.
+    ground
+        Outline of what it may run under, structures left out [m].
+    """
+
+    grid: Grid
+    elev_m: F32
+    ends: I64
+    is_street: Bool
+    open_cells: I64
+    ground: BaseGeometry
+
+    def __post_init__(self) -> None:
+        freeze(self.ends, self.is_street, self.open_cells)
+
+
+@dataclass(frozen=True, eq=False)
+class DrainOutlet:
+    """The way out of a drain.
+
+    Parameters
+    ----------
+    kind, runs_to
+        See `columns.DRAIN_OUTLET_COLUMNS`; `NO_WAY_OUT` where there is none, and the other values are then those of
+        the place that comes nearest to it.
+    line
+        The pipe; None where there is none.
+    length_m, start_elev_m, end_elev_m, fall_needed_m
+        See there.
+    """
+
+    kind: str
+    runs_to: str
+    line: BaseGeometry | None
+    length_m: float
+    start_elev_m: float
+    end_elev_m: float
+    fall_needed_m: float
+
+    @property
+    def fall_available_m(self) -> float:
+        """Invert at its start less invert at its end."""
+        return self.start_elev_m - self.end_elev_m
+
+
+def find_daylight(
+    start: Point, start_cell: int, invert_m: float, ground: OutletGround, *, criteria: Criteria
+) -> DrainOutlet:  # fmt: skip
+    """Find the nearest place that is low enough for a pipe to come to daylight.
+
+    The pipe falls by its least slope, goes straight where that is clear, else around over cell centres, and stays
+    under the ground until its end.
+
+    Parameters
+    ----------
+    start, start_cell
+        Point where it begins [m], and flat index of the cell from whose centre it goes on where it must go around.
+    invert_m
+        Its invert there [m].
+    ground
+        Where it may run and end.
+    criteria
+        `outlet_pipe_slope_min_pct`.
+    """
+    slope = criteria.outlet_pipe_slope_min_pct / 100.0
+    ends, elev = ground.ends, ground.elev_m.ravel()[ground.ends].astype(np.float64)
+    none = DrainOutlet(NO_WAY_OUT, "", None, float("nan"), invert_m, float("nan"), float("nan"))
+    if ends.size == 0 or np.isnan(invert_m):
+        return none
+    distance = _distances_m(ground.grid, start, ends)
+    spare = invert_m - elev - slope * distance
+    best = int(spare.argmax())
+    if spare[best] < -_SAME_M:
+        length = float(distance[best])
+        return DrainOutlet(NO_WAY_OUT, "", None, length, invert_m, float(elev[best]), slope * length)
+    low = np.flatnonzero(spare >= -_SAME_M)
+    low = low[np.argsort(distance[low], kind="stable")]
+    found = _straight(start, invert_m, ground, low[:_MOST_TRIED], slope)
+    found = found or _around(start, start_cell, invert_m, ground, low, slope)
+    if found is None:
+        return none
+    place, line = found
+    kind = "daylight at the street" if ground.is_street[place] else "daylight on the lot"
+    length = float(line.length)
+    return DrainOutlet(kind, kind, line, length, invert_m, float(elev[place]), slope * length)
+
+
+def _distances_m(grid: Grid, start: Point, cells: I64) -> F64:
+    row, col = np.divmod(cells, grid.n_cols)
+    x, y = _x_and_y(grid, row, col)
+    return np.asarray(np.hypot(x - start.x, y - start.y), np.float64)
+
+
+def _x_and_y(grid: Grid, row: Any, col: Any) -> tuple[Any, Any]:
+    return grid.west_m + (col + 0.5) * grid.cell_m, grid.north_m - (row + 0.5) * grid.cell_m
+
+
+def _straight(
+    start: Point, invert_m: float, ground: OutletGround, places: I64, slope: float
+) -> tuple[int, BaseGeometry] | None:
+    """The first place, of those given, that a clear straight way leads to."""
+    import shapely
+
+    x, y = _x_and_y(ground.grid, *np.divmod(ground.ends[places], ground.grid.n_cols))
+    starts = np.broadcast_to([start.x, start.y], (places.size, 2))
+    ways: Any = shapely.linestrings(np.stack((starts, np.column_stack((x, y))), axis=1))
+    shapely.prepare(ground.ground)
+    is_clear = shapely.covers(ground.ground, ways) & (shapely.length(ways) > 0.0)
+    for place, way in zip(places[is_clear].tolist(), ways[is_clear], strict=True):
+        if _stays_under(way, invert_m, ground, slope):
+            return place, way
+    return None
+
+
+def _around(
+    start: Point, start_cell: int, invert_m: float, ground: OutletGround, places: I64, slope: float
+) -> tuple[int, BaseGeometry] | None:
+    """The nearest place over open cells that is low enough at the end of that way."""
+    import shapely
+
+    walk = walk_over(start_cell, ground.open_cells, ground.grid)
+    places = places[np.isin(ground.ends[places], walk.cells) & (ground.ends[places] != start_cell)]
+    to_cell = float(_distances_m(ground.grid, start, np.array([start_cell]))[0])
+    distance = to_cell + walk.distances_m(ground.ends[places])
+    elev = ground.elev_m.ravel()[ground.ends[places]]
+    low = np.flatnonzero(invert_m - elev - slope * distance >= -_SAME_M)
+    for place in low[np.argsort(distance[low], kind="stable")][:3].tolist():
+        over = shapely.get_coordinates(walk.line_to(int(ground.ends[places[place]])))
+        line = shapely.LineString(over if to_cell == 0.0 else np.vstack(([start.x, start.y], over)))
+        if _stays_under(line, invert_m, ground, slope):
+            return int(places[place]), line
+    return None
+
+
+def _stays_under(line: BaseGeometry, invert_m: float, ground: OutletGround, slope: float) -> bool:
+    """Whether a pipe that falls by a slope, or more where the ground dips, still comes to daylight at the end."""
+    along, elev = ground_along(line, ground.grid, ground.elev_m)
+    at_most = elev + slope * along
+    at_most[0] = invert_m
+    highest = np.minimum.accumulate(at_most) - slope * along
+    return bool(highest[-1] >= elev[-1] - _SAME_M)
+
+
+def find_zone(
+    start: int, invert_m: float, zones: dict[str, I64], terrain: Terrain, *, criteria: Criteria
+) -> DrainOutlet | None:
+    """Find the nearest infiltration candidate that a pipe from a drain reaches by gravity.
+
+    Parameters
+    ----------
+    start
+        Cell where it begins, flat index.
+    invert_m
+        Its invert there [m].
+    zones
+        Cells of each zone of the lot by id.
+    terrain
+        Of the lot.
+    criteria
+        `outlet_pipe_slope_min_pct`, `storage_cover_m`, `storage_extra_depth_max_m`.
+
+    Returns
+    -------
+    None where no zone is reached.
+    """
+    elev = terrain.elev_m.ravel()
+    ground_m = float(elev[start])
+    below = max(ground_m - invert_m - criteria.storage_cover_m, 0.0)
+    may_fall = criteria.storage_cover_m + criteria.storage_extra_depth_max_m
+    reached = []
+    for zone_id, cells in zones.items():
+        if not _is_low_enough(start, invert_m, cells, terrain, may_fall, criteria):
+            continue
+        pipe = lay_pipe(start, cells, terrain, criteria=criteria, start_below_m=below)
+        if pipe.reach == "reachable":
+            reached.append((pipe.length_m, zone_id, pipe))
+    if not reached:
+        return None
+    length, zone_id, pipe = min(reached, key=lambda way: way[0])
+    end_m = ground_m - pipe.ground_fall_m - may_fall
+    return DrainOutlet(
+        "infiltration candidate", f"zone {zone_id}", pipe.line, length, invert_m, end_m, pipe.fall_needed_m
+    )
+
+
+def _is_low_enough(
+    start: int, invert_m: float, cells: I64, terrain: Terrain, may_fall_m: float, criteria: Criteria
+) -> bool:  # fmt: skip
+    """Whether any cell of a zone is, by a straight way: a pipe to it need not be laid where none is."""
+    if cells.size < 2 or np.isnan(invert_m):
+        return False
+    x, y = _x_and_y(terrain.grid, *np.divmod(cells, terrain.grid.n_cols))
+    at_x, at_y = _x_and_y(terrain.grid, *divmod(start, terrain.grid.n_cols))
+    needed = criteria.outlet_pipe_slope_min_pct / 100.0 * np.hypot(x - at_x, y - at_y)
+    spare = invert_m - needed - (terrain.elev_m.ravel()[cells] - may_fall_m)
+    return bool((spare >= -_SAME_M).any())

@@ -1,0 +1,1 @@
+"""The brief of one lot, as a page and as a PDF."""

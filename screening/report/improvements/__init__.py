@@ -1,0 +1,1 @@
+"""Pages and tables of a trial of improvements."""

@@ -1,0 +1,255 @@
+"""The page of before and after: one file with no network, what changes first, the map with both states."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from screening.models import BlockResult, Trial, Work
+from screening.report.cautions import TAGLINE
+from screening.report.findings import clip_text, is_missing, sort_notes
+from screening.report.improvements.words import (
+    change_findings,
+    pair_words,
+    records_of,
+    title_words,
+    value_words,
+    volume_words,
+    volumes_words,
+    works_cautions,
+)
+from screening.units import UnitSystem, format_value
+
+_SAME = ("lots", "others", "roads")
+"""Layers that works do not change: drawn once."""
+_CHANGING = ("structures", "driveways", "flow_paths", "low_spots", "drains", "barriers")
+_OPERATORS = {"<=": "at most", ">=": "at least", "<": "below", "==": "exactly"}
+_CSP = (
+    "default-src 'none'; connect-src 'none'; img-src data: blob:; style-src 'unsafe-inline'; "
+    "script-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
+)
+
+
+def build_works_page(trial: Trial, *, units: UnitSystem = "metric", title: str = "") -> str:
+    """Build the page that compares a site before and after works.
+
+    Parameters
+    ----------
+    trial
+        Both results and their comparison.
+    units
+        What readers see.
+    title
+        Of the page.
+
+    Returns
+    -------
+    HTML, the same to the byte for the same input.
+
+    Raises
+    ------
+    OutputError
+        A page part is missing.
+    """
+    from markupsafe import Markup
+
+    from screening.report.map.offline import asset_text, json_for_script
+    from screening.report.templates import page_template
+
+    styles = ("leaflet/leaflet.css", "page/page.css", "works_page.css")
+    return page_template("works_page.html").render(
+        title=clip_text(title or "Works tried out", 160),
+        tagline=TAGLINE,
+        storm=title_words(trial, units),
+        csp=_CSP,
+        styles=[Markup(asset_text(name)) for name in styles],
+        scripts=[Markup(asset_text(name)) for name in ("leaflet/leaflet.js", "works_page.js")],
+        findings=change_findings(trial, units),
+        works=[(clip_text(work.name, 60), number_words(work, units), _taken(trial, work, units))
+               for work in trial.works.items],
+        rows=_rows(trial, units),
+        lots=_lots(trial, units),
+        checks=_checks(trial, units),
+        notes=_notes(trial),
+        cautions=works_cautions(),
+        payload=Markup(json_for_script(_payload(trial, units))),
+    )  # fmt: skip
+
+
+def number_words(work: Work, units: UnitSystem) -> str:
+    """Say the numbers a work is given by: `12.0 m long, 0.30 m high`."""
+    parts = []
+    if work.geometry.geom_type == "LineString":
+        parts.append(f"{format_value(work.geometry.length, 'm', units)} long")
+    if work.geometry.geom_type == "Polygon":
+        parts.append(format_value(work.geometry.area, "m2", units))
+    for key, after in (("height_m", " high"), ("depth_m", " deep"), ("width_m", " wide"), ("volume_m3", "")):
+        if key in work.numbers:
+            value, unit = work.numbers[key], key.rsplit("_", 1)[1]
+            parts.append((volume_words(value, units) if unit == "m3" else format_value(value, unit, units)) + after)
+    if "elev_m" in work.numbers:
+        parts.append(f"level {format_value(work.numbers['elev_m'], 'm', units)}")
+    if work.number("slope_pct") > 0:
+        parts.append(f"falls {work.numbers['slope_pct']:g} % toward {work.number('falls_toward_deg'):.0f}°")
+    if work.word("to"):
+        parts.append("taken off the ground" if work.word("to") == "off" else f"to {clip_text(work.word('to'), 60)}")
+    return ", ".join(parts)
+
+
+def _taken(trial: Trial, work: Work, units: UnitSystem) -> str:
+    row = trial.comparison.works.set_index("work_id").loc[work.work_id]
+    return "" if is_missing(row["taken_m3"]) else volume_words(float(row["taken_m3"]), units)
+
+
+def _rows(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]:
+    """The comparison, what matters first; what stays the same last."""
+    order = {"worse": 0, "takes nothing": 0, "too small": 0, "new": 1, "better": 2, "gone": 2, "takes water": 2}
+    rows = records_of(trial.comparison.table)
+    rows.sort(key=lambda row: (not row["is_red_flag"], order.get(row["result"], 4 if row["result"] == "same" else 3)))
+    return [
+        {
+            "subject": clip_text(f"{row['subject_kind']} {row['subject_id']}".strip(), 80),
+            "what": clip_text(row["what"], 120),
+            "before": _cell(row, "before", units),
+            "after": _cell(row, "after", units),
+            "result": row["result"],
+            "red": row["is_red_flag"],
+            "same": row["result"] == "same" and not row["is_red_flag"],
+        }
+        for row in rows
+    ]
+
+
+def _cell(row: dict[str, Any], key: str, units: UnitSystem) -> str:
+    text = pair_words(row, units)[key == "after"] if row["statistic"] else ""
+    outcome = row[f"outcome_{key}"]
+    return f"{outcome}, {text}" if outcome and text and outcome != text else outcome or text
+
+
+def _lots(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]:
+    lots = trial.comparison.lots.sort_values(["is_red_flag", "run_on_difference_m3"], ascending=False, kind="stable")
+    pairs = [(lot, volumes_words([lot["run_on_before_m3"], lot["run_on_after_m3"]], units)) for lot in records_of(lots)]
+    return [
+        {
+            "lot": clip_text(str(lot["lot_id"]), 60),
+            "who": "screened" if lot["is_chosen"] else "neighbour",
+            "before": both[0],
+            "after": both[1],
+            "peaks": " / ".join(format_value(lot[f"peak_{when}_l_s"], "l_s", units) for when in ("before", "after")),
+            "result": lot["result"] + (", cut by the edge" if lot["edge_contaminated"] else ""),
+            "red": lot["is_red_flag"],
+        }
+        for lot, both in pairs
+    ]
+
+
+def _checks(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]:
+    order = {"failed": 0, "not assessed": 1, "passed": 2}
+    rows = sorted(trial.comparison.checks.to_dict("records"), key=lambda row: order[row["outcome"]])
+    found = []
+    for row in rows:
+        sought = value_words(row["threshold"], row["unit"], units)
+        value = value_words(row["value"], row["unit"], units)
+        compared = f"{value} (sought: {_OPERATORS[row['operator']]} {sought})"
+        if row["statistic"].startswith("has_"):
+            compared = {1.0: "yes", 0.0: "no"}.get(row["value"], "not said") + " (sought: yes)"
+        found.append(
+            {
+                "work": clip_text(row["work_id"], 60) or "All works",
+                "check": row["check"],
+                "compared": compared,
+                "outcome": {"failed": "flagged", "passed": "not flagged"}.get(row["outcome"], "not assessed"),
+                "mark": row["outcome"],
+                "background": f"{row['note']}. " * bool(row["note"]) + f"Source: {row['source']}.",
+            }
+        )
+    return found
+
+
+def _notes(trial: Trial) -> list[str]:
+    """What was assumed of the works, and what the changed ground brings up that was not said before."""
+    known = {(note.subject, note.text) for note in trial.before.notes}
+    fresh = [note for note in trial.after.notes if (note.subject, note.text) not in known or note.subject == "works"]
+    return [clip_text(f"{note.kind}, {note.subject}: {note.text}") for note in sort_notes(fresh)]
+
+
+def _payload(trial: Trial, units: UnitSystem) -> dict[str, Any]:
+    from screening.report.map.images import depth_image, relief_image
+    from screening.report.map.switches import build_layers
+    from screening.report.styles import DEPTH_BREAKS_M, DEPTH_COLORS
+
+    before, after = trial.before, trial.after
+    grid = before.block.grid
+    classes: dict[str, Any] = {"breaks_m": DEPTH_BREAKS_M[units], "colors": DEPTH_COLORS}
+    images = {
+        "relief": relief_image(before.surface.elev_m, grid),
+        "water_before": depth_image(before.ponding.water_depth_m, grid, **classes),
+        "water_after": depth_image(after.ponding.water_depth_m, grid, **classes),
+    }
+    layers = {
+        when: {layer.kind.key: layer.payload() for layer in build_layers(result, units, classes_in=units)}
+        for when, result in (("before", before), ("after", after))
+    }
+    shown = {key: layers["before"][key] for key in _SAME if key in layers["before"]}
+    lots, points = _lot_shapes(trial), _work_shapes(trial, units)
+    return {
+        "units": units,
+        "images": {key: {"url": shot.url, "bounds": shot.bounds} for key, shot in images.items()},
+        "same": {key: _slim(layer) for key, layer in shown.items() if key != "lots"},
+        **{when: {key: _slim(found[key]) for key in _CHANGING if key in found} for when, found in layers.items()},
+        "lots": lots,
+        "works": points,
+        "words": _popup_words(trial, units),
+        "view": _view(before),
+    }
+
+
+def _slim(layer: dict[str, Any]) -> dict[str, Any]:
+    features = [{"id": f["id"], "c": f["c"], "g": f["g"]} for f in layer["features"] if f["g"]]
+    return {"noun": layer["noun"], "styles": layer["styles"], "features": features}
+
+
+def _lot_shapes(trial: Trial) -> list[dict[str, Any]]:
+    shapes = _degrees(trial.comparison.lots)
+    return [
+        {"id": clip_text(str(lot["lot_id"]), 60), "g": shape, "result": lot["result"], "red": bool(lot["is_red_flag"])}
+        for lot, shape in zip(trial.comparison.lots.to_dict("records"), shapes, strict=True)
+    ]
+
+
+def _work_shapes(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]:
+    shapes = _degrees(trial.comparison.works)
+    return [
+        {"id": clip_text(work.work_id, 60), "kind": work.kind.replace("_", " "), "g": shape,
+         "words": number_words(work, units), "to": work.word("to"), "taken": _taken(trial, work, units)}
+        for work, shape in zip(trial.works.items, shapes, strict=True)
+    ]  # fmt: skip
+
+
+def _popup_words(trial: Trial, units: UnitSystem) -> dict[str, list[str]]:
+    """Lines of a subject's numbers before and after, by `kind id` as the map names it."""
+    words: dict[str, list[str]] = {}
+    rows = records_of(trial.comparison.table)
+    for row in rows:
+        if row["subject_kind"] not in ("lot", "neighbour", "structure", "low spot"):
+            continue
+        kind = "lot" if row["subject_kind"] == "neighbour" else row["subject_kind"]
+        line = f"{row['what']}: {_cell(row, 'before', units)} before, {_cell(row, 'after', units)} after"
+        words.setdefault(f"{kind} {clip_text(str(row['subject_id']), 60)}", []).append(line)
+    return words
+
+
+def _degrees(frame: Any) -> list[Any]:
+    from shapely.geometry import mapping
+
+    from screening.report.map.layers import to_degrees
+
+    return [mapping(shape) for shape in to_degrees(frame)]
+
+
+def _view(result: BlockResult) -> tuple[tuple[float, float], tuple[float, float]]:
+    from shapely import total_bounds
+
+    from screening.report.map.layers import to_degrees
+
+    west, south, east, north = total_bounds(to_degrees(result.block.lots))
+    return (float(south), float(west)), (float(north), float(east))

@@ -1,0 +1,1 @@
+"""The map: one page that works with no network."""

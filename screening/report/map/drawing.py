@@ -1,0 +1,91 @@
+"""The form of the map page that draws works: its kinds, numbers and property names are those that are read."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import folium
+from folium.elements import JSCSSMixin
+from folium.template import Template
+
+from screening.hydraulics.drain_site import CLASS_FOR_USE, LOAD_CLASS_KN
+from screening.report.map.offline import json_for_script
+from screening.schema.work_kinds import UNITS, WORK_KINDS, Quantity, WorkKind
+from screening.units import UnitSystem
+
+_OFFERED: dict[UnitSystem, dict[Quantity, tuple[str, ...]]] = {
+    "metric": {"length": ("_m", "_cm"), "elevation": ("_m",), "volume": ("_m3", "_l")},
+    "us": {"length": ("_ft", "_in"), "elevation": ("_ft",), "volume": ("_ft3", "_gal")},
+}
+"""Units that the form offers; those of other quantities are the same in both."""
+_SYMBOLS = {
+    "_m": "m", "_cm": "cm", "_ft": "ft", "_in": "in", "_m3": "m³", "_l": "L", "_ft3": "cu ft", "_gal": "gal",
+    "_pct": "%", "_deg": "°", "_frac": "0 to 1",
+}  # fmt: skip
+_SHARE = ("_pct",)
+_CHOICES: dict[str, tuple[str, tuple[str, ...]]] = {
+    "use": ("Heaviest that comes onto it", tuple(CLASS_FOR_USE)),
+    "load_class": ("Load class of the grate", tuple(LOAD_CLASS_KN)),
+    "has_overflow_path": ("Water it does not take has a safe way on", ("yes", "no")),
+    "has_discharge_permission": ("The discharge is permitted", ("yes", "no")),
+}
+
+
+_DRIVEWAY = WorkKind("driveway", "Driveway, to study", ("polygon",))
+
+
+class DrawScript(JSCSSMixin):
+    """Hands the folium map and the form to the script that draws works."""
+
+    _template = Template(
+        "{% macro script(this, kwargs) %}screeningDraw({{ this._parent.get_name() }}, {{ this.form }});{% endmacro %}"
+    )
+    default_css = [("screening_draw_css", "draw.css")]  # noqa: RUF012
+
+    def __init__(self, form: dict[str, Any]) -> None:
+        super().__init__()  # type: ignore[no-untyped-call]
+        self.form = json_for_script(form)
+
+
+def add_drawing(view: folium.Map, units: UnitSystem) -> None:
+    """Add the tool that draws works to a map, its numbers in the reader's units."""
+    view.add_child(DrawScript(form_of(units)))
+
+
+def form_of(units: UnitSystem) -> dict[str, Any]:
+    """Kinds, shapes and properties as the script of the form reads them; a driveway to study is drawn like a work."""
+    kinds = [_kind(kind, units) for kind in (*WORK_KINDS.values(), _DRIVEWAY)]
+    return {"file": "works.geojson", "driveways_file": "driveways.geojson", "kinds": kinds}
+
+
+def _kind(kind: WorkKind, units: UnitSystem) -> dict[str, Any]:
+    return {
+        "kind": kind.kind,
+        "label": kind.label,
+        "shapes": list(kind.shapes),
+        "leads": "to" in kind.words,
+        "has_structure": "structure_id" in kind.words,
+        "numbers": [
+            {
+                "label": number.label,
+                "is_needed": number.is_needed,
+                # Property name and the unit behind the box, the first offered first.
+                "names": [
+                    [number.name + ending, _SYMBOLS[ending]] for ending in _endings(number.quantity, units)
+                ],
+                "limits": {
+                    number.name + ending: [number.low / UNITS[number.quantity][ending],
+                                           number.high / UNITS[number.quantity][ending]]
+                    for ending in _endings(number.quantity, units)
+                },
+            }
+            for number in kind.numbers
+        ],
+        "choices": [[name, *_CHOICES[name]] for name in kind.words if name in _CHOICES],
+    }  # fmt: skip
+
+
+def _endings(quantity: Quantity, units: UnitSystem) -> tuple[str, ...]:
+    if quantity == "share":
+        return _SHARE
+    return _OFFERED[units].get(quantity) or tuple(UNITS[quantity])

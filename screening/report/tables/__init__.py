@@ -1,0 +1,1 @@
+"""Tables, layers and rasters as files."""

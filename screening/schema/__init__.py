@@ -1,0 +1,1 @@
+"""What every room uses: columns, thresholds, kinds of improvement, ground covers, soil groups, each declared once."""

@@ -1,0 +1,37 @@
+"""Columns that several tables have."""
+
+from __future__ import annotations
+
+from screening.schema.columns.kinds import flag, number, text
+
+LOT_ID = text("lot_id", "Lot", "Id of the lot")
+CONTRIBUTING = number(
+    "contributing_area_m2", "m2", "Contributing area", "Ground whose water crosses it (steepest descent)"
+)
+BEYOND = number(
+    "context_area_m2",
+    "m2",
+    "of which from beyond",
+    "Part of that ground that lies beyond the window, from coarser elevation; no outline shows it",
+)
+EDGE = flag(
+    "edge_contaminated",
+    "Cut by the edge",
+    "Unseen ground beyond the window may drain here: numbers are a lower bound",
+)
+CONFIDENCE_FRAC = number(
+    "confidence_frac",
+    "frac",
+    "Holds under elevation error",
+    "Share of the realisations of elevation error in which it holds",
+)
+CONFIDENCE = text("confidence", "Confidence", "That share in words: holds, within elevation error, or not assessed")
+FALL_AWAY = number(
+    "fall_away_pct", "pct", "Fall away, indicative", "Fall of the ground away from the wall; negative = toward it"
+)
+FALL_SOUGHT = number(
+    "fall_sought_pct", "pct", "Fall sought", "Least fall away by the residential code, less where it is paved"
+)
+FALL_ERROR = number(
+    "fall_error_pct", "pct", "Two-point error", "Error of that fall at the 95 % level, from the elevation's"
+)

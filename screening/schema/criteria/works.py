@@ -1,0 +1,37 @@
+"""Thresholds of works that are tried out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from screening.schema.criteria.declaring import COMMON_PRACTICE, threshold
+
+
+@dataclass(frozen=True, kw_only=True)
+class WorksCriteria:
+    """The part of `Criteria` that works are judged by."""
+
+    works_gain_max_m3: float = threshold(
+        0.1,
+        "m3",
+        "storm runoff that works may bring to a lot, a wall or a way out of the window beyond what came before",
+        COMMON_PRACTICE,
+        low=0,
+        high=1e6,
+    )
+    works_gain_max_l_s: float = threshold(
+        0.1,
+        "l_s",
+        "peak flow that works may bring to a lot beyond what came before",
+        COMMON_PRACTICE,
+        low=0,
+        high=1e6,
+    )
+    works_deeper_max_m: float = threshold(
+        0.01,
+        "m",
+        "how much deeper works may let storm water stand at a wall or in a low spot",
+        COMMON_PRACTICE,
+        low=0,
+        high=10,
+    )

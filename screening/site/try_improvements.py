@@ -1,0 +1,153 @@
+"""Works tried out on one site: read, grow the window until it closes with and without them, compare, write."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from screening.grid import Bounds
+from screening.models import Block, Rain, SiteRequest, Trial, Works
+from screening.schema.criteria import Criteria
+from screening.site.chosen_rain import choose_rain
+from screening.site.provenance import provenance_of
+from screening.site.screen import Progress, Screening, close_site, spread_over, title_of
+from screening.units import UnitSystem
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from screening.inputs import Site
+
+
+@dataclass(frozen=True, eq=False)
+class WorksScreening:
+    """A finished trial: the site before and after works, what changes, and how to write it.
+
+    Parameters
+    ----------
+    trial
+        Both results and their comparison.
+    title
+        Heading of the outputs.
+    units
+        `metric` or `us`, for what is shown; tables stay in SI.
+    provenance
+        Where the inputs came from.
+    """
+
+    trial: Trial
+    title: str = "Site screening"
+    units: UnitSystem = "metric"
+    provenance: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def before(self) -> Screening:
+        """The site as it is."""
+        return Screening(self.trial.before, self.title, self.units, self.provenance)
+
+    @property
+    def after(self) -> Screening:
+        """The site with the works."""
+        return Screening(self.trial.after, f"{self.title}, with the works", self.units, self.provenance)
+
+    def page_html(self) -> str:
+        """Build the page of before and after, one file that needs no network."""
+        from screening.report.improvements.page import build_works_page
+
+        return build_works_page(self.trial, units=self.units, title=self.title)
+
+    def write(self, out_dir: str | Path, **options: Any) -> dict[str, Path]:
+        """Write the page and tables of the comparison, and the site before and after in folders of their own."""
+        from screening.report.improvements.outputs import write_works_outputs
+
+        return write_works_outputs(
+            self.trial, Path(out_dir), units=self.units, title=self.title, provenance=self.provenance, **options
+        )
+
+
+def try_works(
+    request: SiteRequest,
+    works: str | Path | Works,
+    *,
+    criteria: Criteria | None = None,
+    rain: Rain | None = None,
+    further_rains: tuple[Rain, ...] = (),
+    title: str = "",
+    units: UnitSystem = "metric",
+    progress: Progress = lambda step: None,
+    n_workers: int = 1,
+) -> WorksScreening:
+    """Screen the lots of one site before and after proposed works, on one window, and compare.
+
+    Parameters
+    ----------
+    request, criteria, rain, further_rains, title, units, progress, n_workers
+        As `site.screen_site` takes them.
+    works
+        The file of works, or works already read in the CRS of the site's grid.
+
+    Returns
+    -------
+    Both results and what changes, ready to show or write.
+
+    Raises
+    ------
+    InputError
+        An input or a work cannot be used; the message says which, and how to mend it.
+    """
+    from screening.improvements.trial import look_with_works, try_works_on_block
+    from screening.inputs import open_site
+    from screening.inputs.vector.works import read_works
+
+    criteria = criteria or Criteria()
+    progress("reading the inputs")
+    site = open_site(request)
+    crs = site.elevation.grid.crs
+    read = works if isinstance(works, Works) else read_works(works, crs=crs)
+    progress("closing the window")
+    see = partial(look_with_works, works=read, criteria=criteria)
+    block = close_site(site, criteria=criteria, extent=_extent(site, read), look=see)
+    progress("routing and screening")
+    spread = spread_over(block, n_workers=n_workers, progress=progress)
+    settled = rain or choose_rain(criteria=criteria)
+    lots = _lots_around(site, block)
+    trial = try_works_on_block(
+        block, read, criteria=criteria, rain=settled, further_rains=further_rains, lots=lots, spread=spread
+    )
+    provenance = provenance_of(site, block)
+    if not isinstance(works, Works):
+        provenance["files"] = {**provenance["files"], "works": Path(str(works)).name}
+    return WorksScreening(trial, title or title_of(block), units, provenance)
+
+
+def _extent(site: Site, works: Works) -> Bounds:
+    """Extent of the lots with the works, cut to the elevation: the window grows from there."""
+    import numpy as np
+
+    boxes = [site.lots.total_bounds, *(work.geometry.bounds for work in works.items)]
+    west, south = np.min([box[:2] for box in boxes], axis=0)
+    east, north = np.max([box[2:] for box in boxes], axis=0)
+    # Works far off are refused later, by name; they shall not make the window large first.
+    edge = site.elevation.grid.bounds
+    return (
+        float(max(west, edge[0])), float(max(south, edge[1])), float(min(east, edge[2])), float(min(north, edge[3])),
+    )  # fmt: skip
+
+
+def _lots_around(site: Site, block: Block) -> gpd.GeoDataFrame:
+    """Every lot that meets the window, the chosen ones first."""
+    import geopandas as gpd
+    import pandas as pd
+
+    from screening.inputs.vector.lots import load_lots
+
+    request = site.request
+    if not request.lots:
+        return block.lots
+    crs, field_name = block.grid.crs, request.lot_id_field
+    around, _ = load_lots(request.lots, crs=crs, bounds=block.grid.bounds, id_field=field_name)
+    others = around[~around["lot_id"].isin(set(block.lots["lot_id"]))]
+    both = pd.concat([block.lots[["lot_id", "geometry"]], others[["lot_id", "geometry"]]], ignore_index=True)
+    return gpd.GeoDataFrame(both, geometry="geometry", crs=block.grid.crs)

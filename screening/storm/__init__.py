@@ -1,0 +1,1 @@
+"""Rain and the water it makes: design storms, runoff by curve number, travel times, peak flows."""

@@ -1,0 +1,1 @@
+"""What reaches the walls and doors of structures, side by side."""
