@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from screening.grid import Grid
 from screening.hydraulics.channel import Channel, storage_m3
 from screening.hydraulics.drain_check import TrenchDrainAssessment, assess_trench_drain
 from screening.hydraulics.drain_site import DrainSite
@@ -18,77 +17,13 @@ from screening.hydraulics.outlet import OutletPipe
 from screening.hydraulics.rows import CheckRow
 from screening.hydraulics.sections import TrenchSection
 from screening.hydraulics.trench_drain import TrenchDrain
-from screening.models import F32, Verdict
-from screening.outfall.pipe_routes import ground_along
+from screening.models import Verdict
+from screening.outfall.laid_channel import LaidChannel
 from screening.schema.criteria import Criteria, describe
 from screening.units import MM_PER_M
 
 if TYPE_CHECKING:
-    from shapely import Point
-    from shapely.geometry.base import BaseGeometry
-
     from screening.outfall.daylight import DrainOutlet
-
-
-@dataclass(frozen=True, eq=False)
-class LaidChannel:
-    """How a channel lies under a line.
-
-    Parameters
-    ----------
-    outlet
-        Point at the lower end of the line, where its water leaves it.
-    length_m, slope
-        Of the channel; fall over length toward the outlet.
-    ground_m, invert_m
-        At the outlet end.
-    cut_depth_m
-        Deepest cut along it, bedding included.
-    """
-
-    outlet: Point
-    length_m: float
-    slope: float
-    ground_m: float
-    invert_m: float
-    cut_depth_m: float
-
-    @property
-    def depth_m(self) -> float:
-        """From the ground at the outlet end to the invert."""
-        return self.ground_m - self.invert_m
-
-
-def lay_channel(line: BaseGeometry, grid: Grid, elev_m: F32, *, criteria: Criteria) -> LaidChannel:
-    """Lay a channel under a line: straight, toward its lower end, nowhere less deep than its own depth.
-
-    Its invert falls as the ground does between the ends, but no less than it must.
-
-    Parameters
-    ----------
-    line
-        Straight [m].
-    grid, elev_m
-        Ground [m].
-    criteria
-        `trench_drain_depth_m`, `trench_drain_slope_min_pct`, `trench_drain_bedding_m`.
-
-    Returns
-    -------
-    How it lies; heights are NaN where the ground under it is not known.
-    """
-    import shapely
-
-    along, ground = ground_along(line, grid, elev_m)
-    ends = shapely.get_coordinates(line)
-    if ground[0] < ground[-1]:
-        ground, ends = ground[::-1], ends[::-1]
-    length = float(along[-1])
-    slope = max(criteria.trench_drain_slope_min_pct / 100.0, float(ground[0] - ground[-1]) / length)
-    start = float((ground - criteria.trench_drain_depth_m + slope * along).min())
-    invert = start - slope * along
-    cut = float((ground - invert).max()) + criteria.trench_drain_bedding_m
-    return LaidChannel(shapely.Point(ends[-1]), length, slope, float(ground[-1]), float(invert[-1]), cut)
 
 
 def try_drain(

@@ -13,7 +13,7 @@ import numpy as np
 
 from screening.grid import rasterize
 from screening.interception.candidate_lines import CandidateLine, search_lines
-from screening.interception.drain_trial import LaidChannel, lay_channel, line_rows, line_verdicts
+from screening.interception.drain_trial import line_rows, line_verdicts
 from screening.interception.water import DrivewayWater, arrives_at_walls, at_walls, gather_water, intercept
 from screening.models import (
     F64,
@@ -29,6 +29,7 @@ from screening.models import (
     Verdict,
 )
 from screening.outfall.daylight import DrainOutlet
+from screening.outfall.laid_channel import LaidChannel, lay_channel
 from screening.outfall.outlet_ground import Surroundings, WaysOut, ways_out
 from screening.schema.columns import DRAIN_OUTLET_COLUMNS, INTERCEPTION_COLUMNS, declared
 from screening.schema.criteria import Criteria

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from screening.grid import rasterize
-from screening.interception.drain_trial import LaidChannel
 from screening.models import I64, Block, Bool, GroundFindings, InfiltrationZones, Surface
 from screening.outfall.daylight import NO_WAY_OUT, DrainOutlet, OutletGround, find_daylight, find_zone
+from screening.outfall.laid_channel import LaidChannel
 from screening.outfall.pipe_routes import Terrain
 from screening.schema.criteria import Criteria
 

@@ -5,8 +5,8 @@ import pytest
 import shapely
 
 from screening.grid import Grid, rasterize
-from screening.interception.drain_trial import lay_channel
 from screening.outfall.daylight import NO_WAY_OUT, OutletGround, find_daylight, find_zone
+from screening.outfall.laid_channel import lay_channel
 from screening.outfall.pipe_routes import Terrain, ground_along, lay_pipe
 from screening.schema.criteria import Criteria
 from tests.blocks import CRS, NORTH, WEST, box, line
