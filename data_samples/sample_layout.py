@@ -224,7 +224,18 @@ def build_lot(street: Street, spec: LotSpec, s0: float) -> Lot:
     frame = Frame(street.point(s_mid, 0.0), tangent, side * np.array([-tangent[1], tangent[0]]))
     polygon = lot_polygon(street, spec, s0, s1)
     if spec.house_w_m == 0:
-        return Lot(spec, frame, polygon, s_mid, None, None, None, None, 0.0, 0.0)
+        return Lot(
+            spec=spec,
+            frame=frame,
+            polygon=polygon,
+            s_mid_m=s_mid,
+            house=None,
+            garage=None,
+            shed=None,
+            drive=None,
+            drive_a_m=0.0,
+            garage_front_m=0.0,
+        )
     half = (spec.house_w_m + spec.gap_m + GARAGE_M) / 2
     east_first = spec.garage_side > 0
     split = -half + (spec.house_w_m if east_first else GARAGE_M)
@@ -243,7 +254,18 @@ def build_lot(street: Street, spec: LotSpec, s0: float) -> Lot:
     if spec.shed_ab is not None:
         a, b = spec.shed_ab
         shed = frame.polygon(rectangle(a - 3.0, a + 3.0, b - 2.5, b + 2.5))
-    return Lot(spec, frame, polygon, s_mid, house, garage, shed, orient(drive), axis, garage_front)
+    return Lot(
+        spec=spec,
+        frame=frame,
+        polygon=polygon,
+        s_mid_m=s_mid,
+        house=house,
+        garage=garage,
+        shed=shed,
+        drive=orient(drive),
+        drive_a_m=axis,
+        garage_front_m=garage_front,
+    )
 
 
 def build_lots(street: Street) -> list[Lot]:

@@ -22,7 +22,7 @@ Bounds = tuple[float, float, float, float]
 """West, south, east, north [m]."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Grid:
     """A north-up raster of square cells in a projected metre CRS.
 

@@ -104,50 +104,108 @@ def screen_block(
         leave_out_edges(block, ground.driveways)
         if in_brief
         else shed_driveways(
-            block, surface, ground.flow, ground.depressions, ground.driveways, (storm, *others), concentration,
+            block=block,
+            surface=surface,
+            flow=ground.flow,
+            depressions=ground.depressions,
+            driveways=ground.driveways,
+            storms=(storm, *others),
+            concentration=concentration,
             criteria=criteria,
         )
-    )  # fmt: skip
+    )
     ground = dataclasses.replace(ground, exposure=exposure, driveways=driveways)
     doors = assess_doors(
-        block, surface, walls, ground.flow, ground.depressions, storm, ground.ponding,
-        runoff_through_m3=ground.runoff_through_m3, criteria=criteria,
-    )  # fmt: skip
+        block=block,
+        surface=surface,
+        walls=walls,
+        flow=ground.flow,
+        depressions=ground.depressions,
+        storm=storm,
+        ponding=ground.ponding,
+        runoff_through_m3=ground.runoff_through_m3,
+        criteria=criteria,
+    )
     zones = find_infiltration_zones(block, surface, ground.depressions, criteria=criteria)
     capture = plan_capture(block, surface, walls, ground, storm, zones, criteria=criteria)
     zones = dataclasses.replace(zones, table=capture.zones)
     interception = (
         no_interception(block)
         if in_brief
-        else find_interception(block, surface, walls, ground, storm, concentration, zones, criteria=criteria)
+        else find_interception(
+            block=block,
+            surface=surface,
+            walls=walls,
+            ground=ground,
+            storm=storm,
+            concentration=concentration,
+            zones=zones,
+            criteria=criteria,
+        )
     )
     catchments = trace_catchments(ground.flow, block, with_outlines=not in_brief)
     off_lot = measure_off_lot(block, ground.flow, catchments)
     verdicts = check_ground(block, ground, catchments, off_lot, zones, criteria=criteria)
     realise = partial(
-        realise_findings, block=block, walls=walls, storm=storm, filled_elev_m=ground.flow.filled_elev_m,
-        crossings=crossings, inflow=ground.flow.inflow, cells=low_spot_cells(ground.depressions), criteria=criteria,
-    )  # fmt: skip
+        realise_findings,
+        block=block,
+        walls=walls,
+        storm=storm,
+        filled_elev_m=ground.flow.filled_elev_m,
+        crossings=crossings,
+        inflow=ground.flow.inflow,
+        cells=low_spot_cells(ground.depressions),
+        criteria=criteria,
+    )
     realisations = list(spread(realise, range(criteria.n_realisations)))
     ground, verdicts, error_notes = assess_confidence(ground, verdicts, realisations, criteria=criteria)
     structures = rank_structures(ground.exposure.structures, verdicts)
     arriving = peaks_onto_lots(block, ground.flow, storm, concentration, criteria=criteria)
     summary = summarize_lots(
-        block, surface, ground.flow, ground.depressions, storm, runoff_through_m3=ground.runoff_through_m3,
-        catchments=catchments, off_lot_area_m2=off_lot, arriving=arriving, structures=structures,
-        driveways=ground.driveways, zones=zones,
+        block,
+        surface,
+        ground.flow,
+        ground.depressions,
+        storm,
+        runoff_through_m3=ground.runoff_through_m3,
+        catchments=catchments,
+        off_lot_area_m2=off_lot,
+        arriving=arriving,
+        structures=structures,
+        driveways=ground.driveways,
+        zones=zones,
         storage=storage_of_lots(zones, capture.points, capture.routes, capture.options),
-        verdicts=verdicts, criteria=criteria,
-    )  # fmt: skip
+        verdicts=verdicts,
+        criteria=criteria,
+    )
     flow_paths = trace_flow_paths(ground.flow, storm, block, criteria=criteria)
     further = tuple(pour_further(block, surface, walls, ground, other, criteria=criteria) for other in others)
     noted = (block, surface, ground.flow, ground.flow.inflow, storm, concentration, arriving)
     notes = merge_notes(*(each.notes for each in noted), error_notes)
     return BlockResult(
-        block, criteria, surface, ground.flow, ground.depressions, storm, ground.ponding, structures,
-        ground.exposure.sides, ground.exposure.wall_arrivals, doors, ground.driveways, zones, capture, interception,
-        flow_paths, catchments, verdicts, summary, notes, further, driveway_study,
-    )  # fmt: skip
+        block=block,
+        criteria=criteria,
+        surface=surface,
+        flow=ground.flow,
+        depressions=ground.depressions,
+        storm=storm,
+        ponding=ground.ponding,
+        structures=structures,
+        structure_sides=ground.exposure.sides,
+        wall_arrivals=ground.exposure.wall_arrivals,
+        doors=doors,
+        driveways=ground.driveways,
+        zones=zones,
+        capture=capture,
+        interception=interception,
+        flow_paths=flow_paths,
+        catchments=catchments,
+        verdicts=verdicts,
+        summary=summary,
+        notes=notes,
+        further_storms=further,
+        driveway_study=driveway_study,
+    )
 
 
 def add_peaks(
@@ -170,9 +228,13 @@ def add_peaks(
     """
     found = ground.exposure
     at_sides = peaks_of_zones(
-        found.side_start, found.side_cells, flow=ground.flow, storm=storm, concentration=concentration,
+        found.side_start,
+        found.side_cells,
+        flow=ground.flow,
+        storm=storm,
+        concentration=concentration,
         criteria=criteria,
-    )  # fmt: skip
+    )
     return add_rains_and_peaks(found, walls, ground.ponding, at_sides, storm, criteria=criteria)
 
 
@@ -236,10 +298,26 @@ def study_ground(
     ponding = pond_storm(surface, flow, hierarchy, found, storm, criteria=criteria, with_rains=in_full)
     depressions = add_storm(found, ponding, storm)
     exposure = assess_exposure(
-        block, surface, walls, flow, depressions, storm, ponding, runoff_through_m3=runoff, criteria=criteria
+        block=block,
+        surface=surface,
+        walls=walls,
+        flow=flow,
+        depressions=depressions,
+        storm=storm,
+        ponding=ponding,
+        runoff_through_m3=runoff,
+        criteria=criteria,
     )
     driveways = study_driveways(block, surface, flow, runoff_through_m3=runoff, criteria=criteria)
-    return GroundFindings(flow, depressions, ponding, runoff, exposure, driveways, hierarchy)
+    return GroundFindings(
+        flow=flow,
+        depressions=depressions,
+        ponding=ponding,
+        runoff_through_m3=runoff,
+        exposure=exposure,
+        driveways=driveways,
+        hierarchy=hierarchy,
+    )
 
 
 def pour_further(
@@ -268,7 +346,7 @@ def pour_further(
     depressions = add_storm(ground.depressions, ponding, storm)
     low_spots = depressions.table[["low_spot_id", "inflow_m3", "ponded_m3", "overflow_m3", "storm_depth_m"]]
     structures = storm_depths(block, walls, depressions, ponding)
-    return StormFindings(storm, ponding, pd.DataFrame(low_spots), structures)
+    return StormFindings(storm=storm, ponding=ponding, low_spots=pd.DataFrame(low_spots), structures=structures)
 
 
 def realise_findings(

@@ -46,7 +46,7 @@ def line(cells: Sequence[tuple[int, int]], *, cell_m: float = 1.0) -> shapely.Li
 def make_block(elev_m: Any, *, cell_m: float = 1.0, data_sides: int = 0, **layers: list[tuple[Any, ...]]) -> Block:
     """Make a block; each layer is a list of rows whose last item is the geometry. Without lots: the whole grid."""
     elev = np.ascontiguousarray(elev_m, np.float32)
-    grid = Grid(CRS, WEST, NORTH, cell_m, *elev.shape)
+    grid = Grid(crs=CRS, west_m=WEST, north_m=NORTH, cell_m=cell_m, n_rows=elev.shape[0], n_cols=elev.shape[1])
     layers = {"lots": [("lot", box(0, 0, *elev.shape, cell_m=cell_m))], **layers}
     frames = {}
     for name, columns in _COLUMNS.items():
@@ -56,4 +56,4 @@ def make_block(elev_m: Any, *, cell_m: float = 1.0, data_sides: int = 0, **layer
             rows = [(*row[:-1], *(float("nan"),) * (len(columns) + 1 - len(row)), row[-1]) for row in rows]
         data = {column: [row[index] for row in rows] for index, column in enumerate(columns)}
         frames[name] = gpd.GeoDataFrame(data, geometry=[row[-1] for row in rows], crs=CRS)
-    return Block(grid, elev, **frames, data_sides=data_sides, given=frozenset(layers))
+    return Block(grid=grid, elev_m=elev, **frames, data_sides=data_sides, given=frozenset(layers))

@@ -15,9 +15,12 @@ from screening.schema.criteria import Criteria
 from screening.storm.rainfall_tables import rain_of_storm
 from tests.blocks import NORTH, WEST, make_block
 
-RAIN = Rain(100.0, "100 mm", "test")
+RAIN = Rain(depth_mm=100.0, label="100 mm", source="test")
 TABLE = RainfallTable(
-    (5 / 60, 1.0, 24.0), (1.0, 10.0, 100.0), ((8.0, 15.0, 22.0), (25.0, 45.0, 70.0), (60.0, 120.0, 190.0)), "invented"
+    durations_h=(5 / 60, 1.0, 24.0),
+    return_periods_yr=(1.0, 10.0, 100.0),
+    depth_mm=((8.0, 15.0, 22.0), (25.0, 45.0, 70.0), (60.0, 120.0, 190.0)),
+    source="invented",
 )
 STORM = rain_of_storm(TABLE, "10yr-24h")
 
@@ -32,9 +35,16 @@ LONG = at(20, -30, 40, -26)
 
 
 def study(
-    ground: Callable[[Any, Any], Any], shape: Any, *, size: tuple[int, int] = (60, 70), cell_m: float = 1.0,
-    criteria: Criteria | None = None, rain: Rain = RAIN, further: tuple[Rain, ...] = (), **layers: Any,
-) -> BlockResult:  # fmt: skip
+    ground: Callable[[Any, Any], Any],
+    shape: Any,
+    *,
+    size: tuple[int, int] = (60, 70),
+    cell_m: float = 1.0,
+    criteria: Criteria | None = None,
+    rain: Rain = RAIN,
+    further: tuple[Rain, ...] = (),
+    **layers: Any,
+) -> BlockResult:
     """Screen one driveway on ground z(x, y) of centres of cells, x and y as in `at`."""
     row, col = np.mgrid[: size[0], : size[1]].astype(float)
     elev = ground((col + 0.5) * cell_m, -(row + 0.5) * cell_m)
@@ -51,8 +61,11 @@ def own_by_side(result: BlockResult, *, turned_deg: float = 0.0, about: Any = No
     for line, share in zip(lines, edges.own_frac, strict=True):
         middle = line.interpolate(0.5, normalized=True)
         away = {
-            "W": abs(middle.x - west), "E": abs(middle.x - east), "S": abs(middle.y - south), "N": abs(middle.y - north)
-        }  # fmt: skip
+            "W": abs(middle.x - west),
+            "E": abs(middle.x - east),
+            "S": abs(middle.y - south),
+            "N": abs(middle.y - north),
+        }
         found[min(away, key=lambda side: away[side])] += share
     return found
 

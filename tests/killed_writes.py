@@ -44,5 +44,5 @@ if __name__ == "__main__":
     folder, number = Path(sys.argv[1]), int(sys.argv[2])
     plain = write_clean(folder / "plain")
     request = SiteRequest(elevation=Path(plain["elevation"]), lots=plain["lots"], structures=plain["structures"])
-    found = screen_site(request, rain=Rain(75.0, "75 mm", "test"))
+    found = screen_site(request, rain=Rain(depth_mm=75.0, label="75 mm", source="test"))
     print(f"{kill_writers(found, folder / 'out', number)} writers killed")

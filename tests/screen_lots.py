@@ -15,7 +15,7 @@ from tests.benchmarks.chains import memory_bytes
 def screen(elevation, lots, lot_id):
     """Findings of one lot as plain values, without what says where the window ends."""
     request = SiteRequest(elevation=Path(elevation), lots=str(lots), lot_ids=(lot_id,))
-    result = screen_site(request, rain=Rain(75.0, "75 mm", "test")).result
+    result = screen_site(request, rain=Rain(depth_mm=75.0, label="75 mm", source="test")).result
     summary = result.summary.drop(columns="geometry").iloc[0].to_dict()
     spots = result.depressions.table
     own = spots[spots["lot_id"] == lot_id].sort_values("volume_m3")

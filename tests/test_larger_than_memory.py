@@ -44,10 +44,20 @@ def patch(number):
 
 def write(path, shape, parts, *, north, west):
     profile = {
-        "driver": "GTiff", "height": shape[0], "width": shape[1], "count": 1, "dtype": "float32", "crs": CRS,
-        "transform": from_origin(west, north, 1, 1), "nodata": -9999.0, "tiled": True, "blockxsize": 512,
-        "blockysize": 512, "sparse_ok": True, "bigtiff": "yes",
-    }  # fmt: skip
+        "driver": "GTiff",
+        "height": shape[0],
+        "width": shape[1],
+        "count": 1,
+        "dtype": "float32",
+        "crs": CRS,
+        "transform": from_origin(west, north, 1, 1),
+        "nodata": -9999.0,
+        "tiled": True,
+        "blockxsize": 512,
+        "blockysize": 512,
+        "sparse_ok": True,
+        "bigtiff": "yes",
+    }
     with rasterio.open(path, "w", **profile) as raster:
         raster.units = ("m",)
         for (row, col), elev in parts:

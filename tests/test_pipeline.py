@@ -13,7 +13,7 @@ from screening.schema.criteria import Criteria
 from screening.units import M_PER_FT
 from tests.blocks import box, make_block
 
-RAIN = Rain(100.0, "100 mm", "test")
+RAIN = Rain(depth_mm=100.0, label="100 mm", source="test")
 ROWS, COLS = 60, 83
 
 

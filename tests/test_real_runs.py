@@ -14,7 +14,7 @@ from tests.kernels.peers import WhiteboxPeer
 
 pytestmark = [pytest.mark.realdata, pytest.mark.slow]
 
-RAIN = Rain(76.2, "stated depth", "stated depth")
+RAIN = Rain(depth_mm=76.2, label="stated depth", source="stated depth")
 
 
 @pytest.fixture(scope="module")

@@ -50,10 +50,19 @@ def make_town(folder: Path, *, n_rows: int, n_cols: int, seed: int = 5, around_m
 def write_elevation(path: Path, elev_m: np.ndarray) -> None:
     """Write a tiled raster in metres."""
     profile = {
-        "driver": "GTiff", "height": elev_m.shape[0], "width": elev_m.shape[1], "count": 1, "dtype": "float32",
-        "crs": CRS, "transform": from_origin(WEST, NORTH, 1, 1), "nodata": -9999.0, "tiled": True,
-        "blockxsize": 256, "blockysize": 256, "compress": "deflate",
-    }  # fmt: skip
+        "driver": "GTiff",
+        "height": elev_m.shape[0],
+        "width": elev_m.shape[1],
+        "count": 1,
+        "dtype": "float32",
+        "crs": CRS,
+        "transform": from_origin(WEST, NORTH, 1, 1),
+        "nodata": -9999.0,
+        "tiled": True,
+        "blockxsize": 256,
+        "blockysize": 256,
+        "compress": "deflate",
+    }
     with rasterio.open(path, "w", **profile) as raster:
         raster.units = ("m",)
         raster.write(elev_m, 1)

@@ -105,10 +105,11 @@ def _start_cluster(n_workers: int) -> LocalCluster:
         )
     except (OSError, RuntimeError) as error:
         raise InputError(
-            "Worker processes cannot be started", got=f"{n_workers} workers: {error}",
+            "Worker processes cannot be started",
+            got=f"{n_workers} workers: {error}",
             expected="processes that this machine lets start",
-            mend="ask for fewer --workers; in a program, call it under `if __name__ == \"__main__\":`",
-        ) from error  # fmt: skip
+            mend='ask for fewer --workers; in a program, call it under `if __name__ == "__main__":`',
+        ) from error
 
 
 def _connect(address: str) -> Client:
@@ -120,7 +121,8 @@ def _connect(address: str) -> Client:
         return Client(address, timeout=10)
     except (OSError, ValueError) as error:
         raise InputError(
-            "The Dask scheduler cannot be reached", got=f"{address}: {error}",
+            "The Dask scheduler cannot be reached",
+            got=f"{address}: {error}",
             expected="the address of a running scheduler, such as tcp://host:8786",
             mend="start one with `dask scheduler` and workers with `dask worker`, or leave out --scheduler",
-        ) from error  # fmt: skip
+        ) from error

@@ -88,5 +88,5 @@ def _settle(
         suspects.append(chunk)
     else:
         failed = dict.fromkeys(chunk.lot_ids, reason_of(outcome))
-        write_part(job.out_dir, Part(chunk.name, (), failed), {})
-        on_done(chunk, ChunkReport(failed, 0, 0.0, 0))
+        write_part(job.out_dir, Part(name=chunk.name, done=(), failed=failed), {})
+        on_done(chunk, ChunkReport(failed=failed, n_cells=0, seconds=0.0, peak_bytes=0))

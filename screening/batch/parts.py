@@ -23,7 +23,7 @@ TABLES = ("lots", "structures", "verdicts")
 LOTS_FILE = "lots.parquet"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Part:
     """A finished chunk as its status file has it.
 
@@ -78,7 +78,9 @@ def read_parts(out_dir: Path) -> list[Part]:
         if has_tables or not status["done"]:
             notes = tuple((str(kind), str(subject), str(text)) for kind, subject, text in status["notes"])
             saved = path.stat().st_mtime_ns
-            found.append(Part(path.stem, tuple(status["done"]), status["failed"], notes, saved))
+            found.append(
+                Part(name=path.stem, done=tuple(status["done"]), failed=status["failed"], notes=notes, saved_ns=saved)
+            )
     return sorted(found, key=lambda part: (part.saved_ns, part.name))
 
 
@@ -127,10 +129,11 @@ def clear_disk_errors(folder: Path) -> Iterator[None]:
         yield
     except OSError as error:
         raise OutputError(
-            "The batch cannot write its files", got=f"{folder} ({error.strerror or error})",
+            "The batch cannot write its files",
+            got=f"{folder} ({error.strerror or error})",
             expected="a folder that the driver and all workers can write to, with room",
             mend="free space or mend the permissions and run the same command again: what is done is kept",
-        ) from error  # fmt: skip
+        ) from error
 
 
 def sweep_drafts(out_dir: Path) -> None:

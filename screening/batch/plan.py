@@ -105,9 +105,10 @@ def _check_folder(out_dir: Path, hashes: dict[str, str], *, restart: bool) -> No
     if different:
         raise InputError(
             "The folder holds parts of a run that was made from something else",
-            got=f"{out_dir}, where {', '.join(different)} differed", expected="the same inputs, options and thresholds",
+            got=f"{out_dir}, where {', '.join(different)} differed",
+            expected="the same inputs, options and thresholds",
             mend="choose another --out, or discard what is there with --restart",
-        )  # fmt: skip
+        )
 
 
 def _grouped_lots(job: Job) -> tuple[gpd.GeoDataFrame, tuple[Note, ...]]:

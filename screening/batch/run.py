@@ -52,7 +52,7 @@ class BatchOptions:
     n_pages: int = 0
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class BatchReport:
     """What came of a batch.
 
@@ -81,7 +81,7 @@ class BatchReport:
     peak_bytes: int
 
 
-@dataclass
+@dataclass(kw_only=True)
 class _Tally:
     """Counts of a run as it goes."""
 
@@ -137,7 +137,13 @@ def run_batch(
     """
     options, criteria = options or BatchOptions(), criteria or Criteria()
     rain = rain or choose_rain(criteria=criteria)
-    job = Job(_absolute(request), criteria, rain, Path(out_dir).resolve(), options.rasters)
+    job = Job(
+        request=_absolute(request),
+        criteria=criteria,
+        rain=rain,
+        out_dir=Path(out_dir).resolve(),
+        rasters=options.rasters,
+    )
     progress("reading the inputs", 0, 0, 0)
     plan = make_plan(job, restart=options.restart)
     chunks, tally = _left_to_do(job, plan, retry_failed=options.retry_failed)
@@ -163,9 +169,16 @@ def run_batch(
             progress("writing the pages of the first lots", tally.n_settled, tally.n_lots, tally.n_failed)
             written["pages"] = _write_pages(job, plan, summary, options)
     return BatchReport(
-        summary, written, is_complete, tally.n_settled, tally.n_lots, seconds, tally.n_cells, tally.n_screened,
-        tally.peak_bytes,
-    )  # fmt: skip
+        summary=summary,
+        written=written,
+        is_complete=is_complete,
+        n_settled=tally.n_settled,
+        n_lots=tally.n_lots,
+        seconds=seconds,
+        n_cells=tally.n_cells,
+        n_screened=tally.n_screened,
+        peak_bytes=tally.peak_bytes,
+    )
 
 
 def _left_to_do(job: Job, plan: Plan, *, retry_failed: bool) -> tuple[list[Chunk], _Tally]:
@@ -179,7 +192,7 @@ def _left_to_do(job: Job, plan: Plan, *, retry_failed: bool) -> tuple[list[Chunk
         chunks += [Chunk(chunk.block, (lot_id,)) for chunk in plan.chunks(ids - failed) for lot_id in chunk.lot_ids]
         failed = set()
     n_failed = len(failed) + n_refused
-    return chunks, _Tally(len(done) + n_failed, len(plan.lots), n_failed)
+    return chunks, _Tally(n_settled=len(done) + n_failed, n_lots=len(plan.lots), n_failed=n_failed)
 
 
 def _screen(job: Job, chunks: list[Chunk], tally: _Tally, options: BatchOptions, progress: Progress) -> bool:

@@ -10,7 +10,7 @@ from screening.models import Rain, SiteRequest
 from screening.schema.criteria import Criteria
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Job:
     """What all chunks of a run have in common.
 
@@ -47,7 +47,7 @@ class Chunk:
         return f"{self.block:06d}-{digest[:12]}"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ChunkReport:
     """What a finished chunk tells the driver: counts and measures; the findings are in its part files.
 

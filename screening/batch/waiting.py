@@ -60,10 +60,11 @@ class Waiter:
             self._last_seen = now
         elif now - self._last_seen > _NO_WORKER_S:
             raise OutputError(
-                "The Dask scheduler has no worker any more", got=f"none for {_NO_WORKER_S / 60:.0f} minutes",
+                "The Dask scheduler has no worker any more",
+                got=f"none for {_NO_WORKER_S / 60:.0f} minutes",
                 mend="look at why workers end (memory, time limits), then run the same command again: what is done is "
                 "kept",
-            )  # fmt: skip
+            )
         if self._client.cluster is not None:
             self._client.cluster.scale(len(self._client.cluster.worker_spec))
         return n_threads
@@ -103,6 +104,7 @@ def _take(future: Future[Result]) -> list[tuple[Future[Result], Result | Excepti
 
 def _lost(error: BaseException) -> OutputError:
     return OutputError(
-        "The connection to the Dask scheduler was lost", got=type(error).__name__,
+        "The connection to the Dask scheduler was lost",
+        got=type(error).__name__,
         mend="run the same command again: what is done is kept",
-    )  # fmt: skip
+    )

@@ -80,8 +80,8 @@ def screen_chunk(job: Job, chunk: Chunk) -> ChunkReport:
     tables = {name: pd.concat(parts, ignore_index=True) for name, parts in frames.items()}
     done = tuple(tables["lots"]["lot_id"]) if tables else ()
     failed |= dict.fromkeys(set(chunk.lot_ids) - set(done) - set(failed), "its window does not hold it")
-    write_part(job.out_dir, Part(chunk.name, done, failed, tuple(notes)), tables)
-    return ChunkReport(failed, n_cells, time.perf_counter() - start, _peak_bytes())
+    write_part(job.out_dir, Part(name=chunk.name, done=done, failed=failed, notes=tuple(notes)), tables)
+    return ChunkReport(failed=failed, n_cells=n_cells, seconds=time.perf_counter() - start, peak_bytes=_peak_bytes())
 
 
 def write_lot_page(job: Job, chunk: Chunk, folder: str) -> str:
@@ -95,7 +95,7 @@ def write_lot_page(job: Job, chunk: Chunk, folder: str) -> str:
 
     try:
         result = screen_lots(_open(job, chunk), criteria=job.criteria, rain=job.rain)
-        Screening(result, title=f"Lot {chunk.lot_ids[0]}").write(job.out_dir / "pages" / folder)
+        Screening(result=result, title=f"Lot {chunk.lot_ids[0]}").write(job.out_dir / "pages" / folder)
     except OutputError:
         raise
     except Exception as error:
@@ -112,15 +112,22 @@ def _open(job: Job, chunk: Chunk) -> Site:
     path = job.out_dir / LOTS_FILE
     if not path.is_file():
         raise OutputError(
-            "A worker cannot see the folder of the run", got=str(job.out_dir),
+            "A worker cannot see the folder of the run",
+            got=str(job.out_dir),
             expected="a folder that the driver and all workers share under one path",
             mend="give --out and the inputs on storage that all workers share",
-        )  # fmt: skip
+        )
     elevation, context = open_rasters(job.request)
     lots = gpd.read_parquet(path, filters=[("block", "==", chunk.block)])
     lots = lots[lots["lot_id"].isin(chunk.lot_ids)].sort_values("file_order").reset_index(drop=True)
     lots = lots[["lot_id", "geometry"]].set_crs(elevation.grid.crs, allow_override=True)
-    return Site(job.request, elevation, lots.astype({"lot_id": object}), elevation.notes, context)
+    return Site(
+        request=job.request,
+        elevation=elevation,
+        lots=lots.astype({"lot_id": object}),
+        notes=elevation.notes,
+        context_elevation=context,
+    )
 
 
 def _screen(site: Site, job: Job) -> Iterator[BlockResult | _Failure]:

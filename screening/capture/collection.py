@@ -23,7 +23,7 @@ _STEP = 2.0**-30
 whatever their order: a lot finds the same in any window, and what two points share is taken off without a rest."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class CollectionPoint:
     """One place where water can be caught.
 
@@ -137,7 +137,14 @@ def _in_low_spots(
         for number in numbers:
             pit = _lowest(surface, cells[lot[cells] == number])
             if pit is not None:
-                yield CollectionPoint(number - 1, "low spot", table["low_spot_id"].iloc[row], pit, mouth, flow)
+                yield CollectionPoint(
+                    lot=number - 1,
+                    kind="low spot",
+                    source_id=table["low_spot_id"].iloc[row],
+                    cell=pit,
+                    mouth=mouth,
+                    flow=flow,
+                )
 
 
 def _at_lines(
@@ -167,7 +174,9 @@ def _at_lines(
         lowest = _lowest(surface, cells[lot[cells] == row + 1])
         if lowest is not None:
             side_id = sides["side_id"].iloc[number]
-            yield CollectionPoint(row, "interception line", side_id, lowest, cells, ground.flow)
+            yield CollectionPoint(
+                lot=row, kind="interception line", source_id=side_id, cell=lowest, mouth=cells, flow=ground.flow
+            )
 
 
 def _at_driveways(block: Block, surface: Surface, ground: GroundFindings, lot: I32) -> Iterator[CollectionPoint]:
@@ -179,7 +188,9 @@ def _at_driveways(block: Block, surface: Surface, ground: GroundFindings, lot: I
         cells = np.flatnonzero(label == number)
         lowest = None if row is None else _lowest(surface, cells[lot[cells] == row + 1])
         if row is not None and lowest is not None:
-            yield CollectionPoint(row, "driveway", driveway.driveway_id, lowest, cells, ground.flow)
+            yield CollectionPoint(
+                lot=row, kind="driveway", source_id=driveway.driveway_id, cell=lowest, mouth=cells, flow=ground.flow
+            )
 
 
 def _at_downspouts(block: Block, surface: Surface, flow: FlowField) -> Iterator[CollectionPoint]:
@@ -193,7 +204,9 @@ def _at_downspouts(block: Block, surface: Surface, flow: FlowField) -> Iterator[
         if row is not None:
             roof = np.sort(cells[(owner == structure) & (targets == target)])
             name = block.structures["structure_id"].iloc[structure]
-            yield CollectionPoint(row, "downspout", name, target, roof.astype(np.int64), None)
+            yield CollectionPoint(
+                lot=row, kind="downspout", source_id=name, cell=target, mouth=roof.astype(np.int64), flow=None
+            )
 
 
 def tabulate_points(

@@ -10,9 +10,16 @@ if TYPE_CHECKING:
     from screening.models import InfiltrationZones
 
 _ORDER = (
-    "fits", "fits at the faster rate only", "takes a part", "not needed", "not assessed", "empties too slowly",
-    "too deep", "does not fit", "no water reaches it",
-)  # fmt: skip
+    "fits",
+    "fits at the faster rate only",
+    "takes a part",
+    "not needed",
+    "not assessed",
+    "empties too slowly",
+    "too deep",
+    "does not fit",
+    "no water reaches it",
+)
 """Statuses of storage, the best first."""
 _WORKS = _ORDER[:4]
 NONE_FOUND = "none found"

@@ -36,11 +36,18 @@ _MOST_ZONES = 2
 
 
 _PIPE_FIELDS = (
-    "reach", "why", "length_m", "ground_fall_m", "fall_needed_m", "pipe_slope_pct", "extra_depth_m", "cover_max_m",
-)  # fmt: skip
+    "reach",
+    "why",
+    "length_m",
+    "ground_fall_m",
+    "fall_needed_m",
+    "pipe_slope_pct",
+    "extra_depth_m",
+    "cover_max_m",
+)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class _Overflow:
     """The way of overflow from a zone: cells, what it comes to first in words, fall, and whether it leaves the lot."""
 
@@ -87,15 +94,24 @@ def plan_capture(
     at_wall = np.flatnonzero(walls.side >= 0)[::-1]  # where a cell is beside several walls, the first has it
     side[walls.zone_cells[at_wall]] = at_wall
     overflows = [_overflow(block, surface, walls, ground, side, own) for own in cells]
-    planned = _plan_storage(points, point_table, ranked, pipes, overflows, storm, beyond, criteria)
+    planned = _plan_storage(
+        points=points,
+        point_table=point_table,
+        ranked=ranked,
+        pipes=pipes,
+        overflows=overflows,
+        storm=storm,
+        beyond=beyond,
+        criteria=criteria,
+    )
     return Capture(
-        ranked,
-        point_table,
-        _tabulate_ways(point_table, ranked, pipes, overflows, block.grid, criteria),
-        declared_plain([plan.row for plan in planned], STORAGE_COLUMNS),
-        declared_plain([row for plan in planned for row in plan.quantities], QUANTITY_COLUMNS),
-        declared_plain([row for plan in planned for row in plan.cautions], CAUTION_COLUMNS),
-        tuple(verdict for plan in planned for verdict in plan.verdicts),
+        zones=ranked,
+        points=point_table,
+        routes=_tabulate_ways(point_table, ranked, pipes, overflows, block.grid, criteria),
+        options=declared_plain([plan.row for plan in planned], STORAGE_COLUMNS),
+        quantities=declared_plain([row for plan in planned for row in plan.quantities], QUANTITY_COLUMNS),
+        cautions=declared_plain([row for plan in planned for row in plan.cautions], CAUTION_COLUMNS),
+        verdicts=tuple(verdict for plan in planned for verdict in plan.verdicts),
     )
 
 
@@ -127,7 +143,9 @@ def _lay_pipes(
             continue
         near = block.structures.geometry[block.structures.geometry.intersects(lot.geometry)]
         open_cells = on_lots[row][surface.structure_index.ravel()[on_lots[row]] == 0]
-        terrain = Terrain(block.grid, surface.elev_m, open_cells, lot.geometry, near)
+        terrain = Terrain(
+            grid=block.grid, elev_m=surface.elev_m, open_cells=open_cells, lot=lot.geometry, structures=near
+        )
         for point, zone in itertools.product(own_points, own_zones):
             if cells[zone].size > 1:
                 pipes[point, zone] = lay_pipe(points[point].cell, cells[zone], terrain, criteria=criteria)
@@ -209,7 +227,12 @@ def _overflow(
         runs_to = "ground off the lot"
     else:
         runs_to = "the edge of the window"
-    return _Overflow(path[: end + 1], runs_to, float(elev_m[path[0]] - elev_m[cell]), bool(lot[end] != lot[0]))
+    return _Overflow(
+        path=path[: end + 1],
+        runs_to=runs_to,
+        fall_m=float(elev_m[path[0]] - elev_m[cell]),
+        leaves_lot=bool(lot[end] != lot[0]),
+    )
 
 
 def _lot_at(block: Block, cells: I64) -> I64:
@@ -252,13 +275,13 @@ def _plan_storage(
                 drains_there[points[point].catchment] = True
             n_places += 1
             place = StoragePlace(
-                f"ST-{n_places}",
-                ranked.iloc[zone].drop("geometry").to_dict(),
-                tuple(point_table["point_id"].iloc[used]),
-                tuple(_draining_areas(drains_there, storm, beyond, criteria)) if used else (),
-                sum(pipes[point, zone].length_m for point in used),
-                max((pipes[point, zone].extra_depth_m for point in used), default=0.0),
-                overflows[zone].runs_to,
+                storage_id=f"ST-{n_places}",
+                zone=ranked.iloc[zone].drop("geometry").to_dict(),
+                points=tuple(point_table["point_id"].iloc[used]),
+                areas=tuple(_draining_areas(drains_there, storm, beyond, criteria)) if used else (),
+                pipe_run_m=sum(pipes[point, zone].length_m for point in used),
+                extra_depth_m=max((pipes[point, zone].extra_depth_m for point in used), default=0.0),
+                overflow_to=overflows[zone].runs_to,
             )
             found = plan_storage(place, rain, criteria=criteria)
             planned += found

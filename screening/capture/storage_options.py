@@ -29,7 +29,7 @@ _SAME_M = 1e-9
 _COMPARED = ("Excavation, in the ground", "Washed stone", "Non-woven fabric, all around")
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class StoragePlace:
     """A zone with the water that reaches it.
 
@@ -60,7 +60,7 @@ class StoragePlace:
     overflow_to: str
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class PlannedStorage:
     """Rows of `columns.STORAGE_COLUMNS`, `QUANTITY_COLUMNS` and `CAUTION_COLUMNS`, and checks."""
 
@@ -70,7 +70,7 @@ class PlannedStorage:
     verdicts: tuple[Verdict, ...] = field(default=())
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class _Kind:
     """One way to build it in a zone: its depth, how it is sized for some ground, and the most that the zone holds."""
 
@@ -102,8 +102,9 @@ def spread_rain(rain: Rain, *, criteria: Criteria) -> Hyetograph:
         return uniform_hyetograph(rain.depth_mm, duration_h=hours, step_h=_STEP_H)
     return nested_hyetograph(
         lambda duration_h: rain_depth_mm(table, return_period_yr=years, duration_h=duration_h),
-        duration_h=hours, step_h=_STEP_H,
-    )  # fmt: skip
+        duration_h=hours,
+        step_h=_STEP_H,
+    )
 
 
 def plan_storage(place: StoragePlace, rain: Hyetograph, *, criteria: Criteria) -> tuple[PlannedStorage, ...]:
@@ -143,12 +144,12 @@ def plan_storage(place: StoragePlace, rain: Hyetograph, *, criteria: Criteria) -
     row["inflow_m3"] = inflow.total_m3
     if not place.points:
         why = "no collection point reaches it by gravity"
-        return (PlannedStorage(row | {"status": "no water reaches it", "why": why}),)
+        return (PlannedStorage(row=row | {"status": "no water reaches it", "why": why}),)
     if not row["rate_low_mm_h"] > 0.0:
         why = zone["rate_basis"].removeprefix("not assessed: ")
-        return (PlannedStorage(row | {"status": "not assessed", "why": why}),)
+        return (PlannedStorage(row=row | {"status": "not assessed", "why": why}),)
     if inflow.total_m3 <= 0.0:
-        return (PlannedStorage(row | {"status": "not needed", "why": "this rain sheds no water there"}),)
+        return (PlannedStorage(row=row | {"status": "not needed", "why": "this rain sheds no water there"}),)
     stone, *others = [_sized(row, place, kind, criteria) for kind in _kinds(place, inflow, row, criteria)]
     return (stone, *(_compare(other, stone) for other in others))
 
@@ -161,12 +162,12 @@ def _kinds(place: StoragePlace, inflow: Inflow, row: dict[str, Any], criteria: C
     whole = stone_bed(length_m=width * _LENGTH_TO_WIDTH, width_m=width, depth_m=depth, void_frac=voids)
     kinds = [
         _Kind(
-            "stone",
-            depth,
-            lambda ground: size_bed_footprint(
+            name="stone",
+            depth_m=depth,
+            size=lambda ground: size_bed_footprint(
                 inflow, ground, depth_m=depth, void_frac=voids, length_to_width=_LENGTH_TO_WIDTH
             ),
-            lambda ground: try_gallery(inflow, whole, ground),
+            fill=lambda ground: try_gallery(inflow, whole, ground),
         )
     ]
     chambers = chambers_of(criteria)
@@ -174,10 +175,10 @@ def _kinds(place: StoragePlace, inflow: Inflow, row: dict[str, Any], criteria: C
         field = largest_field(room, chambers)
         kinds.append(
             _Kind(
-                "chambers",
-                chambers.depth_m,
-                lambda ground: size_chambers(inflow, ground, chambers),
-                lambda ground: None if field is None else try_gallery(inflow, field, ground),
+                name="chambers",
+                depth_m=chambers.depth_m,
+                size=lambda ground: size_chambers(inflow, ground, chambers),
+                fill=lambda ground: None if field is None else try_gallery(inflow, field, ground),
             )
         )
     return kinds
@@ -220,7 +221,7 @@ def _sized(row: dict[str, Any], place: StoragePlace, kind: _Kind, criteria: Crit
     # Stone of the least depth is sized all the same, and its check fails: there is no shallower one.
     if kind.name != "stone" and kind.depth_m > _deepest_m(place, criteria) + _SAME_M:
         why = "its base would come nearer to groundwater or a restrictive layer than is allowed"
-        return PlannedStorage(row | {"status": "too deep", "why": why})
+        return PlannedStorage(row=row | {"status": "too deep", "why": why})
     slow, fast = (ground_of(criteria, row[name]) for name in ("rate_low_mm_h", "rate_high_mm_h"))
     needs, room = kind.size(slow), float(row["room_m2"])
     needs_fast = needs if fast == slow else kind.size(fast)
@@ -235,7 +236,7 @@ def _sized(row: dict[str, Any], place: StoragePlace, kind: _Kind, criteria: Crit
         "footprint_high_m2": needs.gallery.footprint_m2,
     }
     if built is None or built_fast is None:
-        return PlannedStorage(row | {"status": "does not fit", "why": "the zone has no room for a single chamber"})
+        return PlannedStorage(row=row | {"status": "does not fit", "why": "the zone has no room for a single chamber"})
     longest_h = criteria.drawdown_max_h * (1.0 + _SAME_M)
     is_in_time = built.drawdown_h <= longest_h, built_fast.drawdown_h <= longest_h
     status, why = _fit_words(needs, needs_fast, room, is_in_time)
@@ -248,10 +249,10 @@ def _sized(row: dict[str, Any], place: StoragePlace, kind: _Kind, criteria: Crit
         "drawdown_high_h": built.drawdown_h,
     }
     return PlannedStorage(
-        row,
-        _quantities(row, place, built, built_fast, criteria),
-        _cautions(row, place.zone, criteria),
-        _verdicts(row, place.zone, built, criteria),
+        row=row,
+        quantities=_quantities(row, place, built, built_fast, criteria),
+        cautions=_cautions(row, place.zone, criteria),
+        verdicts=_verdicts(row, place.zone, built, criteria),
     )
 
 
@@ -331,10 +332,13 @@ def _cautions(row: dict[str, Any], zone: Mapping[str, Any], criteria: Criteria) 
     )
     who = {"lot_id": row["lot_id"], "storage_id": row["storage_id"]}
     return tuple(
-        who | {name: getattr(caution, name) for name in
-               ("key", "what", "value", "limit", "unit", "advice", "source", "is_triggered")}
+        who
+        | {
+            name: getattr(caution, name)
+            for name in ("key", "what", "value", "limit", "unit", "advice", "source", "is_triggered")
+        }
         for caution in site_cautions(facts, criteria=criteria)
-    )  # fmt: skip
+    )
 
 
 def _verdicts(row: dict[str, Any], zone: Mapping[str, Any], built: Sizing, criteria: Criteria) -> tuple[Verdict, ...]:

@@ -24,14 +24,28 @@ REASONS: dict[str, int] = {
     reason: 1 << bit
     for bit, reason in enumerate(
         (
-            "outside the lots", "no elevation", "under a structure or pavement", "under trees",
-            "soil group not a candidate", "conductivity not a candidate", "soil group unknown", "groundwater too near",
-            "restrictive layer too near", "too steep", "too near a structure", "too near a lot line",
-            "too near a well", "too near a septic field", "too near a wetland", "too near a utility",
-            "too near steep ground", "in a low spot", "too small or narrow",
+            "outside the lots",
+            "no elevation",
+            "under a structure or pavement",
+            "under trees",
+            "soil group not a candidate",
+            "conductivity not a candidate",
+            "soil group unknown",
+            "groundwater too near",
+            "restrictive layer too near",
+            "too steep",
+            "too near a structure",
+            "too near a lot line",
+            "too near a well",
+            "too near a septic field",
+            "too near a wetland",
+            "too near a utility",
+            "too near steep ground",
+            "in a low spot",
+            "too small or narrow",
         )
     )
-}  # fmt: skip
+}
 """Bits of why a cell is no candidate, in the order in which a first reason is named. `soil group unknown` alone
 makes a zone whose soil is not assessed."""
 
@@ -42,7 +56,7 @@ _SAME_M = 1e-9
 TESTS_OWED = "infiltration test at base depth; seasonal high water; depth to rock"
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class _Window:
     """What the rules look at, cell by cell: lot and soil by row + 1, slope; and what each soil is known to be."""
 
@@ -75,11 +89,11 @@ def find_infiltration_zones(
     Reasons for each cell, candidate zones, a line for each lot, and the ground turned away by lot and reason.
     """
     window = _Window(
-        block,
-        rasterize(block.grid, list(block.lots.geometry), range(1, len(block.lots) + 1)),
-        rasterize(block.grid, list(block.soils.geometry), range(1, len(block.soils) + 1)),
-        _slope_pct(surface),
-        _judge_soils(block, criteria),
+        block=block,
+        lot=rasterize(block.grid, list(block.lots.geometry), range(1, len(block.lots) + 1)),
+        soil=rasterize(block.grid, list(block.soils.geometry), range(1, len(block.soils) + 1)),
+        slope_pct=_slope_pct(surface),
+        soils=_judge_soils(block, criteria),
     )
     reasons = _reject(window, surface, depressions, criteria=criteria)
     rows: list[dict[str, Any]] = []
@@ -87,7 +101,9 @@ def find_infiltration_zones(
         _keep_zones(rows, reasons, reasons == wanted, status, window=window, criteria=criteria)
     table = _as_frame(rows, block)
     by_lot = _by_lot(block, table, reasons, window.lot)
-    return InfiltrationZones(block.grid, reasons, table, by_lot, _rejections(block, reasons, window.lot))
+    return InfiltrationZones(
+        grid=block.grid, reasons=reasons, table=table, by_lot=by_lot, rejections=_rejections(block, reasons, window.lot)
+    )
 
 
 def first_reason(reasons: U32) -> U32:

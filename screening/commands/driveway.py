@@ -35,9 +35,11 @@ _STEPS = 4
 @click.option("--cut-depth-ft", type=float, help="The same [ft].")
 @click.option("--overflow/--no-overflow", "has_overflow_path", default=None, help="Whether overflow has a safe way on.")
 @click.option(
-    "--permission/--no-permission", "has_discharge_permission", default=None,
+    "--permission/--no-permission",
+    "has_discharge_permission",
+    default=None,
     help="Whether the owner of the receiving place, and the law there, allow the discharge.",
-)  # fmt: skip
+)
 @click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True, help="Units shown.")
 @click.option("--title", default="", help="Heading of the map and the summary.")
 @click.option("--basemap-url", help="Online tile address with {z} {x} {y}; the map works without it.")
@@ -77,21 +79,35 @@ def driveway(
         request = request_of(impervious=impervious, **inputs)
         criteria = with_capture(criteria_of(criteria_path, profile), capture_in, capture_mm)
         place = DrainSite(
-            _cut_depth_m(cut_depth_m, cut_depth_ft), use, load_class, has_overflow_path, has_discharge_permission
+            cut_depth_m=_cut_depth_m(cut_depth_m, cut_depth_ft),
+            use=use,
+            load_class=load_class,
+            has_overflow_path=has_overflow_path,
+            has_discharge_permission=has_discharge_permission,
         )
         rain, *further = rains_of(rainfall, storms, rain_in, rain_mm, criteria)
         with show_steps(_STEPS) as progress:
             screening = screen_site(
-                request, criteria=criteria, rain=rain, further_rains=tuple(further), title=title, units=units,
+                request,
+                criteria=criteria,
+                rain=rain,
+                further_rains=tuple(further),
+                title=title,
+                units=units,
                 progress=progress,
-            )  # fmt: skip
+            )
             chosen = only_driveways(screening.result, driveway_ids)
             progress("writing the outputs")
             written = write_driveway_outputs(
-                chosen, out_dir, place, units=units, title=title or heading_of(chosen),
-                provenance=screening.provenance, basemap_url=basemap_url,
+                chosen,
+                out_dir,
+                place,
+                units=units,
+                title=title or heading_of(chosen),
+                provenance=screening.provenance,
+                basemap_url=basemap_url,
                 basemap_attribution=basemap_attribution or None,
-            )  # fmt: skip
+            )
         say(describe_driveways(chosen, place, units=units, title=title))
         for path in written.values():
             say(f"  {path}")

@@ -46,10 +46,13 @@ def cli() -> None:
 def _brief_option(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the option that says which lots get a brief, shared by `site` and `demo`."""
     return click.option(
-        "--brief", "briefs", multiple=True, metavar="LOT_ID",
+        "--brief",
+        "briefs",
+        multiple=True,
+        metavar="LOT_ID",
         help="Lot to write a brief of; may be repeated; or `all`, `none`. "
         "By default the lots named by --lot-id, else the first to visit.",
-    )(command)  # fmt: skip
+    )(command)
 
 
 @cli.command()
@@ -130,9 +133,13 @@ cli.add_command(driveway)
 
 @cli.command()
 @click.option(
-    "--out", "out_dir", default=Path("maps/demo"), show_default=True, type=click.Path(path_type=Path),
+    "--out",
+    "out_dir",
+    default=Path("maps/demo"),
+    show_default=True,
+    type=click.Path(path_type=Path),
     help="Folder for the outputs.",
-)  # fmt: skip
+)
 @error_options
 @click.option("--units", type=click.Choice(["metric", "us"]), default="metric", show_default=True, help="Units shown.")
 @_brief_option

@@ -88,9 +88,20 @@ def find_depressions(
     depth = np.where(is_shown[label], flow.filled_elev_m - surface.routed_elev_m, np.float32(0)).astype(np.float32)
     below = _first_below(flow, spill_cell, level)
     if with_outlines:
-        table |= _where_it_spills(names, part_of, label, below, surface, flow, block)
+        table |= _where_it_spills(
+            names=names, part_of=part_of, label=label, below=below, surface=surface, flow=flow, block=block
+        )
     frame = _as_frame(table, zones, surface, flow, with_outlines=with_outlines)
-    return Depressions(surface.grid, label, depth, level, below, kept, zones, frame)
+    return Depressions(
+        grid=surface.grid,
+        label=label,
+        depth_m=depth,
+        level_m=level,
+        spill_cell=below,
+        node=kept,
+        zones=zones,
+        table=frame,
+    )
 
 
 def label_low_spots(surface: Surface, flow: FlowField, *, criteria: Criteria) -> I32:
@@ -159,8 +170,18 @@ def _zones_of(hierarchy: DepressionHierarchy, nodes: I64) -> NestedZones:
     parent = np.concatenate(([0], table["parent"])).astype(np.int32)
     spill = np.concatenate(([-np.inf], table["spill_elev_m"])).astype(np.float32)
     leaf = hierarchy.leaf.ravel()[hierarchy.cell]
-    place, *zones = cells_by_zone(leaf, hierarchy.cell_elev_m, hierarchy.first, hierarchy.last, parent, spill, nodes)
-    return NestedZones(hierarchy.cell[place], *zones)
+    place, innermost, zone_first, zone_last, around = cells_by_zone(
+        leaf=leaf,
+        elev_of=hierarchy.cell_elev_m,
+        first=hierarchy.first,
+        last=hierarchy.last,
+        parent=parent,
+        spill_elev=spill,
+        nodes=nodes,
+    )
+    return NestedZones(
+        cells=hierarchy.cell[place], innermost=innermost, first=zone_first, last=zone_last, around=around
+    )
 
 
 def low_spot_depths(elev_m: F32, *, cell_area_m2: float, criteria: Criteria) -> F32:

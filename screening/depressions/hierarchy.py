@@ -61,7 +61,9 @@ def build_depression_hierarchy(
         "catchment_area_m2": arrays.catchment_cells * area,
     }
     table = pd.DataFrame({"node": np.arange(1, arrays.parent.size)} | {name: c[1:] for name, c in columns.items()})
-    return DepressionHierarchy(grid, arrays.leaf, table, cell, first, last, elev.ravel()[cell])
+    return DepressionHierarchy(
+        grid=grid, leaf=arrays.leaf, table=table, cell=cell, first=first, last=last, cell_elev_m=elev.ravel()[cell]
+    )
 
 
 def volume_at_level(hierarchy: DepressionHierarchy, node: int, level_m: float) -> float:

@@ -115,16 +115,16 @@ def pond_storm(
     known += float(flow.inflow.area_m2.sum())
     rain, total = known * storm.rain.depth_mm / 1000.0, float(local.sum())
     return Ponding(
-        flow.grid,
-        table,
-        depth,
-        wetting,
-        _overflow_paths(flow, depressions, table if with_rains else table.assign(overflow_m3=0.0)),
-        rain,
-        rain - total,
-        total,
-        float(pools.own.sum()),
-        float(pools.overflow[0]),
+        grid=flow.grid,
+        table=table,
+        water_depth_m=depth,
+        wetting_rain_mm=wetting,
+        overflow_paths=_overflow_paths(flow, depressions, table if with_rains else table.assign(overflow_m3=0.0)),
+        rain_m3=rain,
+        abstracted_m3=rain - total,
+        runoff_m3=total,
+        ponded_m3=float(pools.own.sum()),
+        left_window_m3=float(pools.overflow[0]),
     )
 
 
@@ -157,17 +157,17 @@ def _basins_of(surface: Surface, flow: FlowField, hierarchy: DepressionHierarchy
         ground = ground.copy()
         capacity = _level_courts(hierarchy, parent, spill_elev, is_court, ground, capacity)
     return _Basins(
-        build_spill_tree(parent, child_a, child_b, column("spills_to", 0, np.int32), capacity),
-        child_a,
-        child_b,
-        spill_elev,
-        capacity,
-        _first_leaf(surface, flow, hierarchy),
-        hierarchy.cell,
-        ground,
-        hierarchy.first,
-        hierarchy.last,
-        flow.grid.cell_area_m2,
+        tree=build_spill_tree(parent, child_a, child_b, column("spills_to", 0, np.int32), capacity),
+        child_a=child_a,
+        child_b=child_b,
+        spill_elev_m=spill_elev,
+        capacity_m3=capacity,
+        leaf=_first_leaf(surface, flow, hierarchy),
+        cell=hierarchy.cell,
+        ground_m=ground,
+        first=hierarchy.first,
+        last=hierarchy.last,
+        cell_area_m2=flow.grid.cell_area_m2,
     )
 
 
@@ -241,7 +241,13 @@ def _standing_water(basins: _Basins, pools: Pools, flow: FlowField) -> tuple[F32
     # A pool's parts are full: it holds what they do and its own.
     volume = (basins.capacity_m3[tops] - tree.own_capacity[tops] + pools.own[tops]) / basins.cell_area_m2
     level, depth_of = level_pools(
-        basins.ground_m, basins.first, basins.last, basins.spill_elev_m, tops, volume, pools.is_full[tops]
+        elev_of=basins.ground_m,
+        first=basins.first,
+        last=basins.last,
+        spill_elev=basins.spill_elev_m,
+        pools=tops,
+        volume=volume,
+        is_full=pools.is_full[tops],
     )
     level_of = np.full(pool.size, np.nan)
     level_of[tops] = level

@@ -15,8 +15,15 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 RECEIVERS = (
-    "garage", "structure", "street", "driveway", "neighbour", "street or neighbour", "low spot", "lawn",
-)  # fmt: skip
+    "garage",
+    "structure",
+    "street",
+    "driveway",
+    "neighbour",
+    "street or neighbour",
+    "low spot",
+    "lawn",
+)
 """What may lie beyond an edge; the first that is there counts. Without roads, land beyond the lot may be either."""
 AT_THE_LINE = ("garage", "structure")
 """Receivers that make the garage line."""
@@ -26,7 +33,7 @@ _WALL_REACH_CELLS = 1.0
 _STREET_REACH_CELLS = 1.5
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class EdgePiece:
     """A piece of the edge between two distances along the outline [m]."""
 
@@ -36,7 +43,7 @@ class EdgePiece:
     receiver_id: str
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Neighbours:
     """What lies around driveways: shapes to look up, made once for a block."""
 
@@ -60,16 +67,29 @@ def neighbours_of(block: Block) -> Neighbours:
         return shapely.STRtree(np.asarray(frame.geometry.values, dtype=object))
 
     return Neighbours(
-        tree(block.structures), block.structures["kind"].tolist(), block.structures["structure_id"].tolist(),
-        tree(block.roads), tree(block.driveways), block.driveways["driveway_id"].tolist(),
-        tree(block.lots), block.lots["lot_id"].tolist(), "roads" in block.given, "lots" in block.given,
-    )  # fmt: skip
+        structures=tree(block.structures),
+        structure_kind=block.structures["kind"].tolist(),
+        structure_id=block.structures["structure_id"].tolist(),
+        roads=tree(block.roads),
+        driveways=tree(block.driveways),
+        driveway_id=block.driveways["driveway_id"].tolist(),
+        lots=tree(block.lots),
+        lot_id=block.lots["lot_id"].tolist(),
+        has_roads="roads" in block.given,
+        has_lots="lots" in block.given,
+    )
 
 
 def cut_edge(
-    outline: Outline, around: Neighbours, *, driveway_id: str, lot_id: str, low_spot: Bool, block: Block,
+    outline: Outline,
+    around: Neighbours,
+    *,
+    driveway_id: str,
+    lot_id: str,
+    low_spot: Bool,
+    block: Block,
     criteria: Criteria,
-) -> list[EdgePiece]:  # fmt: skip
+) -> list[EdgePiece]:
     """Cut the outline of a driveway where it turns, where what lies beyond it changes, and into pieces no too long.
 
     Parameters
@@ -96,7 +116,14 @@ def cut_edge(
     n_steps = np.maximum(np.round(np.diff(bounds) / step).astype(int), 1)
     middles = [a + (np.arange(n) + 0.5) * (b - a) / n for a, b, n in zip(bounds[:-1], bounds[1:], n_steps, strict=True)]
     receiver, receiver_id = _receivers(
-        outline, np.concatenate(middles), around, driveway_id, lot_id, low_spot, block, criteria
+        outline=outline,
+        along=np.concatenate(middles),
+        around=around,
+        driveway_id=driveway_id,
+        lot_id=lot_id,
+        low_spot=low_spot,
+        block=block,
+        criteria=criteria,
     )
     pieces: list[EdgePiece] = []
     first = 0
@@ -127,15 +154,26 @@ def _runs(kinds: list[tuple[str, str]], start: float, end: float, longest: float
         n = max(int(np.ceil((b - a) / longest - 1e-9)), 1)
         cuts = np.linspace(a, b, n + 1)
         cuts[-1] = end if number == len(kinds) else b
-        pieces += [EdgePiece(float(cuts[i]), float(cuts[i + 1]), *kinds[first]) for i in range(n)]
+        pieces += [
+            EdgePiece(
+                from_m=float(cuts[i]), to_m=float(cuts[i + 1]), receiver=kinds[first][0], receiver_id=kinds[first][1]
+            )
+            for i in range(n)
+        ]
         first = number
     return pieces
 
 
 def _receivers(
-    outline: Outline, along: F64, around: Neighbours, driveway_id: str, lot_id: str, low_spot: Bool, block: Block,
+    outline: Outline,
+    along: F64,
+    around: Neighbours,
+    driveway_id: str,
+    lot_id: str,
+    low_spot: Bool,
+    block: Block,
     criteria: Criteria,
-) -> tuple[list[str], list[str]]:  # fmt: skip
+) -> tuple[list[str], list[str]]:
     """What lies beyond the outline at each distance along it, and its id."""
     import shapely
 

@@ -21,7 +21,7 @@ _BENT_FRAC = 0.8
 """Share of its least rectangle that a straight driveway fills."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DrivewayShape:
     """The fall of one driveway: slopes in percent, not negative; NaN = not assessed.
 
@@ -88,24 +88,58 @@ def fit_driveway_shape(ground: DrivewayGround, *, criteria: Criteria) -> Drivewa
     fit, _, rank, _ = np.linalg.lstsq(terms * weight, (z - middle) * weight[:, 0], rcond=None)
     is_bent = ground.shape.area < _BENT_FRAC * length * width
     if rank < terms.shape[1]:
-        return DrivewayShape(length, width, UNKNOWN, *_NOTHING, np.nan, is_narrow, is_bent)
+        return DrivewayShape(
+            length_m=length,
+            width_m=width,
+            kind=UNKNOWN,
+            long_slope_pct=np.nan,
+            long_falls_to="",
+            cross_slope_pct=np.nan,
+            cross_falls_to="",
+            crown_m=np.nan,
+            line_offset_m=np.nan,
+            line_offset_to="",
+            residual_m=np.nan,
+            is_narrow=is_narrow,
+            is_bent=is_bent,
+        )
     rough = z - middle - terms @ fit
     residual = float(np.sqrt((rough**2 * weight[:, 0] ** 2).sum() / (weight**2).sum()))
     long_pct, long_to = 100.0 * abs(float(fit[1])), _way(-float(fit[1]) * along)
     if is_narrow:
         return DrivewayShape(
-            length, width, UNKNOWN, long_pct, long_to, np.nan, "", np.nan, np.nan, "", residual, True, is_bent
+            length_m=length,
+            width_m=width,
+            kind=UNKNOWN,
+            long_slope_pct=long_pct,
+            long_falls_to=long_to,
+            cross_slope_pct=np.nan,
+            cross_falls_to="",
+            crown_m=np.nan,
+            line_offset_m=np.nan,
+            line_offset_to="",
+            residual_m=residual,
+            is_narrow=True,
+            is_bent=is_bent,
         )
     tilt, bow = float(fit[2]), float(fit[3])
     kind, offset = _line(tilt, bow, width, criteria.driveway_crown_min_m)
     to = "" if np.isnan(offset) or abs(offset) < ground.grid.cell_m / 4 else _way(np.sign(offset) * across)
     return DrivewayShape(
-        length, width, kind, long_pct, long_to, 100.0 * abs(tilt), _way(-tilt * across), -bow * (width / 2.0) ** 2,
-        abs(offset), to, residual, False, is_bent,
-    )  # fmt: skip
-
-
-_NOTHING = (np.nan, "", np.nan, "", np.nan, np.nan, "")
+        length_m=length,
+        width_m=width,
+        kind=kind,
+        long_slope_pct=long_pct,
+        long_falls_to=long_to,
+        cross_slope_pct=100.0 * abs(tilt),
+        cross_falls_to=_way(-tilt * across),
+        crown_m=-bow * (width / 2.0) ** 2,
+        line_offset_m=abs(offset),
+        line_offset_to=to,
+        residual_m=residual,
+        is_narrow=False,
+        is_bent=is_bent,
+    )
 
 
 def _line(tilt: float, bow: float, width: float, least_m: float) -> tuple[str, float]:

@@ -20,7 +20,7 @@ _DRIVEWAY = next(cover for cover in COVERS if cover.name == "driveway")
 _CURVE_NUMBER = float(_DRIVEWAY.curve_number[0])
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class StormFields:
     """A storm as driveways meet it, arrays flat by cell of the window, float64.
 
@@ -87,15 +87,15 @@ def storm_fields(
     weight = number * cell_area
     weight[inflow.cell] += inflow.area_m2 * inflow.curve_number
     return StormFields(
-        storm,
-        runoff,
-        accumulate(flow.receiver, flow.order, volume),
-        coefficient.astype(np.float64).ravel(),
-        np.array(concentration.coefficient_area_m2, np.float64).ravel(),
-        number,
-        accumulate(flow.receiver, flow.order, weight),
-        np.array(flow.contributing_area_m2, np.float64).ravel(),
-        concentration.time_of_concentration_h.astype(np.float64).ravel(),
+        storm=storm,
+        runoff_m=runoff,
+        runoff_through_m3=accumulate(flow.receiver, flow.order, volume),
+        coefficient=coefficient.astype(np.float64).ravel(),
+        coefficient_area_m2=np.array(concentration.coefficient_area_m2, np.float64).ravel(),
+        curve_number=number,
+        curve_number_area_m2=accumulate(flow.receiver, flow.order, weight),
+        area_m2=np.array(flow.contributing_area_m2, np.float64).ravel(),
+        time_h=concentration.time_of_concentration_h.astype(np.float64).ravel(),
     )
 
 

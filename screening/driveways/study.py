@@ -155,9 +155,14 @@ def shed_driveways(
             rows.append(unknown_row("under a structure, or no elevation on it"))
             continue
         pieces = cut_edge(
-            ground.outline, around, driveway_id=ids["driveway_id"], lot_id=ids["lot_id"], low_spot=low_spot,
-            block=block, criteria=criteria,
-        )  # fmt: skip
+            ground.outline,
+            around,
+            driveway_id=ids["driveway_id"],
+            lot_id=ids["lot_id"],
+            low_spot=low_spot,
+            block=block,
+            criteria=criteria,
+        )
         rows.append(
             collected.add(
                 ground, pieces, flow, fields, ids, area_m2=driveways.geometry.iloc[place].area, criteria=criteria
@@ -183,9 +188,16 @@ class _Collected:
         self.shapes: dict[str, list[BaseGeometry]] = {name: [] for name in DRIVEWAY_TABLES}
 
     def add(
-        self, ground: DrivewayGround, pieces: list[EdgePiece], flow: FlowField, fields: list[StormFields],
-        ids: dict[str, str], *, area_m2: float, criteria: Criteria,
-    ) -> dict[str, Any]:  # fmt: skip
+        self,
+        ground: DrivewayGround,
+        pieces: list[EdgePiece],
+        flow: FlowField,
+        fields: list[StormFields],
+        ids: dict[str, str],
+        *,
+        area_m2: float,
+        criteria: Criteria,
+    ) -> dict[str, Any]:
         """Study one driveway, keep its rows, and give what its own row gains."""
         import shapely
 
@@ -218,9 +230,12 @@ class _Collected:
         }
         storms = declared_plain(self.rows["driveway_storms"], DRIVEWAY_TABLES["driveway_storms"])
         return DrivewayStudy(
-            frames["driveway_edges"], frames["driveway_arrows"], frames["driveway_low_points"],
-            frames["driveway_areas"], storms,
-        )  # fmt: skip
+            edges=frames["driveway_edges"],
+            arrows=frames["driveway_arrows"],
+            low_points=frames["driveway_low_points"],
+            areas=frames["driveway_areas"],
+            storms=storms,
+        )
 
 
 def _without_structures(block: Block, shape: BaseGeometry) -> BaseGeometry | None:

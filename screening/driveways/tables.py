@@ -19,13 +19,19 @@ from screening.schema.criteria import Criteria
 from screening.units import GPM_PER_L_S
 
 _GROUP_OF = {
-    "garage": "wall", "structure": "wall", "street": "street", "driveway": "other", "neighbour": "neighbour",
-    "street or neighbour": "beyond", "low spot": "low_spot", "lawn": "lawn",
-}  # fmt: skip
+    "garage": "wall",
+    "structure": "wall",
+    "street": "street",
+    "driveway": "other",
+    "neighbour": "neighbour",
+    "street or neighbour": "beyond",
+    "low spot": "low_spot",
+    "lawn": "lawn",
+}
 _SAID_FROM = 0.05
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Shed:
     """What the parcels of one driveway do in one storm.
 
@@ -54,7 +60,9 @@ def shed(
 
     volume = volumes_m3(parcels, fields, criteria=criteria)
     gone, held = pour_into_ponds(volume, parcels.ponds, ground.pond_order, ground.pond_volume_m3)
-    return Shed(fields, volume, gone, held, _piece_of(parcels.leaves_at_m, pieces))
+    return Shed(
+        fields=fields, volume_m3=volume, gone_m3=gone, held_m3=held, piece=_piece_of(parcels.leaves_at_m, pieces)
+    )
 
 
 def _piece_of(at_m: F64, pieces: list[EdgePiece]) -> I64:
@@ -121,9 +129,16 @@ def storm_row(
 
 
 def shed_row(
-    shape: DrivewayShape, ground: DrivewayGround, parcels: Parcels, pieces: list[EdgePiece], poured: Shed,
-    storm: dict[str, Any], *, whole_area_m2: float, criteria: Criteria,
-) -> dict[str, Any]:  # fmt: skip
+    shape: DrivewayShape,
+    ground: DrivewayGround,
+    parcels: Parcels,
+    pieces: list[EdgePiece],
+    poured: Shed,
+    storm: dict[str, Any],
+    *,
+    whole_area_m2: float,
+    criteria: Criteria,
+) -> dict[str, Any]:
     """What the study adds to the row of a driveway."""
     is_own = parcels.kind == OWN
     groups = {

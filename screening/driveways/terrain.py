@@ -63,7 +63,7 @@ class Outline:
         return np.asarray(self.edges[edge, 4] + along[np.arange(len(xy)), edge], np.float64)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class DrivewayGround:
     """A piece of the window round one driveway, all arrays (n_rows, n_cols) of that piece.
 
@@ -152,12 +152,12 @@ def lay_out(shape: BaseGeometry, surface: Surface, flow: FlowField) -> DrivewayG
         return None
     rows, cols = place
     piece = Grid(
-        grid.crs,
-        grid.west_m + cols.start * grid.cell_m,
-        grid.north_m - rows.start * grid.cell_m,
-        grid.cell_m,
-        rows.stop - rows.start,
-        cols.stop - cols.start,
+        crs=grid.crs,
+        west_m=grid.west_m + cols.start * grid.cell_m,
+        north_m=grid.north_m - rows.start * grid.cell_m,
+        cell_m=grid.cell_m,
+        n_rows=rows.stop - rows.start,
+        n_cols=cols.stop - cols.start,
     )
     is_wall = surface.structure_index[rows, cols] > 0
     ground = np.where(is_wall, np.nan, surface.routed_elev_m[rows, cols]).astype(np.float32)
@@ -165,13 +165,28 @@ def lay_out(shape: BaseGeometry, surface: Surface, flow: FlowField) -> DrivewayG
     if not covered.any():
         return None
     is_drain = _drains_in(flow, grid, rows, cols) & ~is_wall
-    return _settle(piece, rows.start, cols.start, shape, ground, covered, is_wall, is_drain)
+    return _settle(
+        piece=piece,
+        first_row=rows.start,
+        first_col=cols.start,
+        shape=shape,
+        ground=ground,
+        covered=covered,
+        is_wall=is_wall,
+        is_drain=is_drain,
+    )
 
 
 def _settle(
-    piece: Grid, first_row: int, first_col: int, shape: BaseGeometry, ground: Any, covered: F64, is_wall: Any,
+    piece: Grid,
+    first_row: int,
+    first_col: int,
+    shape: BaseGeometry,
+    ground: Any,
+    covered: F64,
+    is_wall: Any,
     is_drain: Any,
-) -> DrivewayGround:  # fmt: skip
+) -> DrivewayGround:
     """Fill the ground, lead it down, and measure what its low spots hold."""
     from scipy import ndimage
 
@@ -199,10 +214,21 @@ def _settle(
     is_gone = is_wall | is_drain
     bare, full = _carried_on(known.astype(np.float64), is_gone), _carried_on(filled.astype(np.float64), is_gone)
     return DrivewayGround(
-        piece, first_row, first_col, shape, trace_outline(shape), covered,
-        bare, full, receiver, code, pond, numbers[np.argsort(-level, kind="stable")].astype(np.int64), volume,
-        np.array([-1, *lowest], np.int64),
-    )  # fmt: skip
+        grid=piece,
+        first_row=first_row,
+        first_col=first_col,
+        shape=shape,
+        outline=trace_outline(shape),
+        covered_frac=covered,
+        ground_m=bare,
+        filled_m=full,
+        receiver=receiver,
+        code=code,
+        pond=pond,
+        pond_order=numbers[np.argsort(-level, kind="stable")].astype(np.int64),
+        pond_volume_m3=volume,
+        pond_cell=np.array([-1, *lowest], np.int64),
+    )
 
 
 def trace_outline(shape: BaseGeometry) -> Outline:

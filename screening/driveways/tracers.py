@@ -17,7 +17,7 @@ _INTO = 0.02
 """How far over the line between two cells a parcel begins, in cells."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Parcels:
     """The parcels of one driveway that are on it at any time.
 
@@ -96,13 +96,22 @@ def send_parcels(ground: DrivewayGround, flow: FlowField) -> Parcels:
     kind, cell, weight, xy, inside = _starts(ground, flow)
     place = ground.in_cells(xy)
     edges = np.column_stack(
-        (ground.in_cells(ground.outline.edges[:, :2]), ground.in_cells(ground.outline.edges[:, 2:4]),
-         ground.outline.edges[:, 4] / cell_m)
-    )  # fmt: skip
+        (
+            ground.in_cells(ground.outline.edges[:, :2]),
+            ground.in_cells(ground.outline.edges[:, 2:4]),
+            ground.outline.edges[:, 4] / cell_m,
+        )
+    )
     leaves_at, enters_at, fate, ponds = walk_parcels(
-        ground.filled_m, ground.receiver, ground.code, ground.pond, np.ascontiguousarray(edges),
-        np.ascontiguousarray(place[:, 0]), np.ascontiguousarray(place[:, 1]), inside,
-    )  # fmt: skip
+        ground=ground.filled_m,
+        receiver=ground.receiver,
+        code=ground.code,
+        pond=ground.pond,
+        edges=np.ascontiguousarray(edges),
+        x=np.ascontiguousarray(place[:, 0]),
+        y=np.ascontiguousarray(place[:, 1]),
+        is_inside=inside,
+    )
     # What begins a hair inside came over the outline there.
     came_over = (kind == THROUGH) & (inside > 0)
     enters_at[came_over] = ground.outline.nearest_to(xy[came_over]) / cell_m
@@ -111,9 +120,16 @@ def send_parcels(ground: DrivewayGround, flow: FlowField) -> Parcels:
     kind, cell, weight = kind[kept], cell[kept], weight[kept]
     source, to = _match(returned_cell, cell, kind)
     return Parcels(
-        kind, cell, weight, leaves_at[kept] * cell_m, enters_at[kept] * cell_m, fate[kept], ponds[kept],
-        returned_from[source], to,
-    )  # fmt: skip
+        kind=kind,
+        cell=cell,
+        weight=weight,
+        leaves_at_m=leaves_at[kept] * cell_m,
+        enters_at_m=enters_at[kept] * cell_m,
+        fate=fate[kept],
+        ponds=ponds[kept],
+        returned_from=returned_from[source],
+        returned_to=to,
+    )
 
 
 def _starts(ground: DrivewayGround, flow: FlowField) -> tuple[I64, I64, F64, F64, U8]:

@@ -109,18 +109,18 @@ def _area_note(area: float, beyond: float, cell_m: float, *, cut: bool, where: s
 def _off_lot(lot_id: str, area: float, cut: bool, note: str, criteria: Criteria, source: dict[str, str]) -> Verdict:
     limit = criteria.off_lot_area_flag_m2
     return Verdict(
-        lot_id,
-        "lot",
-        lot_id,
-        "Little ground outside the lot drains onto it",
-        "off_lot_area_m2",
-        area,
-        "<",
-        limit,
-        "m2",
-        source["off_lot_area_flag_m2"],
-        _outcome(area, area < limit, lower_bound=cut),
-        note,
+        lot_id=lot_id,
+        subject_kind="lot",
+        subject_id=lot_id,
+        check="Little ground outside the lot drains onto it",
+        statistic="off_lot_area_m2",
+        value=area,
+        operator="<",
+        threshold=limit,
+        unit="m2",
+        source=source["off_lot_area_flag_m2"],
+        outcome=_outcome(area, area < limit, lower_bound=cut),
+        note=note,
     )
 
 
@@ -132,19 +132,19 @@ def _infiltration(lot_id: str, zones: InfiltrationZones, criteria: Criteria, sou
         outcome = "not assessed"
     note = str(row["infiltration_why"]) if outcome != "passed" else "candidate only: tests are owed on site"
     return Verdict(
-        lot_id,
-        "lot",
-        lot_id,
-        "The lot has ground that may take water",
-        "infiltration_area_m2",
-        area,
-        ">=",
-        limit,
-        "m2",
-        source["infiltration_min_area_m2"],
-        outcome,
-        note,
-        "remedy",
+        lot_id=lot_id,
+        subject_kind="lot",
+        subject_id=lot_id,
+        check="The lot has ground that may take water",
+        statistic="infiltration_area_m2",
+        value=area,
+        operator=">=",
+        threshold=limit,
+        unit="m2",
+        source=source["infiltration_min_area_m2"],
+        outcome=outcome,
+        note=note,
+        aspect="remedy",
     )
 
 
@@ -155,47 +155,47 @@ def _structure(row: dict[str, Any], cell_m: float, criteria: Criteria, source: d
     if unknown:
         depth = area = float("nan")
     where = "" if cut else f"most at {wall_words(row['arrival_side'])}"
-    shared = (row["lot_id"], "structure", row["structure_id"])
+    shared = {"lot_id": row["lot_id"], "subject_kind": "structure", "subject_id": row["structure_id"]}
     deep, wide = criteria.low_spot_min_depth_m, criteria.structure_area_flag_m2
     fall, sought = float(row["fall_away_pct"]), float(row["fall_sought_pct"])
     return [
         Verdict(
-            *shared,
-            "Water does not stand against a structure",
-            "pond_depth_full_m",
-            _known(depth),
-            "<",
-            deep,
-            "m",
-            source["low_spot_min_depth_m"],
-            _outcome(depth, depth < deep),
-            row["exposure_why"] if unknown else f"deepest at {wall_words(row['pond_side'])}" if depth > 0 else "",
+            **shared,
+            check="Water does not stand against a structure",
+            statistic="pond_depth_full_m",
+            value=_known(depth),
+            operator="<",
+            threshold=deep,
+            unit="m",
+            source=source["low_spot_min_depth_m"],
+            outcome=_outcome(depth, depth < deep),
+            note=row["exposure_why"] if unknown else f"deepest at {wall_words(row['pond_side'])}" if depth > 0 else "",
         ),
         Verdict(
-            *shared,
-            "Little ground drains to a structure's walls",
-            "contributing_area_m2",
-            _known(area),
-            "<",
-            wide,
-            "m2",
-            source["structure_area_flag_m2"],
-            _outcome(area, area < wide, lower_bound=cut),
-            row["exposure_why"]
+            **shared,
+            check="Little ground drains to a structure's walls",
+            statistic="contributing_area_m2",
+            value=_known(area),
+            operator="<",
+            threshold=wide,
+            unit="m2",
+            source=source["structure_area_flag_m2"],
+            outcome=_outcome(area, area < wide, lower_bound=cut),
+            note=row["exposure_why"]
             if unknown and not cut
             else _area_note(area, float(row["context_area_m2"]), cell_m, cut=cut, where=where),
         ),
         Verdict(
-            *shared,
-            "The ground falls away from a structure's walls",
-            "fall_away_pct",
-            _known(fall),
-            ">=",
-            sought,
-            "pct",
-            source["fall_away_min_pct"],
-            judge_fall(fall, sought, float(row["fall_error_pct"])),
-            _fall_note(row),
+            **shared,
+            check="The ground falls away from a structure's walls",
+            statistic="fall_away_pct",
+            value=_known(fall),
+            operator=">=",
+            threshold=sought,
+            unit="pct",
+            source=source["fall_away_min_pct"],
+            outcome=judge_fall(fall, sought, float(row["fall_error_pct"])),
+            note=_fall_note(row),
             is_indicative=True,
         ),
     ]
@@ -215,23 +215,36 @@ def _fall_note(row: dict[str, Any]) -> str:
 def _driveway(row: dict[str, Any], criteria: Criteria, source: dict[str, str]) -> Verdict:
     share, limit = float(row["to_structure_frac"]), criteria.driveway_to_structure_flag_frac
     return Verdict(
-        row["lot_id"],
-        "driveway",
-        row["driveway_id"],
-        "The driveway sheds away from walls",
-        "to_structure_frac",
-        _known(share),
-        "<=",
-        limit,
-        "frac",
-        source["driveway_to_structure_flag_frac"],
-        _outcome(share, share <= limit),
-        "" if share == share else "no elevation on it",
+        lot_id=row["lot_id"],
+        subject_kind="driveway",
+        subject_id=row["driveway_id"],
+        check="The driveway sheds away from walls",
+        statistic="to_structure_frac",
+        value=_known(share),
+        operator="<=",
+        threshold=limit,
+        unit="frac",
+        source=source["driveway_to_structure_flag_frac"],
+        outcome=_outcome(share, share <= limit),
+        note="" if share == share else "no elevation on it",
     )
 
 
 def _not_given(lot_id: str, kind: str, check: str) -> Verdict:
-    return Verdict(lot_id, kind, "", check, "", None, "<", 0.0, "", "", "not assessed", f"no {kind} layer was given")
+    return Verdict(
+        lot_id=lot_id,
+        subject_kind=kind,
+        subject_id="",
+        check=check,
+        statistic="",
+        value=None,
+        operator="<",
+        threshold=0.0,
+        unit="",
+        source="",
+        outcome="not assessed",
+        note=f"no {kind} layer was given",
+    )
 
 
 def _known(value: float) -> float | None:

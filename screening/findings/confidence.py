@@ -59,7 +59,9 @@ def keep_findings(
     exposure = dict(zip(structures["structure_id"], structures["exposure"], strict=True))
     in_low_spot = ground.depressions.label.ravel()[cells] > 0
     outcome = {_key(verdict): verdict.outcome for verdict in verdicts}
-    return Realisation(in_low_spot, chance_depth_m.ravel()[cells], exposure, outcome)
+    return Realisation(
+        in_low_spot=in_low_spot, chance_depth_m=chance_depth_m.ravel()[cells], exposure=exposure, outcome=outcome
+    )
 
 
 def assess_confidence(

@@ -172,7 +172,16 @@ def _cross(context: ContextElevation, covered: F64, *, nodata_drains: bool) -> C
     in_x, in_y = _midway(grid, cell, receiver[cell])
     out_x, out_y = _midway(grid, leaving, receiver[leaving])
     returned = np.maximum(with_window[cell] - beyond[cell], 0.0)
-    return Crossings(in_x, in_y, beyond[cell], returned, is_cut[cell], out_x, out_y, is_within)
+    return Crossings(
+        x_m=in_x,
+        y_m=in_y,
+        area_m2=beyond[cell],
+        returned_m2=returned,
+        is_cut=is_cut[cell],
+        out_x_m=out_x,
+        out_y_m=out_y,
+        is_within=is_within,
+    )
 
 
 def _midway(grid: Grid, cell: I64, receiver: I32 | I64) -> tuple[F64, F64]:

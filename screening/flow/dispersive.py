@@ -150,7 +150,15 @@ def fraction_reaching(flow: FlowField, target: Bool, *, pen: I32) -> F64:
     if flow.dispersive_method == "d-infinity":
         return reach_fraction_dinf(filled, codes, is_target, pen, jumps)
     law = qin(flow.grid.cell_m) if flow.dispersive_method == "qin" else freeman(flow.multiflow_exponent)
-    return reach_fraction(filled, codes, multiflow_order(filled, codes, jumps), is_target, pen, law, jumps)
+    return reach_fraction(
+        filled=filled,
+        codes=codes,
+        order=multiflow_order(filled, codes, jumps),
+        target=is_target,
+        pen=pen,
+        law=law,
+        jumps=jumps,
+    )
 
 
 def _known_weight(flow: FlowField, weight: F32 | F64) -> F64:

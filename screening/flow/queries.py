@@ -20,7 +20,7 @@ ReasonToEnd = Literal["window edge", "gap", "enclosed"]
 """Leaves the window; leaves at ground without elevation; ends on ground walled in by such gaps."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Catchment:
     """The ground that drains through a place, the place itself included.
 
@@ -137,11 +137,11 @@ def catchment_of(flow: FlowField, where: Place) -> Catchment:
     is_upstream[upstream] = True
     beyond = float(context_area_of(flow, np.array([0, own.size], np.int64), own)[0])
     return Catchment(
-        is_upstream.reshape(grid.shape),
-        polygonize_cells(grid, upstream),
-        upstream.size * grid.cell_area_m2 + beyond,
-        bool((flow.edge_sides.ravel()[own] != 0).any()),
-        beyond,
+        is_upstream=is_upstream.reshape(grid.shape),
+        outline=polygonize_cells(grid, upstream),
+        area_m2=upstream.size * grid.cell_area_m2 + beyond,
+        edge_contaminated=bool((flow.edge_sides.ravel()[own] != 0).any()),
+        context_area_m2=beyond,
     )
 
 

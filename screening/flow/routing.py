@@ -87,14 +87,14 @@ def route_flow(
     else:
         dispersive = np.broadcast_to(np.nan, grid.shape)
     return FlowField(
-        grid,
-        filled,
-        directions,
-        receiver,
-        order,
-        upstream,
-        dispersive,
-        carry_downstream(receiver, order, _seeds(surface, filled)).reshape(grid.shape),
+        grid=grid,
+        filled_elev_m=filled,
+        flow_dir_d8=directions,
+        receiver=receiver,
+        order=order,
+        contributing_area_m2=upstream,
+        dispersive_area_m2=dispersive,
+        edge_sides=carry_downstream(receiver, order, _seeds(surface, filled)).reshape(grid.shape),
         dispersive_method=method,
         multiflow_exponent=exponent,
         nodata_drains=criteria.nodata_drains,
@@ -226,4 +226,9 @@ def view_window(
     bits |= int(np.bitwise_or.reduce(unseen[is_above[leaf]], initial=0))
     above = table.loc[is_above[1:], ["spill_elev_m", "catchment_area_m2"]].to_numpy(float)
     above = above[np.lexsort(above.T)]
-    return WindowView(bits & ~GAP_SIDE, flow.filled_elev_m[seen], flow.contributing_area_m2[seen], above)
+    return WindowView(
+        open_sides=bits & ~GAP_SIDE,
+        level_m=flow.filled_elev_m[seen],
+        area_m2=flow.contributing_area_m2[seen],
+        above=above,
+    )

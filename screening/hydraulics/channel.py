@@ -24,7 +24,7 @@ _NEWTON_STEPS = 12
 """Toward a critical depth: they double its digits, and half are enough from where they begin."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Channel:
     """A straight channel closed at its far end, whose water leaves at the other.
 
@@ -73,7 +73,7 @@ class Channel:
         return self.section.depth_m - (self.invert_slope - self.grate_fall) * (self.length_m - x_m)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class ChannelProfile:
     """Water along a channel, from its closed end to its outlet.
 
@@ -168,7 +168,7 @@ def find_profile(
         force, now = _force_and_depth(channel.section, force + step * gain, above, control)
         depth[at - 1] = now
     brim = np.array([channel.brim_depth_m(float(place)) for place in x])
-    return ChannelProfile(x, flow, depth, brim - depth)
+    return ChannelProfile(x_m=x, flow_m3_s=flow, depth_m=depth, freeboard_m=brim - depth)
 
 
 def critical_depths_m(section: TrenchSection, flow_m3_s: F64) -> F64:

@@ -20,7 +20,7 @@ _CHANNEL_SOURCE = "spatially varied flow, Chow 1959 chapter 12, from memory"
 _PIPE_SOURCE = "Manning's equation, HEC-22 (2009) eq. 7-1"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ClogCase:
     """How a trench drain does at one share of clogging."""
 
@@ -31,7 +31,7 @@ class ClogCase:
     limited_by: Part
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class TrenchDrainAssessment:
     """How a trench drain does under an inflow.
 
@@ -129,11 +129,11 @@ def _ponding(drain: TrenchDrain, flow_m3_s: float, clogged_frac: float) -> float
 
 def _clog_case(drain: TrenchDrain, inflow_m3_s: float, capacities: Capacities, clogged_frac: float) -> ClogCase:
     return ClogCase(
-        clogged_frac,
-        capacities.drain_m3_s,
-        max(inflow_m3_s - capacities.drain_m3_s, 0.0),
-        _ponding(drain, inflow_m3_s, clogged_frac),
-        capacities.limited_by,
+        clogged_frac=clogged_frac,
+        capacity_m3_s=capacities.drain_m3_s,
+        bypass_m3_s=max(inflow_m3_s - capacities.drain_m3_s, 0.0),
+        ponding_depth_m=_ponding(drain, inflow_m3_s, clogged_frac),
+        limited_by=capacities.limited_by,
     )
 
 
@@ -152,7 +152,16 @@ def _capacity_rows(
     joint = capacities.joint_m3_s if drain.pipe else None
 
     def row(check: str, statistic: str, value: float | None, source: str, note: str) -> CheckRow:
-        return CheckRow(check, statistic, value, ">=", inflow_m3_s, "m3_s", source, note)
+        return CheckRow(
+            check=check,
+            statistic=statistic,
+            value=value,
+            operator=">=",
+            threshold=inflow_m3_s,
+            unit="m3_s",
+            source=source,
+            note=note,
+        )
 
     return [
         row("The grate takes the inflow", "grate_m3_s", capacities.grate_m3_s, _GRATE_SOURCE, grate_note),
@@ -187,29 +196,43 @@ def _pipe_rows(pipe: OutletPipe | None, inflow_m3_s: float, criteria: Criteria) 
     fast = "" if velocity is not None else "no velocity without a pipe that falls"
     return [
         CheckRow(
-            "The pipe has its least slope",
-            "pipe_slope_pct",
-            slope_pct,
-            ">=",
-            criteria.outlet_pipe_slope_min_pct,
-            "pct",
-            slope_from,
+            check="The pipe has its least slope",
+            statistic="pipe_slope_pct",
+            value=slope_pct,
+            operator=">=",
+            threshold=criteria.outlet_pipe_slope_min_pct,
+            unit="pct",
+            source=slope_from,
         ),
         CheckRow(
-            "The fall is enough for the least slope and the inflow",
-            "fall_m",
-            fall,
-            ">=",
-            needed,
-            "m",
-            f"{slope_from}; {_PIPE_SOURCE}",
-            note,
+            check="The fall is enough for the least slope and the inflow",
+            statistic="fall_m",
+            value=fall,
+            operator=">=",
+            threshold=needed,
+            unit="m",
+            source=f"{slope_from}; {_PIPE_SOURCE}",
+            note=note,
         ),
         CheckRow(
-            "The full pipe keeps sediment moving", "velocity_m_s", velocity, ">=", settles, "m_s", settles_from, fast
+            check="The full pipe keeps sediment moving",
+            statistic="velocity_m_s",
+            value=velocity,
+            operator=">=",
+            threshold=settles,
+            unit="m_s",
+            source=settles_from,
+            note=fast,
         ),
         CheckRow(
-            "The full pipe does not wear or scour", "velocity_m_s", velocity, "<=", scours, "m_s", scours_from, fast
+            check="The full pipe does not wear or scour",
+            statistic="velocity_m_s",
+            value=velocity,
+            operator="<=",
+            threshold=scours,
+            unit="m_s",
+            source=scours_from,
+            note=fast,
         ),
     ]
 

@@ -35,7 +35,7 @@ DRAIN_CAUTIONS: tuple[str, ...] = (
 """What every assessment of a trench drain says of its own limits."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DrainSite:
     """What is known of the place of a trench drain; None is not known.
 
@@ -100,24 +100,24 @@ def check_site(site: DrainSite, *, channel_depth_m: float, criteria: Criteria) -
         *_dig_rows(site, channel_depth_m, criteria),
         _load_row(site),
         CheckRow(
-            "Water that the drain does not take has a safe way on",
-            "has_overflow_path",
-            _as_number(site.has_overflow_path),
-            "==",
-            1.0,
-            "",
-            _SAG_SOURCE,
-            "look for it on site: a clogged grate in a low place takes nothing",
+            check="Water that the drain does not take has a safe way on",
+            statistic="has_overflow_path",
+            value=_as_number(site.has_overflow_path),
+            operator="==",
+            threshold=1.0,
+            unit="",
+            source=_SAG_SOURCE,
+            note="look for it on site: a clogged grate in a low place takes nothing",
         ),
         CheckRow(
-            "The discharge is permitted",
-            "has_discharge_permission",
-            _as_number(site.has_discharge_permission),
-            "==",
-            1.0,
-            "",
-            "local law and the owner of the receiving land, street or sewer",
-            "water may not be sent onto neighbouring land, a street or a sewer without permission",
+            check="The discharge is permitted",
+            statistic="has_discharge_permission",
+            value=_as_number(site.has_discharge_permission),
+            operator="==",
+            threshold=1.0,
+            unit="",
+            source="local law and the owner of the receiving land, street or sewer",
+            note="water may not be sent onto neighbouring land, a street or a sewer without permission",
         ),
     )
 
@@ -128,7 +128,17 @@ def _dig_rows(site: DrainSite, channel_depth_m: float, criteria: Criteria) -> li
     depth = channel_depth_m if site.cut_depth_m is None else site.cut_depth_m
     note = "the channel's own depth; bedding and the pipe's trench go deeper" if is_least else ""
     return [
-        CheckRow(check, "cut_depth_m", depth, "<", getattr(criteria, name), "m", source[name], note, is_least)
+        CheckRow(
+            check=check,
+            statistic="cut_depth_m",
+            value=depth,
+            operator="<",
+            threshold=getattr(criteria, name),
+            unit="m",
+            source=source[name],
+            note=note,
+            is_lower_bound=is_least,
+        )
         for check, name in (
             ("The cut is too shallow to call for a ladder, ramp or stairway", "excavation_egress_depth_m"),
             ("The cut is too shallow to call for protection against cave-in", "excavation_protection_depth_m"),
@@ -143,7 +153,14 @@ def _load_row(site: DrainSite) -> CheckRow:
     if site.use is not None:
         note = f"{site.use}: class {CLASS_FOR_USE[site.use]} or higher; {note}"
     return CheckRow(
-        "The grate bears the owner's use", "load_kn", held, ">=", needed, "kn", "EN 1433, from memory", note
+        check="The grate bears the owner's use",
+        statistic="load_kn",
+        value=held,
+        operator=">=",
+        threshold=needed,
+        unit="kn",
+        source="EN 1433, from memory",
+        note=note,
     )
 
 

@@ -32,7 +32,7 @@ TESTED_SLOT_WIDTH_M = 1.75 * MM_PER_IN / MM_PER_M
 """Slot width of the tests behind those equations (1.75 in): HEC-22 (2009) eq. 4-34."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Grate:
     """A grate, and over which of its edges water comes.
 

@@ -21,7 +21,7 @@ ENTRANCE_LOSS = 0.5
 """Share of the velocity head lost at a square-edged entrance: HEC-22 and HDS-5, from memory."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class OutletPipe:
     """A straight pipe from the channel to where it may let its water go.
 

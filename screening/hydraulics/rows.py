@@ -11,7 +11,7 @@ Operator = Literal["<=", ">=", "<", "=="]
 _HOLDS = {"<=": operators.le, ">=": operators.ge, "<": operators.lt, "==": operators.eq}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class CheckRow:
     """One check of one work: statistic, operator, threshold; its outcome follows from them.
 

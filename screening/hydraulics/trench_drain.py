@@ -15,7 +15,7 @@ from screening.schema.criteria import Criteria
 Part = Literal["grate", "channel", "pipe"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class TrenchDrain:
     """A trench drain by its own measures.
 
@@ -53,7 +53,7 @@ class TrenchDrain:
         return None if head is None else max(head - self.pipe.invert_drop_m, 0.0)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Capacities:
     """What a trench drain takes, part by part [m3/s].
 
@@ -112,7 +112,7 @@ def find_capacities(drain: TrenchDrain, *, criteria: Criteria) -> Capacities:
     )
     alone = largest_inflow_m3_s(drain.channel, freeboard_min_m=room)
     if drain.pipe is None:
-        return Capacities(grate, alone, None, alone)
+        return Capacities(grate_m3_s=grate, channel_m3_s=alone, pipe_m3_s=None, joint_m3_s=alone)
     brimful = max(drain.channel.section.depth_m - room, 0.0) + drain.pipe.invert_drop_m
     pipe = pipe_capacity_m3_s(drain.pipe, depth_m=brimful)
     joint = largest_inflow_m3_s(
@@ -121,4 +121,4 @@ def find_capacities(drain: TrenchDrain, *, criteria: Criteria) -> Capacities:
         outlet_depth_m=drain.outlet_depth_m,
         at_most_m3_s=drain.pipe.full_flow_m3_s,
     )
-    return Capacities(grate, alone, pipe, joint)
+    return Capacities(grate_m3_s=grate, channel_m3_s=alone, pipe_m3_s=pipe, joint_m3_s=joint)

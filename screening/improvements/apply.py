@@ -79,7 +79,9 @@ def outlet_of(work: Work, works: Works) -> Any | None:
 
 
 def _trench_drain(work: Work, works: Works) -> Intake:
-    return Intake(work.work_id, "trench drain", work.geometry, "", outlet_of(work, works))
+    return Intake(
+        intake_id=work.work_id, kind="trench drain", line=work.geometry, structure_id="", outlet=outlet_of(work, works)
+    )
 
 
 def _check_place(block: Block, works: Works) -> None:
@@ -87,16 +89,20 @@ def _check_place(block: Block, works: Works) -> None:
 
     if works.crs != block.grid.crs:
         raise InputError(
-            "The works lie in another CRS than the window", got=works.crs, expected=block.grid.crs,
+            "The works lie in another CRS than the window",
+            got=works.crs,
+            expected=block.grid.crs,
             mend="read them with the CRS of the grid",
-        )  # fmt: skip
+        )
     window = shapely.box(*block.grid.bounds)
     outside = [work.name for work in works.items if not window.covers(work.geometry)]
     if outside:
         raise InputError(
-            f"The {works.title} lie outside the elevation, or reach beyond it", got=", ".join(outside),
-            expected="works within the ground that is screened", mend="move them, or give elevation that holds them",
-        )  # fmt: skip
+            f"The {works.title} lie outside the elevation, or reach beyond it",
+            got=", ".join(outside),
+            expected="works within the ground that is screened",
+            mend="move them, or give elevation that holds them",
+        )
 
 
 def _joined(
@@ -113,11 +119,14 @@ def _joined(
     shared = sorted(set(layer[id_column]) & {row[0] for row in rows})
     if shared:
         raise InputError(
-            f"A work has the {id_column} of something that is there", got=", ".join(shared),
-            expected="an id of its own", mend="give the work another id",
-        )  # fmt: skip
-    new = gpd.GeoDataFrame({name: [row[i] for row in rows] for i, name in enumerate(columns)}, geometry=shapes,
-                           crs=layer.crs)  # fmt: skip
+            f"A work has the {id_column} of something that is there",
+            got=", ".join(shared),
+            expected="an id of its own",
+            mend="give the work another id",
+        )
+    new = gpd.GeoDataFrame(
+        {name: [row[i] for row in rows] for i, name in enumerate(columns)}, geometry=shapes, crs=layer.crs
+    )
     if layer.empty:
         return new
     return gpd.GeoDataFrame(pd.concat([layer, new], ignore_index=True), geometry="geometry", crs=layer.crs)
@@ -139,15 +148,16 @@ def _move_downspouts(block: Block, works: Works, criteria: Criteria) -> tuple[gp
         to = work.word("to")
         outlet = outlet_of(work, works)
         if to and outlet is None:
-            roofs.append(Intake(work.work_id, "downspout", None, owner[work.work_id]))
+            roofs.append(Intake(intake_id=work.work_id, kind="downspout", line=None, structure_id=owner[work.work_id]))
             continue
         end = outlet if outlet is not None else shapely.Point(shapely.get_coordinates(work.geometry)[-1])
         rows.append((work.work_id, owner[work.work_id]))
         shapes.append(end)
     new = gpd.GeoDataFrame(
-        {"downspout_id": [row[0] for row in rows], "structure_id": [row[1] for row in rows]}, geometry=shapes,
+        {"downspout_id": [row[0] for row in rows], "structure_id": [row[1] for row in rows]},
+        geometry=shapes,
         crs=block.grid.crs,
-    )  # fmt: skip
+    )
     parts = [part for part in (kept, new) if len(part)]
     joined = pd.concat(parts, ignore_index=True) if parts else kept
     return gpd.GeoDataFrame(joined.reset_index(drop=True), geometry="geometry", crs=block.grid.crs), roofs
@@ -162,9 +172,11 @@ def _structure_of(work: Work, block: Block, reach_m: float) -> str:
     if named:
         if named not in ids:
             raise InputError(
-                f"The {work.name} belongs to a structure that is not there", got=named,
-                expected=", ".join(ids[:8]) or "a structures layer", mend="correct its structure_id",
-            )  # fmt: skip
+                f"The {work.name} belongs to a structure that is not there",
+                got=named,
+                expected=", ".join(ids[:8]) or "a structures layer",
+                mend="correct its structure_id",
+            )
         return named
     start = shapely.Point(shapely.get_coordinates(work.geometry)[0])
     away = block.structures.geometry.distance(start).to_numpy(float)
@@ -173,7 +185,7 @@ def _structure_of(work: Work, block: Block, reach_m: float) -> str:
             f"The {work.name} does not say whose it is, and no structure is near",
             expected=f"a structure_id, or a structure within {reach_m:g} m of where it begins",
             mend="add structure_id, or draw a line from the structure to where the water goes",
-        )  # fmt: skip
+        )
     return ids[int(away.argmin())]
 
 
@@ -200,9 +212,11 @@ def _regrade(block: Block, works: Works) -> F32:
         inside = (rasterize(block.grid, [work.geometry], [1]) > 0) & ~stands & ~np.isnan(elev_m)
         if not inside.any():
             raise InputError(
-                f"The {work.name} changes no ground", expected="an area that holds the middle of at least one cell of "
-                f"known ground, {block.grid.cell_m:g} m wide, outside of structures", mend="draw it larger or move it",
-            )  # fmt: skip
+                f"The {work.name} changes no ground",
+                expected="an area that holds the middle of at least one cell of "
+                f"known ground, {block.grid.cell_m:g} m wide, outside of structures",
+                mend="draw it larger or move it",
+            )
         elev_m = np.where(inside, _plane(work, block, elev_m, inside), elev_m).astype(np.float32)
     return elev_m
 

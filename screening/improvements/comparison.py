@@ -57,7 +57,7 @@ def compare_works(before: BlockResult, after: BlockResult, works: Works, *, lots
         *_window_rows(before, after, through),
     ]
     checks = check_works(measured, lot_changes, after, works)
-    return Comparison(measured, declared_plain(rows, COMPARISON_COLUMNS), lot_changes, checks)
+    return Comparison(works=measured, table=declared_plain(rows, COMPARISON_COLUMNS), lots=lot_changes, checks=checks)
 
 
 def _compare_lots(
@@ -71,12 +71,16 @@ def _compare_lots(
     columns = {
         "lot_id": lots["lot_id"].to_numpy(),
         "is_chosen": np.isin(lots["lot_id"].to_numpy().astype(str), before.block.lots["lot_id"].to_numpy().astype(str)),
-        "run_on_before_m3": first["run_on_m3"], "run_on_after_m3": then["run_on_m3"], "run_on_difference_m3": more,
-        "peak_before_l_s": first["peak_l_s"], "peak_after_l_s": then["peak_l_s"], "peak_difference_l_s": higher,
+        "run_on_before_m3": first["run_on_m3"],
+        "run_on_after_m3": then["run_on_m3"],
+        "run_on_difference_m3": more,
+        "peak_before_l_s": first["peak_l_s"],
+        "peak_after_l_s": then["peak_l_s"],
+        "peak_difference_l_s": higher,
         "result": np.where(grows, "more water", np.where(shrinks, "less water", "the same")),
         "is_red_flag": (more > criteria.works_gain_max_m3) | (higher > criteria.works_gain_max_l_s),
         "edge_contaminated": first["is_cut"] | then["is_cut"],
-    }  # fmt: skip
+    }
     return declared(columns, LOT_CHANGE_COLUMNS, geometry=lots.geometry, crs=before.block.grid.crs)
 
 
@@ -85,8 +89,16 @@ def _lot_rows(lots: gpd.GeoDataFrame) -> Iterator[dict[str, Any]]:
         kind = "lot" if lot["is_chosen"] else "neighbour"
         red = bool(lot["is_red_flag"])
         for what, name, unit in (("Run-on", "run_on", "m3"), ("Peak onto the lot", "peak", "l_s")):
-            row = _row(kind, lot["lot_id"], lot["lot_id"], what, f"{name}_{unit}", unit,
-                       lot[f"{name}_before_{unit}"], lot[f"{name}_after_{unit}"])  # fmt: skip
+            row = _row(
+                kind=kind,
+                subject_id=lot["lot_id"],
+                lot_id=lot["lot_id"],
+                what=what,
+                statistic=f"{name}_{unit}",
+                unit=unit,
+                before=lot[f"{name}_before_{unit}"],
+                after=lot[f"{name}_after_{unit}"],
+            )
             yield row | {"is_red_flag": red and row["result"] == "worse"}
 
 
@@ -132,8 +144,17 @@ def _low_spot_rows(before: BlockResult, after: BlockResult) -> Iterator[dict[str
             continue
         for what, name, unit in (("Water left standing", "ponded_m3", "m3"), ("Its depth", "storm_depth_m", "m")):
             red = unit == "m" and float(spot[name]) > limit
-            row = _row("low spot", spot["low_spot_id"], spot["lot_id"], what, name, unit, 0.0, float(spot[name]),
-                       red=red)  # fmt: skip
+            row = _row(
+                kind="low spot",
+                subject_id=spot["low_spot_id"],
+                lot_id=spot["lot_id"],
+                what=what,
+                statistic=name,
+                unit=unit,
+                before=0.0,
+                after=float(spot[name]),
+                red=red,
+            )
             yield row | {"result": "new"}
 
 
@@ -164,8 +185,17 @@ def _verdict_rows(before: BlockResult, after: BlockResult) -> Iterator[dict[str,
         step = _OUTCOMES[other.outcome] - _OUTCOMES[verdict.outcome]
         is_new_flag = other.outcome == "failed" and step > 0 and verdict.aspect == "problem"
         subject = verdict.subject_id or verdict.lot_id
-        row = _row("check", f"{verdict.subject_kind} {subject}", verdict.lot_id, verdict.check, verdict.statistic,
-                   verdict.unit, _value(verdict), _value(other), red=is_new_flag)  # fmt: skip
+        row = _row(
+            kind="check",
+            subject_id=f"{verdict.subject_kind} {subject}",
+            lot_id=verdict.lot_id,
+            what=verdict.check,
+            statistic=verdict.statistic,
+            unit=verdict.unit,
+            before=_value(verdict),
+            after=_value(other),
+            red=is_new_flag,
+        )
         result = "worse" if step > 0 else "better" if step < 0 else "same"
         if "not assessed" in (verdict.outcome, other.outcome) and step:
             result = "worse" if is_new_flag else "not assessed"
@@ -185,7 +215,16 @@ def _work_rows(works: gpd.GeoDataFrame) -> Iterator[dict[str, Any]]:
         if work["taken_m3"] != work["taken_m3"]:
             continue
         name = f"{work['kind']} {work['work_id']}"
-        row = _row("works", name, "", "Takes", "taken_m3", "m3", 0.0, float(work["taken_m3"]))
+        row = _row(
+            kind="works",
+            subject_id=name,
+            lot_id="",
+            what="Takes",
+            statistic="taken_m3",
+            unit="m3",
+            before=0.0,
+            after=float(work["taken_m3"]),
+        )
         nothing = work["kind"] in ("trench drain", "culvert") and not work["taken_m3"] >= LEAST_TAKEN_M3
         over = work["kind"] == "storage" and work["taken_m3"] > work["volume_m3"]
         small = work["peak_l_s"] > work["capacity_l_s"]
@@ -196,9 +235,12 @@ def _work_rows(works: gpd.GeoDataFrame) -> Iterator[dict[str, Any]]:
 def _window_rows(before: BlockResult, after: BlockResult, through: tuple[F64, F64]) -> Iterator[dict[str, Any]]:
     """The balance of the water, and how much of it leaves the window elsewhere than before."""
     balance = (
-        ("Rain", "rain_m3"), ("Taken up by the ground", "abstracted_m3"), ("Runoff", "runoff_m3"),
-        ("Left standing", "ponded_m3"), ("Left the window or taken off the ground", "left_window_m3"),
-    )  # fmt: skip
+        ("Rain", "rain_m3"),
+        ("Taken up by the ground", "abstracted_m3"),
+        ("Runoff", "runoff_m3"),
+        ("Left standing", "ponded_m3"),
+        ("Left the window or taken off the ground", "left_window_m3"),
+    )
     for what, name in balance:
         values = float(getattr(before.ponding, name)), float(getattr(after.ponding, name))
         row = _row("window", "", "", what, name, "m3", *values)
@@ -210,21 +252,49 @@ def _window_rows(before: BlockResult, after: BlockResult, through: tuple[F64, F6
     edge = [left_at_m3(r, t) for r, t in zip((before, after), through, strict=True)]
     moved = float(np.maximum(edge[1] - edge[0], 0.0).sum())
     red = moved > before.criteria.works_gain_max_m3
-    row = _row("window", "", "", "Leaves the window where less left it before", "moved_m3", "m3", 0.0, moved, red=red)
+    row = _row(
+        kind="window",
+        subject_id="",
+        lot_id="",
+        what="Leaves the window where less left it before",
+        statistic="moved_m3",
+        unit="m3",
+        before=0.0,
+        after=moved,
+        red=red,
+    )
     yield row
 
 
 def _row(
-    kind: str, subject_id: str, lot_id: str, what: str, statistic: str, unit: str, before: float, after: float,
-    *, red: bool = False,
-) -> dict[str, Any]:  # fmt: skip
+    kind: str,
+    subject_id: str,
+    lot_id: str,
+    what: str,
+    statistic: str,
+    unit: str,
+    before: float,
+    after: float,
+    *,
+    red: bool = False,
+) -> dict[str, Any]:
     """One number that is better when it is less."""
     difference, least = after - before, LEAST_CHANGE.get(unit, 0.0)
     result = "same" if abs(difference) <= least else "worse" if difference > 0 else "better"
     if pd.isna(difference):
         result = "same" if pd.isna(before) and pd.isna(after) else "not assessed"
     return {
-        "subject_kind": kind, "subject_id": subject_id, "lot_id": lot_id, "what": what, "statistic": statistic,
-        "unit": unit, "before": before, "after": after, "difference": difference, "outcome_before": "",
-        "outcome_after": "", "result": result, "is_red_flag": bool(red),
-    }  # fmt: skip
+        "subject_kind": kind,
+        "subject_id": subject_id,
+        "lot_id": lot_id,
+        "what": what,
+        "statistic": statistic,
+        "unit": unit,
+        "before": before,
+        "after": after,
+        "difference": difference,
+        "outcome_before": "",
+        "outcome_after": "",
+        "result": result,
+        "is_red_flag": bool(red),
+    }

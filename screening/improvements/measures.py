@@ -152,9 +152,11 @@ def _earth_moved(work: Work, before: BlockResult, after: BlockResult) -> dict[st
     rise = (after.block.elev_m.astype(np.float64) - before.block.elev_m)[inside]
     rise, area = rise[np.isfinite(rise)], before.flow.grid.cell_area_m2
     return {
-        "cut_max_m": float(max(-rise.min(initial=0.0), 0.0)), "fill_max_m": float(rise.max(initial=0.0)),
-        "cut_m3": float(-rise[rise < 0].sum() * area), "fill_m3": float(rise[rise > 0].sum() * area),
-    }  # fmt: skip
+        "cut_max_m": float(max(-rise.min(initial=0.0), 0.0)),
+        "fill_max_m": float(rise.max(initial=0.0)),
+        "cut_m3": float(-rise[rise < 0].sum() * area),
+        "fill_m3": float(rise[rise > 0].sum() * area),
+    }
 
 
 def _culvert_cut_m(work: Work, before: BlockResult) -> float:
@@ -176,10 +178,15 @@ def trench_drain_of(work: Work, after: BlockResult, works: Works) -> TrenchDrain
     length = work.geometry.length
     slope = np.nan_to_num(work.number("channel_slope_pct")) / 100.0
     return TrenchDrain(
-        Channel(TrenchSection(width, width, depth), length, float(slope), grate_slope=float(slope)),
-        Grate(width, length, open_frac),
-        _outlet_pipe(work, after, works),
-        _site_of(work),
+        channel=Channel(
+            section=TrenchSection(width, width, depth),
+            length_m=length,
+            invert_slope=float(slope),
+            grate_slope=float(slope),
+        ),
+        grate=Grate(width_m=width, length_m=length, open_frac=open_frac),
+        pipe=_outlet_pipe(work, after, works),
+        site=_site_of(work),
     )
 
 
@@ -189,7 +196,7 @@ def _outlet_pipe(work: Work, after: BlockResult, works: Works) -> OutletPipe | N
     if outlet is None or not diameter > 0:
         return None
     length, fall = _pipe_room(work, after, works)
-    return OutletPipe(diameter, max(length, 0.1), fall) if fall == fall else None
+    return OutletPipe(diameter_m=diameter, length_m=max(length, 0.1), fall_m=fall) if fall == fall else None
 
 
 def _pipe_room(work: Work, after: BlockResult, works: Works) -> tuple[float, float]:
@@ -207,11 +214,11 @@ def _pipe_room(work: Work, after: BlockResult, works: Works) -> tuple[float, flo
 def _site_of(work: Work) -> DrainSite:
     cut = work.number("cut_depth_m")
     return DrainSite(
-        cut if cut == cut else None,
-        work.word("use") or None,  # type: ignore[arg-type]
-        work.word("load_class") or None,
-        work.is_said("has_overflow_path"),
-        work.is_said("has_discharge_permission"),
+        cut_depth_m=cut if cut == cut else None,
+        use=work.word("use") or None,  # type: ignore[arg-type]
+        load_class=work.word("load_class") or None,
+        has_overflow_path=work.is_said("has_overflow_path"),
+        has_discharge_permission=work.is_said("has_discharge_permission"),
     )
 
 
@@ -262,7 +269,16 @@ def _permission_row(work: Work, criteria: Criteria) -> CheckRow:
 
 def _takes_row(row: dict[str, Any]) -> CheckRow:
     taken, note = float(row["taken_m3"]), "before any is held back above it"
-    return CheckRow("It takes water in this storm", "taken_m3", taken, ">=", LEAST_TAKEN_M3, "m3", "one litre", note)
+    return CheckRow(
+        check="It takes water in this storm",
+        statistic="taken_m3",
+        value=taken,
+        operator=">=",
+        threshold=LEAST_TAKEN_M3,
+        unit="m3",
+        source="one litre",
+        note=note,
+    )
 
 
 def _fall_rows(work: Work, after: BlockResult, works: Works) -> list[CheckRow]:
@@ -273,28 +289,57 @@ def _fall_rows(work: Work, after: BlockResult, works: Works) -> list[CheckRow]:
     note = "" if fall == fall else "without the drain's depth its fall is not known"
     text = "The ground at the outlet is low enough for a pipe from the drain's invert"
     source = "outlet_pipe_slope_min_pct times the straight distance"
-    return [CheckRow(text, "fall_m", fall, ">=", least / 100.0 * length, "m", source, note)]
+    return [
+        CheckRow(
+            check=text,
+            statistic="fall_m",
+            value=fall,
+            operator=">=",
+            threshold=least / 100.0 * length,
+            unit="m",
+            source=source,
+            note=note,
+        )
+    ]
 
 
 def _storage_row(row: dict[str, Any]) -> CheckRow:
     return CheckRow(
-        "The storage holds what comes to it", "taken_m3", float(row["taken_m3"]), "<=", float(row["volume_m3"]), "m3",
-        "its own volume", "what it cannot hold is not followed further: it needs a safe way on",
-    )  # fmt: skip
+        check="The storage holds what comes to it",
+        statistic="taken_m3",
+        value=float(row["taken_m3"]),
+        operator="<=",
+        threshold=float(row["volume_m3"]),
+        unit="m3",
+        source="its own volume",
+        note="what it cannot hold is not followed further: it needs a safe way on",
+    )
 
 
 def _neighbour_row(lots: gpd.GeoDataFrame) -> CheckRow:
     return CheckRow(
-        "No lot receives more water than before", "n_lots", float(lots["is_red_flag"].sum()), "<=", 0.0, "",
-        "works_gain_max_m3 and works_gain_max_l_s",
-        "water may not be sent onto neighbouring land without permission (local law)",
-    )  # fmt: skip
+        check="No lot receives more water than before",
+        statistic="n_lots",
+        value=float(lots["is_red_flag"].sum()),
+        operator="<=",
+        threshold=0.0,
+        unit="",
+        source="works_gain_max_m3 and works_gain_max_l_s",
+        note="water may not be sent onto neighbouring land without permission (local law)",
+    )
 
 
 def _as_row(work_id: str, check: CheckRow) -> dict[str, Any]:
     value = _NO_NUMBER if check.value is None else check.value
     return {
-        "work_id": work_id, "check": check.check, "statistic": check.statistic, "value": value,
-        "operator": check.operator, "threshold": check.threshold, "unit": check.unit, "outcome": check.outcome,
-        "source": check.source, "note": check.note,
-    }  # fmt: skip
+        "work_id": work_id,
+        "check": check.check,
+        "statistic": check.statistic,
+        "value": value,
+        "operator": check.operator,
+        "threshold": check.threshold,
+        "unit": check.unit,
+        "outcome": check.outcome,
+        "source": check.source,
+        "note": check.note,
+    }

@@ -111,7 +111,11 @@ def peak_at_l_s(result: BlockResult, cells: I64) -> float:
     if not cells.size:
         return float("nan")
     peak = peaks_of_zones(
-        np.array([0, cells.size], np.int64), cells, flow=result.flow, storm=result.storm,
-        concentration=concentration_of(result), criteria=result.criteria,
-    )  # fmt: skip
+        np.array([0, cells.size], np.int64),
+        cells,
+        flow=result.flow,
+        storm=result.storm,
+        concentration=concentration_of(result),
+        criteria=result.criteria,
+    )
     return 1000.0 * float(peak.peak_m3_s[0])

@@ -58,15 +58,15 @@ def try_works_on_block(
         for each in (block, changed)
     )
     around = block.lots if lots is None else lots
-    return Trial(before, after, works, compare_works(before, after, works, lots=around))
+    return Trial(before=before, after=after, works=works, comparison=compare_works(before, after, works, lots=around))
 
 
 def look_with_works(block: Block, works: Works, *, criteria: Criteria) -> WindowView:
     """Look at what a window shows of its lots both before and after works: it has to close for both."""
     views = [look_around(each, criteria=criteria) for each in (block, apply_works(block, works, criteria=criteria))]
     return WindowView(
-        views[0].open_sides | views[1].open_sides,
-        np.concatenate([view.level_m for view in views]),
-        np.concatenate([view.area_m2 for view in views]),
-        np.concatenate([view.above for view in views]),
+        open_sides=views[0].open_sides | views[1].open_sides,
+        level_m=np.concatenate([view.level_m for view in views]),
+        area_m2=np.concatenate([view.area_m2 for view in views]),
+        above=np.concatenate([view.above for view in views]),
     )

@@ -13,7 +13,23 @@ from screening.inputs.vector.roster import Roster, read_roster
 from screening.inputs.vector.works import read_works
 
 __all__ = [
-    "ElevationSource", "Inspected", "Inspection", "Roster", "Site", "add_context_elevation", "inspect_inputs",
-    "load_block", "open_elevation", "open_layers", "open_rasters", "open_site", "read_criteria", "read_elevation",
-    "read_layer", "read_rainfall", "read_roster", "read_works", "split_layer",
-]  # fmt: skip
+    "ElevationSource",
+    "Inspected",
+    "Inspection",
+    "Roster",
+    "Site",
+    "add_context_elevation",
+    "inspect_inputs",
+    "load_block",
+    "open_elevation",
+    "open_layers",
+    "open_rasters",
+    "open_site",
+    "read_criteria",
+    "read_elevation",
+    "read_layer",
+    "read_rainfall",
+    "read_roster",
+    "read_works",
+    "split_layer",
+]

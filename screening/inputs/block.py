@@ -35,9 +35,20 @@ if TYPE_CHECKING:
 _Loaded = tuple[Any, tuple[Note, ...]]
 
 LAYERS = (
-    "structures", "driveways", "roads", "soils", "drains", "wells", "septic", "barriers", "downspouts", "doors",
-    "wetlands", "utilities", "trees",
-)  # fmt: skip
+    "structures",
+    "driveways",
+    "roads",
+    "soils",
+    "drains",
+    "wells",
+    "septic",
+    "barriers",
+    "downspouts",
+    "doors",
+    "wetlands",
+    "utilities",
+    "trees",
+)
 """Layers beside the lots, in the order they are read."""
 _COLUMNS: dict[str, dict[str, str]] = {
     "structures": {"structure_id": "object", "lot_id": "object", "kind": "object"},
@@ -86,7 +97,7 @@ _MISSING = {
 }
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Site:
     """What a request means: the raster and the chosen lots, before any window is read.
 
@@ -121,7 +132,13 @@ def open_site(request: SiteRequest) -> Site:
     """
     elevation, context = open_rasters(request)
     lots, notes = choose_lots(request, elevation.grid)
-    return Site(request, elevation, lots, merge_notes(elevation.notes, notes), context)
+    return Site(
+        request=request,
+        elevation=elevation,
+        lots=lots,
+        notes=merge_notes(elevation.notes, notes),
+        context_elevation=context,
+    )
 
 
 def open_rasters(request: SiteRequest) -> tuple[ElevationSource, ElevationSource | None]:
@@ -182,9 +199,13 @@ def load_block(site: Site, bounds: Bounds) -> Block:
     impervious_notes: tuple[Note, ...] = ()
     if request.impervious:
         layers["driveways"], impervious_notes = driveways_from_impervious(
-            request.impervious, crs=grid.crs, bounds=grid.bounds, structures=layers["structures"],
-            roads=layers["roads"], driveways=layers["driveways"],
-        )  # fmt: skip
+            request.impervious,
+            crs=grid.crs,
+            bounds=grid.bounds,
+            structures=layers["structures"],
+            roads=layers["roads"],
+            driveways=layers["driveways"],
+        )
         if not request.driveways:
             loaded["driveways"] = (layers["driveways"], ())
     _assign(site, layers)
@@ -194,14 +215,23 @@ def load_block(site: Site, bounds: Bounds) -> Block:
     cover, cover_notes = load_land_cover(request, grid) if request.land_cover else (None, ())
     no_lots = () if request.lots else (Note("missing", "lots", _MISSING["lots"]),)
     return Block(
-        grid=grid, elev_m=elev_m, lots=_meeting(site.lots, grid), **layers,
-        data_sides=data_sides, given=given,
+        grid=grid,
+        elev_m=elev_m,
+        lots=_meeting(site.lots, grid),
+        **layers,
+        data_sides=data_sides,
+        given=given,
         notes=merge_notes(
-            site.notes, elevation_notes, no_lots, *(notes for _, notes in loaded.values()), impervious_notes,
-            level_notes, cover_notes,
+            site.notes,
+            elevation_notes,
+            no_lots,
+            *(notes for _, notes in loaded.values()),
+            impervious_notes,
+            level_notes,
+            cover_notes,
         ),
         cover=cover,
-    )  # fmt: skip
+    )
 
 
 def load_layer(

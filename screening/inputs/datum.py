@@ -46,9 +46,10 @@ def datum_caution(source_crs: str, target_crs: str, *, subject: str) -> str:
         return f"{names[0]} taken as {names[1]}: places may be off by a metre or two"
     raise InputError(
         f"The {subject} is on a datum whose shift to that of the elevation is not known here",
-        got=f"{names[0]}, elevation on {names[1]}", expected="the datum of the elevation raster, or WGS 84",
+        got=f"{names[0]}, elevation on {names[1]}",
+        expected="the datum of the elevation raster, or WGS 84",
         mend="reproject it with a tool that has the shift grids of these datums",
-    )  # fmt: skip
+    )
 
 
 def _place_in(crs: CRS) -> AreaOfInterest | None:

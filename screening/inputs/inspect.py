@@ -51,7 +51,7 @@ _LOOK_WINDOW = 200
 _MOST_FEATURES = 200_000
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Inspected:
     """One input.
 
@@ -95,7 +95,7 @@ class Inspection:
     why_not: str
 
 
-@dataclass
+@dataclass(kw_only=True)
 class _Draft:
     subject: str
     path: str
@@ -116,7 +116,9 @@ class _Draft:
     def done(self) -> Inspected:
         """Close the finding."""
         defects = tuple(dict.fromkeys([*self.errors, *self.defects]))
-        return Inspected(self.subject, self.path, not self.errors, dict(self.facts), defects)
+        return Inspected(
+            subject=self.subject, path=self.path, ok=not self.errors, facts=dict(self.facts), defects=defects
+        )
 
 
 def inspect_inputs(request: SiteRequest, *, rainfall: Path | str | None = None) -> Inspection:
@@ -133,7 +135,7 @@ def inspect_inputs(request: SiteRequest, *, rainfall: Path | str | None = None) 
     -------
     What each input is, whether a screening can run, and why not.
     """
-    elevation = _Draft("elevation", str(request.elevation))
+    elevation = _Draft(subject="elevation", path=str(request.elevation))
     source = elevation.attempt(lambda: open_elevation(request.elevation, vertical_unit=request.vertical_unit))
     elevation.attempt(lambda: _raster_facts(elevation, source))
     drafts = [elevation]
@@ -144,7 +146,7 @@ def inspect_inputs(request: SiteRequest, *, rainfall: Path | str | None = None) 
         drafts.append(_lots(request, grid))
     for name in LAYERS:
         if spec := getattr(request, name):
-            draft = _Draft(name, str(spec))
+            draft = _Draft(subject=name, path=str(spec))
             load = partial(load_layer, name, request, source, bounds=None)
             stated = request.soil_group_field if name == "soils" else None
             draft.attempt(partial(_layer_facts, draft, load, grid, stated))
@@ -200,7 +202,7 @@ def _note_heights(draft: _Draft, source: ElevationSource, elev_m: F32) -> None:
 
 
 def _context(request: SiteRequest, fine: Grid | None) -> _Draft:
-    draft = _Draft("context elevation", str(request.context_elevation))
+    draft = _Draft(subject="context elevation", path=str(request.context_elevation))
     crs = fine.crs if fine is not None else None
     source = draft.attempt(lambda: open_context_elevation(request, crs=crs))
     draft.attempt(lambda: _raster_facts(draft, source))
@@ -235,7 +237,7 @@ def _look(source: ElevationSource) -> tuple[F32, str, tuple[Note, ...]]:
 
 
 def _lots(request: SiteRequest, grid: Grid | None) -> _Draft:
-    draft = _Draft("lots", request.lots or "")
+    draft = _Draft(subject="lots", path=request.lots or "")
     if spec := request.lots:
         crs = grid.crs if grid is not None else ""
         load = partial(load_lots, spec, crs=crs, bounds=None, id_field=request.lot_id_field)
@@ -291,7 +293,7 @@ def _column_facts(frame: gpd.GeoDataFrame) -> dict[str, str]:
 
 
 def _land_cover(request: SiteRequest, grid: Grid | None) -> _Draft:
-    draft = _Draft("land cover", str(request.land_cover))
+    draft = _Draft(subject="land cover", path=str(request.land_cover))
     found = draft.attempt(lambda: describe_land_cover(request, grid))
     if found is not None:
         facts, defects = found
@@ -301,7 +303,7 @@ def _land_cover(request: SiteRequest, grid: Grid | None) -> _Draft:
 
 
 def _rainfall(path: Path | str) -> _Draft:
-    draft = _Draft("rainfall", str(path))
+    draft = _Draft(subject="rainfall", path=str(path))
     table = draft.attempt(lambda: read_rainfall(path))
     if table is not None:
         draft.facts |= {

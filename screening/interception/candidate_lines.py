@@ -20,7 +20,7 @@ _SAME_DEG = 5.0
 _LEVEL_SLOPE = 1e-3
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class CandidateLine:
     """A line across a driveway.
 
@@ -76,7 +76,7 @@ def search_lines(
             own = np.intersect1d(along[:, 0] * grid.n_cols + along[:, 1], cells)
             if own.size and own.tobytes() not in seen:
                 seen.add(own.tobytes())
-                found.append(CandidateLine(line, own, place, runs))
+                found.append(CandidateLine(line=line, cells=own, place=place, runs=runs))
     return found
 
 

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 def try_drain(
     laid: LaidChannel, outlet: DrainOutlet, *, inflow_m3_s: float, criteria: Criteria
-) -> TrenchDrainAssessment:  # fmt: skip
+) -> TrenchDrainAssessment:
     """Try a trench drain of the default measures in a line.
 
     Parameters
@@ -48,13 +48,18 @@ def try_drain(
     than that.
     """
     channel = _channel(laid, criteria)
-    grate = Grate(criteria.trench_drain_top_width_m, laid.length_m, criteria.trench_drain_open_frac)
+    grate = Grate(
+        width_m=criteria.trench_drain_top_width_m, length_m=laid.length_m, open_frac=criteria.trench_drain_open_frac
+    )
     pipe = None
     if outlet.line is not None:
         pipe = OutletPipe(
-            criteria.outlet_pipe_diameter_m, outlet.length_m, outlet.fall_available_m, criteria.outlet_pipe_n
+            diameter_m=criteria.outlet_pipe_diameter_m,
+            length_m=outlet.length_m,
+            fall_m=outlet.fall_available_m,
+            roughness=criteria.outlet_pipe_n,
         )
-    drain = TrenchDrain(channel, grate, pipe, DrainSite(cut_depth_m=laid.cut_depth_m))
+    drain = TrenchDrain(channel=channel, grate=grate, pipe=pipe, site=DrainSite(cut_depth_m=laid.cut_depth_m))
     return assess_trench_drain(drain, inflow_m3_s=inflow_m3_s, criteria=criteria, clogged_fracs=())
 
 
@@ -62,7 +67,7 @@ def _channel(laid: LaidChannel, criteria: Criteria) -> Channel:
     section = TrenchSection(
         criteria.trench_drain_base_width_m, criteria.trench_drain_top_width_m, criteria.trench_drain_depth_m
     )
-    return Channel(section, laid.length_m, invert_slope=laid.slope, roughness=criteria.trench_drain_n)
+    return Channel(section=section, length_m=laid.length_m, invert_slope=laid.slope, roughness=criteria.trench_drain_n)
 
 
 def n_units(length_m: float, *, criteria: Criteria) -> int:
@@ -80,7 +85,7 @@ class LineFindings:
 
 def line_rows(
     laid: LaidChannel, outlet: DrainOutlet, water: Mapping[str, Any], *, is_tried: bool, criteria: Criteria
-) -> LineFindings:  # fmt: skip
+) -> LineFindings:
     """Describe and check a line, and the trench drain in it if one is tried.
 
     Parameters
@@ -129,14 +134,25 @@ def _line_checks(outlet: DrainOutlet, water: Mapping[str, Any], criteria: Criter
     short = "" if is_open else "no place was found that is low enough; a pump, or a line further up, would be needed"
     return (
         CheckRow(
-            "Little still comes over the driveway to walls", "slips_past_frac", float(water["slips_past_frac"]), "<=",
-            criteria.interception_slip_max_frac, "frac", source["interception_slip_max_frac"],
+            check="Little still comes over the driveway to walls",
+            statistic="slips_past_frac",
+            value=float(water["slips_past_frac"]),
+            operator="<=",
+            threshold=criteria.interception_slip_max_frac,
+            unit="frac",
+            source=source["interception_slip_max_frac"],
         ),
         CheckRow(
-            "Its water has a way out by gravity", "fall_available_m", outlet.fall_available_m, ">=",
-            outlet.fall_needed_m, "m", source["outlet_pipe_slope_min_pct"], outlet.runs_to if is_open else short,
+            check="Its water has a way out by gravity",
+            statistic="fall_available_m",
+            value=outlet.fall_available_m,
+            operator=">=",
+            threshold=outlet.fall_needed_m,
+            unit="m",
+            source=source["outlet_pipe_slope_min_pct"],
+            note=outlet.runs_to if is_open else short,
         ),
-    )  # fmt: skip
+    )
 
 
 def _words(outlet: DrainOutlet, water: Mapping[str, Any], found: TrenchDrainAssessment | None) -> str:
@@ -163,6 +179,17 @@ def as_verdict(row: CheckRow, *, lot_id: str, line_id: str) -> Verdict:
     """Give a check of a line, or of the drain in it, as a verdict row."""
     value = None if row.value is None or np.isnan(row.value) else float(row.value)
     return Verdict(
-        lot_id, "interception line", line_id, row.check, row.statistic, value, row.operator, row.threshold, row.unit,
-        row.source, row.outcome, row.note, "remedy",
-    )  # fmt: skip
+        lot_id=lot_id,
+        subject_kind="interception line",
+        subject_id=line_id,
+        check=row.check,
+        statistic=row.statistic,
+        value=value,
+        operator=row.operator,
+        threshold=row.threshold,
+        unit=row.unit,
+        source=row.source,
+        outcome=row.outcome,
+        note=row.note,
+        aspect="remedy",
+    )

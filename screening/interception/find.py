@@ -43,7 +43,7 @@ _RUNOFF = slice(0, 1)
 _Order = tuple[int, float, float, float]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class _Drive:
     """A driveway that sheds to walls: its row, its own cells, its outline without what stands on it, what comes over
     it, the walls it sheds to, and where a drain in it may drain to.
@@ -59,7 +59,7 @@ class _Drive:
     edge_contaminated: bool
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class _Trial:
     """A line with what it leaves, how a channel lies under it, and where that drains to."""
 
@@ -139,7 +139,9 @@ def find_interception(
     lines: list[dict[str, Any]] = []
     outlets: list[dict[str, Any]] = []
     verdicts: list[Verdict] = []
-    for drive in _drives(block, surface, walls, ground, zones, amounts, criteria):
+    for drive in _drives(
+        block=block, surface=surface, walls=walls, ground=ground, zones=zones, amounts=amounts, criteria=criteria
+    ):
         trials, n_tried = _search(drive, block, surface, criteria)
         rows = _rows(drive, trials, n_tried, storm, concentration, criteria)
         for rank, (trial, row) in enumerate(zip(trials, rows, strict=True), start=1):
@@ -203,7 +205,7 @@ def _drives(
         return
     label = rasterize(block.grid, list(table.geometry), range(1, len(table) + 1))
     label[surface.structure_index > 0] = 0
-    around = Surroundings(block, surface, ground, zones, criteria)
+    around = Surroundings(block=block, surface=surface, ground=ground, zones=zones, criteria=criteria)
     pen = _pens(block, table["lot_id"].tolist(), label.ravel(), around.lot)
     is_wall = surface.structure_index > 0
     beside = (ndimage.binary_dilation(is_wall, np.ones((3, 3), bool)) & ~is_wall).ravel()
@@ -224,7 +226,17 @@ def _drives(
             continue
         ways = ways_out(around, lot_row, outline, own=own, walls=at_wall)
         cut = bool((ground.flow.edge_sides.ravel()[own] != 0).any())
-        yield _Drive(table.iloc[number].to_dict(), own, shape, water, *wall, ways, cut)
+        structure_id, wall_line = wall
+        yield _Drive(
+            row=table.iloc[number].to_dict(),
+            cells=own,
+            shape=shape,
+            water=water,
+            structure_id=structure_id,
+            wall=wall_line,
+            ways_out=ways,
+            edge_contaminated=cut,
+        )
 
 
 def _pens(block: Block, lot_ids: list[str], label: I32, lot: I32) -> I32:
@@ -253,20 +265,18 @@ def _main_wall(block: Block, walls: Walls, water: DrivewayWater) -> tuple[str, B
     return str(block.structures["structure_id"].iloc[main]), walls.sides[best].line
 
 
-def _search(
-    drive: _Drive, block: Block, surface: Surface, criteria: Criteria
-) -> tuple[list[_Trial], int]:  # fmt: skip
+def _search(drive: _Drive, block: Block, surface: Surface, criteria: Criteria) -> tuple[list[_Trial], int]:
     """Try the lines across a driveway; the best of each place and then the next best, in order, and how many."""
     arriving = float(arrives_at_walls(drive.water, amounts=_RUNOFF)[0])
     trials = []
-    for line in search_lines(
-        drive.shape, drive.cells, block.grid, surface.elev_m, wall=drive.wall, criteria=criteria
-    ):  # fmt: skip
+    for line in search_lines(drive.shape, drive.cells, block.grid, surface.elev_m, wall=drive.wall, criteria=criteria):
         _, past = intercept(drive.water, line.cells, amounts=_RUNOFF)
         laid = lay_channel(line.line, block.grid, surface.elev_m, criteria=criteria)
         find = partial(drive.ways_out.find, laid, line.cells, criteria=criteria)
         from_wall = float(line.line.distance(drive.wall))
-        trials.append(_Trial(line, float(past[0]) / arriving, from_wall, laid, find))
+        trials.append(
+            _Trial(line=line, slips_frac=float(past[0]) / arriving, from_wall_m=from_wall, laid=laid, find_outlet=find)
+        )
     in_order = _in_order(trials, criteria)
     n_places = len({trial.line.place for trial in trials})
     seen: list[_Trial] = []
@@ -309,7 +319,7 @@ def _rows(
     hours = np.array([at_wall_h, *(_longest(times[one.line.cells]) for one in trials), *[at_wall_h] * len(trials)])
     peaks = peaks_of_ground(
         totals[:, 1], hours, totals[:, 2], totals[:, 0], totals[:, 3], storm=storm, criteria=criteria
-    )  # fmt: skip
+    )
     l_s = np.where(totals[:, 1] > 0.0, peaks.peak_m3_s * 1000.0, 0.0)
     n = len(trials)
     return [

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from screening.kernels.jumps import Jumps
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class DrivewayWater:
     """A part of the window around a driveway and its lot, and the water that comes onto the driveway in it.
 
@@ -84,10 +84,28 @@ def gather_water(flow: FlowField, amounts: F64, *, driveway: I64, pen: I64, wall
     local = np.zeros((len(amounts), *shape))
     local[:, row - top, col - left] = at_pen
     filled = flow.filled_elev_m[part].copy()
-    bare = DrivewayWater(top, left, n_cols, flow, filled, codes, mask(wall), local)
+    bare = DrivewayWater(
+        top=top,
+        left=left,
+        n_window_cols=n_cols,
+        flow=flow,
+        filled_elev_m=filled,
+        flow_dir_d8=codes,
+        wall=mask(wall),
+        entering=local,
+    )
     is_driveway = mask(driveway)
     entering = np.stack([np.where(is_driveway, _spread(bare, one, is_driveway), 0.0) for one in local])
-    return DrivewayWater(top, left, n_cols, flow, filled, codes, bare.wall, entering)
+    return DrivewayWater(
+        top=top,
+        left=left,
+        n_window_cols=n_cols,
+        flow=flow,
+        filled_elev_m=filled,
+        flow_dir_d8=codes,
+        wall=bare.wall,
+        entering=entering,
+    )
 
 
 def _onto_pen(flow: FlowField, amounts: F64, pen: I64) -> F64:

@@ -33,7 +33,7 @@ def use_threads(n_cells: int) -> bool:
 
 
 def striped(function: Callable[..., Any]) -> Callable[..., Any]:
-    """Compile a raster pass with and without threads, and choose by the size of its first argument.
+    """Compile a raster pass with and without threads, and choose by the size of its first argument, named or not.
 
     The plain variant never touches the thread pool, so many small blocks can run at once.
     """
@@ -47,8 +47,9 @@ def striped(function: Callable[..., Any]) -> Callable[..., Any]:
     threaded = njit(parallel=True, **OPTIONS)(function)
 
     @wraps(function)
-    def run(*arrays: Any) -> Any:
-        return threaded(*arrays) if use_threads(arrays[0].size) else plain(*arrays)
+    def run(*arrays: Any, **named: Any) -> Any:
+        raster = arrays[0] if arrays else next(iter(named.values()))
+        return (threaded if use_threads(raster.size) else plain)(*arrays, **named)
 
     return run
 

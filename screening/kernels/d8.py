@@ -126,9 +126,15 @@ def _directions(filled: F32, nodata_drains: bool, sinks: I64, level_pipes: Pipes
     _collect_seeds(codes, first, queue)
     taken = np.zeros(level_pipes.inlet.size, np.uint8)
     _drain_flats(
-        filled.ravel(), codes.ravel(), filled.shape[1], queue, int(n_seeds.sum()),
-        level_pipes.inlet, level_pipes.outlet, taken,
-    )  # fmt: skip
+        elev_of=filled.ravel(),
+        code_of=codes.ravel(),
+        n_cols=filled.shape[1],
+        queue=queue,
+        n_queue=int(n_seeds.sum()),
+        inlet=level_pipes.inlet,
+        outlet=level_pipes.outlet,
+        taken=taken,
+    )
     return codes, taken
 
 

@@ -49,7 +49,15 @@ def accumulate_dinf(filled: F32, codes: U8, weight: F64, jumps: Jumps = NO_JUMPS
     _accumulate(graph.ravel(), side_share.ravel(), left, total_of, stack, filled.shape[1])
     for ready, sources in landings(jumps, left, LISTED):
         np.add.at(total_of, jumps.target[ready], total_of[jumps.cell[ready]])
-        _accumulate_on(graph.ravel(), side_share.ravel(), left, total_of, stack, filled.shape[1], sources)
+        _accumulate_on(
+            graph_of=graph.ravel(),
+            side_share_of=side_share.ravel(),
+            left=left,
+            total=total_of,
+            stack=stack,
+            n_cols=filled.shape[1],
+            sources=sources,
+        )
     return total
 
 
@@ -74,7 +82,14 @@ def reach_fraction_dinf(filled: F32, codes: U8, target: U8, pen: I32, jumps: Jum
     graph, side_share = dinf_shares(filled, codes)
     order = order_of_graph(graph, codes, jumps)
     fraction: F64 = _reach(
-        graph.ravel(), side_share.ravel(), order, target.ravel(), pen.ravel(), jumps.cell, jumps.target, filled.shape[1]
+        graph_of=graph.ravel(),
+        side_share_of=side_share.ravel(),
+        order=order,
+        is_target=target.ravel(),
+        pen_of=pen.ravel(),
+        jump_cell=jumps.cell,
+        jump_target=jumps.target,
+        n_cols=filled.shape[1],
     )
     return fraction.reshape(filled.shape)
 
@@ -191,7 +206,15 @@ def _accumulate(graph_of: U8, side_share_of: F32, left: U8, total: F64, stack: I
     offsets = flat_offsets(n_cols)
     for source in range(graph_of.size):
         if left[source] == 0:
-            _walk(source, graph_of, side_share_of, left, total, stack, offsets)
+            _walk(
+                source=source,
+                graph_of=graph_of,
+                side_share_of=side_share_of,
+                left=left,
+                total=total,
+                stack=stack,
+                offsets=offsets,
+            )
 
 
 @compiled
@@ -200,7 +223,15 @@ def _accumulate_on(
 ) -> None:
     offsets = flat_offsets(n_cols)
     for source in sources:
-        _walk(source, graph_of, side_share_of, left, total, stack, offsets)
+        _walk(
+            source=source,
+            graph_of=graph_of,
+            side_share_of=side_share_of,
+            left=left,
+            total=total,
+            stack=stack,
+            offsets=offsets,
+        )
 
 
 @compiled
@@ -228,9 +259,15 @@ def _walk(source: int, graph_of: U8, side_share_of: F32, left: U8, total: F64, s
 
 @compiled
 def _reach(
-    graph_of: U8, side_share_of: F32, order: I32, is_target: U8, pen_of: I32,
-    jump_cell: I64, jump_target: I64, n_cols: int,
-) -> F64:  # fmt: skip
+    graph_of: U8,
+    side_share_of: F32,
+    order: I32,
+    is_target: U8,
+    pen_of: I32,
+    jump_cell: I64,
+    jump_target: I64,
+    n_cols: int,
+) -> F64:
     offsets = flat_offsets(n_cols)
     fraction = np.zeros(graph_of.size, np.float64)
     for cell in order[::-1]:

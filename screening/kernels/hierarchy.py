@@ -84,9 +84,22 @@ def build_hierarchy(elev: F32, graph: BasinGraph) -> HierarchyArrays:
     spill_cell, spill_elev = np.full(room, -1, np.int64), np.full(room, np.nan, np.float32)
     spills_to, node_pit = np.zeros(room, np.int32), np.zeros(room, np.int32)
     n_nodes = _merge(
-        joins.low, joins.high, joins.height, joins.cell, floor, joins.goes_to, leaf_of, n_leaves,
-        parent, child_a, child_b, spill_cell, spill_elev, spills_to, node_pit,
-    )  # fmt: skip
+        low=joins.low,
+        high=joins.high,
+        height=joins.height,
+        cell=joins.cell,
+        floor=floor,
+        goes_to=joins.goes_to,
+        leaf_of=leaf_of,
+        n_leaves=n_leaves,
+        parent=parent,
+        child_a=child_a,
+        child_b=child_b,
+        spill_cell=spill_cell,
+        spill_elev=spill_elev,
+        spills_to=spills_to,
+        node_pit=node_pit,
+    )
     keep = slice(0, n_nodes + 1)
     top = outermost_elev(parent[keep], spill_elev)
     links = np.zeros((n_nodes + 1, 4), np.int32)
@@ -98,11 +111,34 @@ def build_hierarchy(elev: F32, graph: BasinGraph) -> HierarchyArrays:
     catchment, n_cells = (part.sum(axis=0, dtype=np.int64) for part in parts[:2])
     below_top = parts[2].sum(axis=0)
     depth, volume = np.zeros(n_nodes + 1, np.float32), np.zeros(n_nodes + 1, np.float64)
-    _add_children(child_a, child_b, spill_elev, top, floor, node_pit, catchment, n_cells, below_top, depth, volume)
+    _add_children(
+        child_a=child_a,
+        child_b=child_b,
+        spill_elev=spill_elev,
+        top=top,
+        floor=floor,
+        node_pit=node_pit,
+        catchment=catchment,
+        n_cells=n_cells,
+        below_top=below_top,
+        depth=depth,
+        volume=volume,
+    )
     return HierarchyArrays(
-        leaf, n_leaves, parent[keep], child_a[keep], child_b[keep], pit[node_pit[keep]], spill_cell[keep],
-        spill_elev[keep], spills_to[keep], n_cells, volume, depth, catchment,
-    )  # fmt: skip
+        leaf=leaf,
+        n_leaves=n_leaves,
+        parent=parent[keep],
+        child_a=child_a[keep],
+        child_b=child_b[keep],
+        pit_cell=pit[node_pit[keep]],
+        spill_cell=spill_cell[keep],
+        spill_elev=spill_elev[keep],
+        spills_to=spills_to[keep],
+        n_cells=n_cells,
+        volume=volume,
+        depth_max=depth,
+        catchment_cells=catchment,
+    )
 
 
 def _find_pits(elev: F32, label: I32, n_labels: int, n_parts: int) -> tuple[F32, I64]:
@@ -169,9 +205,22 @@ def _follow(goes_to: I32, leaf_of: I32) -> None:
 
 @compiled
 def _merge(
-    low: I32, high: I32, height: F32, cell: I32, floor: F32, goes_to: I32, leaf_of: I32, n_leaves: int,
-    parent: I32, child_a: I32, child_b: I32, spill_cell: I64, spill_elev: F32, spills_to: I32, node_pit: I32,
-) -> int:  # fmt: skip
+    low: I32,
+    high: I32,
+    height: F32,
+    cell: I32,
+    floor: F32,
+    goes_to: I32,
+    leaf_of: I32,
+    n_leaves: int,
+    parent: I32,
+    child_a: I32,
+    child_b: I32,
+    spill_cell: I64,
+    spill_elev: F32,
+    spills_to: I32,
+    node_pit: I32,
+) -> int:
     """Join leaves to nodes from the lowest pass up; sets of leaves are numbered by one of them, the ocean's by 0."""
     for basin in range(1, leaf_of.size):
         if goes_to[basin] < 0:
@@ -188,14 +237,38 @@ def _merge(
             continue
         if root_a == 0 or root_b == 0:
             node = node_of[max(root_a, root_b)]
-            _spill(node, height[i], cell[i], leaf_a if root_a == 0 else leaf_b, spill_elev, spill_cell, spills_to)
+            _spill(
+                node=node,
+                height=height[i],
+                cell=cell[i],
+                into=leaf_a if root_a == 0 else leaf_b,
+                spill_elev=spill_elev,
+                spill_cell=spill_cell,
+                spills_to=spills_to,
+            )
             set_of[max(root_a, root_b)] = 0
             continue
         n_nodes += 1
         node_a = node_of[root_a]
         node_b = node_of[root_b]
-        _spill(node_a, height[i], cell[i], leaf_b, spill_elev, spill_cell, spills_to)
-        _spill(node_b, height[i], cell[i], leaf_a, spill_elev, spill_cell, spills_to)
+        _spill(
+            node=node_a,
+            height=height[i],
+            cell=cell[i],
+            into=leaf_b,
+            spill_elev=spill_elev,
+            spill_cell=spill_cell,
+            spills_to=spills_to,
+        )
+        _spill(
+            node=node_b,
+            height=height[i],
+            cell=cell[i],
+            into=leaf_a,
+            spill_elev=spill_elev,
+            spill_cell=spill_cell,
+            spills_to=spills_to,
+        )
         parent[node_a] = n_nodes
         parent[node_b] = n_nodes
         child_a[n_nodes] = min(node_a, node_b)
@@ -260,9 +333,16 @@ def _link_upwards(parent: I32, spill_elev: F32, links: I32) -> None:
 
 @striped
 def _add_cells(
-    elev_of: F32, label_of: I32, leaf_of: I32, links: I32, top: F32,
-    leaf: I32, catchment: I32, n_cells: I32, below_top: F64,
-) -> None:  # fmt: skip
+    elev_of: F32,
+    label_of: I32,
+    leaf_of: I32,
+    links: I32,
+    top: F32,
+    leaf: I32,
+    catchment: I32,
+    n_cells: I32,
+    below_top: F64,
+) -> None:
     """Write the leaf of each cell; count it in its catchment, and at the first node that covers it, by parts."""
     n_parts = catchment.shape[0]
     for part in prange(n_parts):
@@ -325,9 +405,18 @@ def _climb(nodes: I32, elevs: F32, climbing: I32, n: int, links: I32) -> None:
 
 @compiled
 def _add_children(
-    child_a: I32, child_b: I32, spill_elev: F32, top: F32, floor: F32, node_pit: I32,
-    catchment: I64, n_cells: I64, below_top: F64, depth: F32, volume: F64,
-) -> None:  # fmt: skip
+    child_a: I32,
+    child_b: I32,
+    spill_elev: F32,
+    top: F32,
+    floor: F32,
+    node_pit: I32,
+    catchment: I64,
+    n_cells: I64,
+    below_top: F64,
+    depth: F32,
+    volume: F64,
+) -> None:
     for node in range(1, catchment.size):
         if child_a[node] >= 0:
             for child in (child_a[node], child_b[node]):

@@ -62,7 +62,17 @@ def find_joins(rank: I32, floor: F32, graph: BasinGraph, outlet_elev: F32, outle
     height = np.empty(rank.size, np.float32)
     sorted_pairs = np.empty(events.size, np.int64)
     _take_pairs(events, pairs, sorted_pairs)
-    n = _join(events, sorted_pairs, cell, floor, goes_to, low, high, height, sill)
+    n = _join(
+        events=events,
+        pairs=sorted_pairs,
+        cell=cell,
+        floor=floor,
+        goes_to=goes_to,
+        low=low,
+        high=high,
+        height=height,
+        sill=sill,
+    )
     return Joins(low[:n], high[:n], height[:n], sill[:n], goes_to)
 
 
@@ -112,9 +122,16 @@ def _take_pairs(events: I64, pairs: I64, sorted_pairs: I64) -> None:
 
 @compiled
 def _join(
-    events: I64, pairs: I64, cell: I32, floor: F32, goes_to: I32,
-    low: I32, high: I32, height: F32, sill: I32,
-) -> int:  # fmt: skip
+    events: I64,
+    pairs: I64,
+    cell: I32,
+    floor: F32,
+    goes_to: I32,
+    low: I32,
+    high: I32,
+    height: F32,
+    sill: I32,
+) -> int:
     """Join sets of basins, height by height; of the passes of one height sort those that still join anything."""
     n = goes_to.size
     # Each basin knows its set, so that most passes are dismissed by two look-ups; a join renames the smaller set.

@@ -43,12 +43,26 @@ def accumulate_multiflow(filled: F32, codes: U8, weight: F64, law: ShareLaw, jum
     strips = strip_rows(*filled.shape)
     _accumulate_in_strips(filled, lower, n_donors, total, strips, law)
     _accumulate_across_seams(
-        filled.ravel(), lower.ravel(), n_donors.ravel(), total.ravel(), strips, law, filled.shape[1]
+        elev_of=filled.ravel(),
+        lower_of=lower.ravel(),
+        left=n_donors.ravel(),
+        total=total.ravel(),
+        strips=strips,
+        law=law,
+        n_cols=filled.shape[1],
     )
     left, total_of = n_donors.reshape(-1), total.reshape(-1)
     for ready, sources in landings(jumps, left, LISTED):
         np.add.at(total_of, jumps.target[ready], total_of[jumps.cell[ready]])
-        _accumulate_on(filled.ravel(), lower.ravel(), left, total_of, sources, law, filled.shape[1])
+        _accumulate_on(
+            elev_of=filled.ravel(),
+            lower_of=lower.ravel(),
+            left=left,
+            total=total_of,
+            sources=sources,
+            law=law,
+            n_cols=filled.shape[1],
+        )
     return total
 
 
@@ -90,7 +104,15 @@ def zone_inflow(filled: F32, codes: U8, accumulated: F64, zone: I32, n_zones: in
         Unit of `accumulated`; element 0 is zone 1.
     """
     lower = lower_neighbours(filled, codes).ravel()
-    inflow: F64 = _zone_inflow(filled.ravel(), lower, accumulated.ravel(), zone.ravel(), n_zones, law, filled.shape[1])
+    inflow: F64 = _zone_inflow(
+        elev_of=filled.ravel(),
+        lower_of=lower,
+        accumulated=accumulated.ravel(),
+        zone_of=zone.ravel(),
+        n_zones=n_zones,
+        law=law,
+        n_cols=filled.shape[1],
+    )
     return inflow
 
 
@@ -120,7 +142,15 @@ def reach_fraction(
     """
     lower = lower_neighbours(filled, codes).ravel()
     fraction: F64 = _reach(
-        filled.ravel(), lower, order, target.ravel(), pen.ravel(), law, jumps.cell, jumps.target, filled.shape[1]
+        elev_of=filled.ravel(),
+        lower_of=lower,
+        order=order,
+        is_target=target.ravel(),
+        pen_of=pen.ravel(),
+        law=law,
+        jump_cell=jumps.cell,
+        jump_target=jumps.target,
+        n_cols=filled.shape[1],
     )
     return fraction.reshape(filled.shape)
 
@@ -139,7 +169,18 @@ def _accumulate_in_strips(filled: F32, lower: U8, n_donors: U8, total: F64, stri
         stack = np.empty(stop - start, np.int32)
         for source in range(start, stop):
             if left[source] == 0:
-                _walk(source, start, stop, elev_of, lower_of, left, total_of, stack, law, n_cols)
+                _walk(
+                    source=source,
+                    start=start,
+                    stop=stop,
+                    elev_of=elev_of,
+                    lower_of=lower_of,
+                    left=left,
+                    total=total_of,
+                    stack=stack,
+                    law=law,
+                    n_cols=n_cols,
+                )
 
 
 @compiled
@@ -150,14 +191,36 @@ def _accumulate_across_seams(
     for seam in strips[1:-1]:
         for source in range((seam - 1) * n_cols, (seam + 1) * n_cols):
             if left[source] == _WAITS_AT_SEAM:
-                _walk(source, 0, elev_of.size, elev_of, lower_of, left, total, stack, law, n_cols)
+                _walk(
+                    source=source,
+                    start=0,
+                    stop=elev_of.size,
+                    elev_of=elev_of,
+                    lower_of=lower_of,
+                    left=left,
+                    total=total,
+                    stack=stack,
+                    law=law,
+                    n_cols=n_cols,
+                )
 
 
 @compiled
 def _accumulate_on(elev_of: F32, lower_of: U8, left: U8, total: F64, sources: I64, law: ShareLaw, n_cols: int) -> None:
     stack = np.empty(elev_of.size, np.int32)
     for source in sources:
-        _walk(source, 0, elev_of.size, elev_of, lower_of, left, total, stack, law, n_cols)
+        _walk(
+            source=source,
+            start=0,
+            stop=elev_of.size,
+            elev_of=elev_of,
+            lower_of=lower_of,
+            left=left,
+            total=total,
+            stack=stack,
+            law=law,
+            n_cols=n_cols,
+        )
 
 
 @compiled
@@ -238,9 +301,16 @@ def _zone_inflow(
 
 @compiled
 def _reach(
-    elev_of: F32, lower_of: U8, order: I64, is_target: U8, pen_of: I32, law: ShareLaw,
-    jump_cell: I64, jump_target: I64, n_cols: int,
-) -> F64:  # fmt: skip
+    elev_of: F32,
+    lower_of: U8,
+    order: I64,
+    is_target: U8,
+    pen_of: I32,
+    law: ShareLaw,
+    jump_cell: I64,
+    jump_target: I64,
+    n_cols: int,
+) -> F64:
     offsets = flat_offsets(n_cols)
     pull = np.empty(8, np.float32)
     fraction = np.zeros(elev_of.size, np.float64)

@@ -13,8 +13,7 @@ from screening.kernels.compiling import F32, I64, U8, compiled
 ROW_STEP = (-1, -1, -1, 0, 0, 1, 1, 1)
 COL_STEP = (-1, 0, 1, -1, 1, -1, 0, 1)
 SQRT_HALF = np.float32(0.70710678)
-PER_DISTANCE = (SQRT_HALF, np.float32(1), SQRT_HALF, np.float32(1),
-                np.float32(1), SQRT_HALF, np.float32(1), SQRT_HALF)  # fmt: skip
+PER_DISTANCE = (SQRT_HALF, np.float32(1), SQRT_HALF, np.float32(1), np.float32(1), SQRT_HALF, np.float32(1), SQRT_HALF)
 NO_STEP = 8
 SIDES = 1 << 1 | 1 << 3 | 1 << 4 | 1 << 6
 """Bits of the neighbours that share a side."""

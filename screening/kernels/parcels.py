@@ -68,17 +68,37 @@ def walk_parcels(
     ponds = np.zeros((n, _POND_SLOTS), np.int32)
     for parcel in range(n):
         fate[parcel] = _walk(
-            ground, receiver, code, pond, edges, x[parcel], y[parcel], is_inside[parcel] != 0,
-            parcel, leaves_at, enters_at, ponds,
-        )  # fmt: skip
+            ground=ground,
+            receiver=receiver,
+            code=code,
+            pond=pond,
+            edges=edges,
+            x=x[parcel],
+            y=y[parcel],
+            inside=is_inside[parcel] != 0,
+            parcel=parcel,
+            leaves_at=leaves_at,
+            enters_at=enters_at,
+            ponds=ponds,
+        )
     return leaves_at, enters_at, fate, ponds
 
 
 @compiled
 def _walk(
-    ground: F64, receiver: I32, code: U8, pond: I32, edges: F64, x: float, y: float, inside: bool,
-    parcel: int, leaves_at: F64, enters_at: F64, ponds: I32,
-) -> int:  # fmt: skip
+    ground: F64,
+    receiver: I32,
+    code: U8,
+    pond: I32,
+    edges: F64,
+    x: float,
+    y: float,
+    inside: bool,
+    parcel: int,
+    leaves_at: F64,
+    enters_at: F64,
+    ponds: I32,
+) -> int:
     n_rows, n_cols = ground.shape
     for step in range(_FREE_STEPS + n_rows * n_cols):
         row = int(np.floor(y))

@@ -40,7 +40,7 @@ def find_passes(elev: F32, label: I32, *, cells_per_pass: int = CELLS_PER_PASS) 
         pairs = np.empty(first[-1], np.int64)
         ranks = np.empty(first[-1], np.int64)
         n_found = np.zeros(room.size, np.int64)
-        _scan_passes(elev, label, strips, first, pairs, ranks, n_found)
+        _scan_passes(elev=elev, label=label, strips=strips, first=first, pairs=pairs, ranks=ranks, n_found=n_found)
         if (n_found <= room).all():
             break
         room = n_found

@@ -34,7 +34,17 @@ def level_pools(
     """
     level = np.empty(pools.size)
     depth = np.zeros(elev_of.size, np.float32)
-    _level(elev_of, first, last, spill_elev, pools, volume, is_full, level, depth)
+    _level(
+        elev_of=elev_of,
+        first=first,
+        last=last,
+        spill_elev=spill_elev,
+        pools=pools,
+        volume=volume,
+        is_full=is_full,
+        level=level,
+        depth=depth,
+    )
     return level, depth
 
 
@@ -63,7 +73,16 @@ def volume_below(elev_of: F32, first: I64, last: I64, n_leaves: int, nodes: I64,
     _sum_within(elev_of, first[leaf], last[leaf], above_lowest)
     first_leaf = np.searchsorted(first[leaf], first[nodes])
     end_leaf = np.searchsorted(first[leaf], last[nodes])
-    _volume_below(elev_of, first[leaf], last[leaf], above_lowest, first_leaf, end_leaf, level, volume)
+    _volume_below(
+        elev_of=elev_of,
+        first=first[leaf],
+        last=last[leaf],
+        above_lowest=above_lowest,
+        first_leaf=first_leaf,
+        end_leaf=end_leaf,
+        level=level,
+        volume=volume,
+    )
     return volume
 
 

@@ -54,7 +54,9 @@ def order_of_graph(graph: U8, codes: U8, jumps: Jumps = NO_JUMPS) -> I32:
     await_jumps(left, jumps)
     n = _list(graph.ravel(), left, is_valid.ravel(), order, stack, graph.shape[1])
     for _, sources in landings(jumps, left, LISTED):
-        n = _list_on(graph.ravel(), left, order, n, stack, graph.shape[1], sources)
+        n = _list_on(
+            graph_of=graph.ravel(), left=left, order=order, n=n, stack=stack, n_cols=graph.shape[1], sources=sources
+        )
     return order
 
 
@@ -140,7 +142,7 @@ def _list(graph_of: U8, left: U8, is_valid: Mask, order: I32, stack: I32, n_cols
     n = 0
     for source in range(graph_of.size):
         if left[source] == 0 and is_valid[source]:
-            n = _list_from(source, graph_of, left, order, n, stack, offsets)
+            n = _list_from(source=source, graph_of=graph_of, left=left, order=order, n=n, stack=stack, offsets=offsets)
     return n
 
 
@@ -148,7 +150,7 @@ def _list(graph_of: U8, left: U8, is_valid: Mask, order: I32, stack: I32, n_cols
 def _list_on(graph_of: U8, left: U8, order: I32, n: int, stack: I32, n_cols: int, sources: I64) -> int:
     offsets = flat_offsets(n_cols)
     for source in sources:
-        n = _list_from(source, graph_of, left, order, n, stack, offsets)
+        n = _list_from(source=source, graph_of=graph_of, left=left, order=order, n=n, stack=stack, offsets=offsets)
     return n
 
 

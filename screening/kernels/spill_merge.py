@@ -117,9 +117,26 @@ def pour(tree: SpillTree, inflow: F64) -> Pools:
     """
     own, overflow = np.zeros(tree.parent.size), np.zeros(tree.parent.size)
     onward = np.arange(tree.parent.size, dtype=np.int32)
-    _pour_all(tree.parent, tree.sibling, tree.spills_to, tree.own_capacity, tree.leaves, inflow, own, onward)
+    _pour_all(
+        parent=tree.parent,
+        sibling=tree.sibling,
+        spills_to=tree.spills_to,
+        room=tree.own_capacity,
+        leaves=tree.leaves,
+        inflow=inflow,
+        own=own,
+        onward=onward,
+    )
     is_full = onward != np.arange(tree.parent.size)
-    _run_over(tree.parent, tree.spills_to, tree.nodes, inflow, own, is_full, overflow)
+    _run_over(
+        parent=tree.parent,
+        spills_to=tree.spills_to,
+        nodes=tree.nodes,
+        inflow=inflow,
+        own=own,
+        is_full=is_full,
+        overflow=overflow,
+    )
     return Pools(own, overflow, is_full)
 
 
@@ -146,8 +163,17 @@ def own_water_by_rain(tree: SpillTree, area: F64, runoff_m: F64, nodes: I64) -> 
     by_place = np.concatenate((np.zeros(1, np.int32), tree.nodes))
     parent, sibling, spills_to = (place[part[by_place]] for part in (tree.parent, tree.sibling, tree.spills_to))
     noted = np.zeros((runoff_m.shape[0], nodes.size))
-    _pour_rains(area[tree.leaves], parent, sibling, spills_to, tree.own_capacity[by_place], place[tree.leaves],
-                runoff_m, place[nodes], noted)  # fmt: skip
+    _pour_rains(
+        area=area[tree.leaves],
+        parent=parent,
+        sibling=sibling,
+        spills_to=spills_to,
+        room=tree.own_capacity[by_place],
+        leaves=place[tree.leaves],
+        runoff_m=runoff_m,
+        nodes=place[nodes],
+        noted=noted,
+    )
     return noted
 
 
@@ -261,7 +287,16 @@ def _pour_all(
     parent: I32, sibling: I32, spills_to: I32, room: F64, leaves: I32, inflow: F64, own: F64, onward: I32
 ) -> None:
     for leaf in leaves:
-        _pour_one(parent, sibling, spills_to, room, leaf, inflow[leaf], own, onward)
+        _pour_one(
+            parent=parent,
+            sibling=sibling,
+            spills_to=spills_to,
+            room=room,
+            start=leaf,
+            amount=inflow[leaf],
+            own=own,
+            onward=onward,
+        )
 
 
 @compiled
@@ -286,7 +321,15 @@ def _pour_rains(
     """Rows of `area` are those of `leaves`, in that order."""
     for part in prange(PARTS):
         _pour_more_and_more(
-            area, parent, sibling, spills_to, room, leaves, runoff_m[part::PARTS], nodes, noted[part::PARTS]
+            area=area,
+            parent=parent,
+            sibling=sibling,
+            spills_to=spills_to,
+            room=room,
+            leaves=leaves,
+            runoff_m=runoff_m[part::PARTS],
+            nodes=nodes,
+            noted=noted[part::PARTS],
         )
 
 
@@ -317,7 +360,16 @@ def _pour_more_and_more(
                 amount = 0.0
                 for k in range(n_classes):
                     amount += drains[open_nodes[i], k] * added[k]
-                _pour_one(parent, sibling, spills_to, room, open_nodes[i], amount, own, onward)
+                _pour_one(
+                    parent=parent,
+                    sibling=sibling,
+                    spills_to=spills_to,
+                    room=room,
+                    start=open_nodes[i],
+                    amount=amount,
+                    own=own,
+                    onward=onward,
+                )
             n_open = _hand_on(onward, open_nodes, n_open, is_open, drains)
         for i in range(nodes.size):
             noted[rain, i] = own[nodes[i]]

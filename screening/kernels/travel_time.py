@@ -65,14 +65,22 @@ def path_slopes(receiver: I32, main: I32, step: F64, ground: F32, length_m: floa
     (n_cells,) float64 [m/m]
     """
     slope = np.full(receiver.size, least, np.float64)
-    _path_slopes(receiver, main, step, ground, length_m, least, slope)
+    _path_slopes(receiver=receiver, main=main, step=step, ground=ground, length_m=length_m, least=least, slope=slope)
     return slope
 
 
 def longest_travel_time(
-    receiver: I32, order: I32, main: I32, step: F64, sheet_load: F64, gathered_h: F64, gathers: Mask,
-    sheet_length_m: float, step_max_m: float, sheet_factor: float,
-) -> F64:  # fmt: skip
+    receiver: I32,
+    order: I32,
+    main: I32,
+    step: F64,
+    sheet_load: F64,
+    gathered_h: F64,
+    gathers: Mask,
+    sheet_length_m: float,
+    step_max_m: float,
+    sheet_factor: float,
+) -> F64:
     """Longest of the travel times from the heads of all paths that pass each cell.
 
     A path starts as sheet flow at a cell without donors and stays so for `sheet_length_m`, or until it meets a cell
@@ -106,8 +114,19 @@ def longest_travel_time(
     load = np.full(receiver.size, np.nan, np.float64)
     load[order] = 0.0
     gathered = np.full(receiver.size, _NONE, np.float64)
-    _sheet_flow(receiver, main, step, sheet_load, gathered_h, gathers, sheet_length_m, step_max_m, sheet_factor,
-                load, gathered)  # fmt: skip
+    _sheet_flow(
+        receiver=receiver,
+        main=main,
+        step=step,
+        sheet_load=sheet_load,
+        gathered_h=gathered_h,
+        gathers=gathers,
+        sheet_length_m=sheet_length_m,
+        step_max_m=step_max_m,
+        sheet_factor=sheet_factor,
+        load=load,
+        gathered=gathered,
+    )
     _gathered_flow(receiver, order, gathered_h, gathered)
     return np.maximum(sheet_factor * load**0.8, gathered)
 
@@ -151,9 +170,19 @@ def _path_slopes(receiver: I32, main: I32, step: F64, ground: F32, length_m: flo
 
 
 @compiled
-def _sheet_flow(receiver: I32, main: I32, step: F64, sheet_load: F64, gathered_h: F64, gathers: Mask,
-                sheet_length_m: float, step_max_m: float, sheet_factor: float, load: F64,
-                gathered: F64) -> None:  # fmt: skip
+def _sheet_flow(
+    receiver: I32,
+    main: I32,
+    step: F64,
+    sheet_load: F64,
+    gathered_h: F64,
+    gathers: Mask,
+    sheet_length_m: float,
+    step_max_m: float,
+    sheet_factor: float,
+    load: F64,
+    gathered: F64,
+) -> None:
     for head in range(receiver.size):
         if receiver[head] < 0 or main[head] >= 0:
             continue

@@ -72,7 +72,15 @@ def cells_by_zone(
     rank = np.empty(nodes.size, np.int64)
     rank[in_order] = np.arange(nodes.size)
     innermost, rank_around = np.empty(elev_of.size, np.int32), np.empty(nodes.size, np.int64)
-    _find_innermost(leaf, elev_of, parent, spill_elev, nodes[in_order], innermost, rank_around)
+    _find_innermost(
+        leaf=leaf,
+        elev_of=elev_of,
+        parent=parent,
+        spill_elev=spill_elev,
+        nodes=nodes[in_order],
+        innermost=innermost,
+        around=rank_around,
+    )
     counts = np.bincount(innermost + 1, minlength=nodes.size + 1)
     starts = np.concatenate(([0], np.cumsum(counts[1:]))).astype(np.int64)
     place = np.argsort(innermost, kind="stable")[counts[0] :]

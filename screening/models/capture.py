@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from screening.models.findings import Verdict
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Capture:
     """Ways from where water can be caught to where the ground may take it, and storage there.
 

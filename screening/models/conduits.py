@@ -14,7 +14,7 @@ def _no_cells() -> I64:
     return np.empty(0, np.int64)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Conduits:
     """Pipes under the ground and downspouts, cells as flat indices.
 
@@ -50,7 +50,7 @@ class Conduits:
         freeze(self.sink_cell)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Intake:
     """What takes all water that comes to it along a line, or off a roof, and leads it away.
 

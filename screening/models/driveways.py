@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class DrivewayStudy:
     """Edges, flow and storms of the driveways on chosen lots: see `columns.DRIVEWAY_TABLES`.
 
@@ -43,4 +43,10 @@ def no_study() -> DrivewayStudy:
         declared([], DRIVEWAY_TABLES[f"driveway_{name}"], geometry=[], crs=None)
         for name in ("edges", "arrows", "low_points", "areas")
     )
-    return DrivewayStudy(edges, arrows, low_points, areas, declared_plain([], DRIVEWAY_TABLES["driveway_storms"]))
+    return DrivewayStudy(
+        edges=edges,
+        arrows=arrows,
+        low_points=low_points,
+        areas=areas,
+        storms=declared_plain([], DRIVEWAY_TABLES["driveway_storms"]),
+    )

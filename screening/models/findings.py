@@ -26,7 +26,7 @@ WITHIN_ERROR = "within elevation error"
 """How the confidence of a finding begins that does not hold often enough."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class InfiltrationZones:
     """Ground that may take water.
 
@@ -53,7 +53,7 @@ class InfiltrationZones:
         freeze(self.reasons)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Verdict:
     """One check of one subject: statistic, operator, threshold, outcome.
 
@@ -103,7 +103,7 @@ class Verdict:
         return self.confidence.startswith(WITHIN_ERROR)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Exposure:
     """What reaches each structure on a chosen lot.
 
@@ -126,7 +126,7 @@ class Exposure:
         freeze(self.side_start, self.side_cells)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class StormFindings:
     """What one more storm does on ground that is routed already; verdicts and tables stay those of the first.
 
@@ -144,7 +144,7 @@ class StormFindings:
     structures: pd.DataFrame
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class BlockResult:
     """All that a screening found in one block; reports read nothing else."""
 

@@ -9,7 +9,7 @@ from screening.models.arrays import F32, F64, U8, freeze
 from screening.models.notes import Note
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class GroundCover:
     """Cover and soil group of each cell.
 
@@ -32,7 +32,7 @@ class GroundCover:
         freeze(self.cover, self.group)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Concentration:
     """How the water above each cell gathers: the same for every storm but for the rain that sheet flow takes.
 
@@ -59,7 +59,7 @@ class Concentration:
         freeze(self.time_of_concentration_h, self.coefficient_area_m2)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class PeakFlows:
     """Peak flows of a storm at some places, all arrays float64 by place.
 

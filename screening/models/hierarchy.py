@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class DepressionHierarchy:
     """Which low spot holds water first, where it runs over, and what it then joins.
 
@@ -62,7 +62,7 @@ class DepressionHierarchy:
         return np.sort(own[own < self.table["spill_elev_m"].iloc[node - 1]]).astype(np.float64)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class NestedZones:
     """Cells of zones of which some lie within others, each cell once, so that those of each zone stand together.
 

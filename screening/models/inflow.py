@@ -33,7 +33,7 @@ class ContextElevation:
         freeze(self.elev_m)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Crossings:
     """Where the flow of coarser ground crosses the window's outline.
 

@@ -17,7 +17,7 @@ VerdictKey = tuple[str, str, str]
 """Kind and id of the subject of a verdict, and its statistic."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class GroundFindings:
     """What follows from the elevation and a storm, and is found anew under elevation error.
 
@@ -47,7 +47,7 @@ class GroundFindings:
         freeze(self.runoff_through_m3)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Realisation:
     """What was found on the ground with one realisation of its error.
 

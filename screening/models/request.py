@@ -79,7 +79,7 @@ class SiteRequest:
     land_cover_classes: Path | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class RainfallTable:
     """Rain depths by duration and return period, as read from a point precipitation table.
 
@@ -104,7 +104,7 @@ class RainfallTable:
     series: Series = "unknown"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Rain:
     """The rain of one storm.
 

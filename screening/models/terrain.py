@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Block:
     """A working window of elevation with the lots it serves and the layers that fall in it.
 
@@ -101,7 +101,7 @@ class Block:
             freeze(self.cover)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Surface:
     """The ground as water meets it.
 
@@ -143,7 +143,7 @@ class Surface:
         freeze(self.cut_gap_cell, self.cut_gap_sides)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class FlowField:
     """Where water goes from each cell.
 
@@ -200,7 +200,7 @@ class FlowField:
         freeze(self.jump_cell, self.jump_target)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class WindowView:
     """What a window shows of its lots, and what it may hide.
 
@@ -225,7 +225,7 @@ class WindowView:
         freeze(self.level_m, self.area_m2, self.above)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Depressions:
     """Low spots that hold water before it runs on, and those within them.
 
@@ -267,7 +267,7 @@ class Depressions:
         return np.concatenate(([False], self.table["is_enclosed"].to_numpy(bool)))
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Storm:
     """A rain, and the runoff it gives on each cell.
 
@@ -294,7 +294,7 @@ class Storm:
         freeze(self.curve_number, self.runoff_mm)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Ponding:
     """What the storm leaves standing.
 

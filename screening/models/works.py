@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Work:
     """One proposed work.
 
@@ -61,7 +61,7 @@ class Work:
         return None if key not in self.words else self.words[key] == "yes"
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Works:
     """Works that are tried out together.
 
@@ -96,7 +96,7 @@ class Works:
         return next((work for work in self.items if work.work_id == work_id), None)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Comparison:
     """What works change: before against after.
 
@@ -118,7 +118,7 @@ class Comparison:
     checks: pd.DataFrame
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Trial:
     """A block before and after works, on one window."""
 

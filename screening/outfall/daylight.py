@@ -22,7 +22,7 @@ _MOST_TRIED = 60
 NO_WAY_OUT = "none found by gravity"
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class OutletGround:
     """Where a pipe from a lot may run, and where it may end.
 
@@ -51,7 +51,7 @@ class OutletGround:
         freeze(self.ends, self.is_street, self.open_cells)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class DrainOutlet:
     """The way out of a drain.
 
@@ -82,7 +82,7 @@ class DrainOutlet:
 
 def find_daylight(
     start: Point, start_cell: int, invert_m: float, ground: OutletGround, *, criteria: Criteria
-) -> DrainOutlet:  # fmt: skip
+) -> DrainOutlet:
     """Find the nearest place that is low enough for a pipe to come to daylight.
 
     The pipe falls by its least slope, goes straight where that is clear, else around over cell centres, and stays
@@ -101,7 +101,15 @@ def find_daylight(
     """
     slope = criteria.outlet_pipe_slope_min_pct / 100.0
     ends, elev = ground.ends, ground.elev_m.ravel()[ground.ends].astype(np.float64)
-    none = DrainOutlet(NO_WAY_OUT, "", None, float("nan"), invert_m, float("nan"), float("nan"))
+    none = DrainOutlet(
+        kind=NO_WAY_OUT,
+        runs_to="",
+        line=None,
+        length_m=float("nan"),
+        start_elev_m=invert_m,
+        end_elev_m=float("nan"),
+        fall_needed_m=float("nan"),
+    )
     if ends.size == 0 or np.isnan(invert_m):
         return none
     distance = _distances_m(ground.grid, start, ends)
@@ -109,7 +117,15 @@ def find_daylight(
     best = int(spare.argmax())
     if spare[best] < -_SAME_M:
         length = float(distance[best])
-        return DrainOutlet(NO_WAY_OUT, "", None, length, invert_m, float(elev[best]), slope * length)
+        return DrainOutlet(
+            kind=NO_WAY_OUT,
+            runs_to="",
+            line=None,
+            length_m=length,
+            start_elev_m=invert_m,
+            end_elev_m=float(elev[best]),
+            fall_needed_m=slope * length,
+        )
     low = np.flatnonzero(spare >= -_SAME_M)
     low = low[np.argsort(distance[low], kind="stable")]
     found = _straight(start, invert_m, ground, low[:_MOST_TRIED], slope)
@@ -119,7 +135,15 @@ def find_daylight(
     place, line = found
     kind = "daylight at the street" if ground.is_street[place] else "daylight on the lot"
     length = float(line.length)
-    return DrainOutlet(kind, kind, line, length, invert_m, float(elev[place]), slope * length)
+    return DrainOutlet(
+        kind=kind,
+        runs_to=kind,
+        line=line,
+        length_m=length,
+        start_elev_m=invert_m,
+        end_elev_m=float(elev[place]),
+        fall_needed_m=slope * length,
+    )
 
 
 def _distances_m(grid: Grid, start: Point, cells: I64) -> F64:
@@ -216,13 +240,19 @@ def find_zone(
     length, zone_id, pipe = min(reached, key=lambda way: way[0])
     end_m = ground_m - pipe.ground_fall_m - may_fall
     return DrainOutlet(
-        "infiltration candidate", f"zone {zone_id}", pipe.line, length, invert_m, end_m, pipe.fall_needed_m
+        kind="infiltration candidate",
+        runs_to=f"zone {zone_id}",
+        line=pipe.line,
+        length_m=length,
+        start_elev_m=invert_m,
+        end_elev_m=end_m,
+        fall_needed_m=pipe.fall_needed_m,
     )
 
 
 def _is_low_enough(
     start: int, invert_m: float, cells: I64, terrain: Terrain, may_fall_m: float, criteria: Criteria
-) -> bool:  # fmt: skip
+) -> bool:
     """Whether any cell of a zone is, by a straight way: a pipe to it need not be laid where none is."""
     if cells.size < 2 or np.isnan(invert_m):
         return False

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class LaidChannel:
     """How a channel lies under a line.
 
@@ -73,4 +73,11 @@ def lay_channel(line: BaseGeometry, grid: Grid, elev_m: F32, *, criteria: Criter
     start = float((ground - criteria.trench_drain_depth_m + slope * along).min())
     invert = start - slope * along
     cut = float((ground - invert).max()) + criteria.trench_drain_bedding_m
-    return LaidChannel(shapely.Point(ends[-1]), length, slope, float(ground[-1]), float(invert[-1]), cut)
+    return LaidChannel(
+        outlet=shapely.Point(ends[-1]),
+        length_m=length,
+        slope=slope,
+        ground_m=float(ground[-1]),
+        invert_m=float(invert[-1]),
+        cut_depth_m=cut,
+    )

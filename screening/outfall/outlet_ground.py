@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Surroundings:
     """A window with what decides where pipes may run and end: the same for all its lots.
 
@@ -131,9 +131,7 @@ def ways_out(around: Surroundings, lot_row: int, driveway: BaseGeometry, *, own:
     is_near = rasterize(grid, [near], [1]).ravel() > 0
     is_street = around.street & is_near
     may_end = around.may_end & ((around.lot == lot_row + 1) | is_street)
-    comes_back = zone_upstream_cells(
-        flow.receiver, grid.n_rows, grid.n_cols, np.union1d(own, walls), flow.jump_cell
-    )  # fmt: skip
+    comes_back = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, np.union1d(own, walls), flow.jump_cell)
     may_end[comes_back] = False
     may_end[own] = False
     ends = np.flatnonzero(may_end)
@@ -141,11 +139,18 @@ def ways_out(around: Surroundings, lot_row: int, driveway: BaseGeometry, *, own:
     free = outline.buffer(0.05).difference(shapely.union_all(list(standing)))
     is_open = (rasterize(grid, [free], [1]).ravel() > 0) & (surface.structure_index.ravel() == 0)
     daylight = OutletGround(
-        grid, surface.elev_m, ends, is_street[ends], np.flatnonzero(is_open & ~np.isnan(surface.elev_m.ravel())), free
+        grid=grid,
+        elev_m=surface.elev_m,
+        ends=ends,
+        is_street=is_street[ends],
+        open_cells=np.flatnonzero(is_open & ~np.isnan(surface.elev_m.ravel())),
+        ground=free,
     )
     on_lot = np.flatnonzero((around.lot == lot_row + 1) & (surface.structure_index.ravel() == 0))
     table = around.zones.table
     is_own = (table["lot_id"] == block.lots["lot_id"].iloc[lot_row]) & (table["status"] == "candidate")
     rows = np.flatnonzero(is_own.to_numpy(bool)).tolist()
     cells = {str(table["zone_id"].iloc[row]): around.zone_cells[row] for row in rows}
-    return WaysOut(daylight, Terrain(grid, surface.elev_m, on_lot, lot, standing), cells)
+    return WaysOut(
+        daylight, Terrain(grid=grid, elev_m=surface.elev_m, open_cells=on_lot, lot=lot, structures=standing), cells
+    )

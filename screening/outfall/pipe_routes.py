@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 _SAME_M = 1e-5
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Terrain:
     """What a pipe on a lot meets: ground [m] on a grid, the cells of the lot without structures as ascending flat
     indices, the lot, and the structures near it.
@@ -33,7 +33,7 @@ class Terrain:
         freeze(self.open_cells)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class GravityPipe:
     """A pipe from a collection point to a zone, as shallow as cover and least slope allow.
 
@@ -72,9 +72,7 @@ class GravityPipe:
         return (self.ground_fall_m + self.extra_depth_m) / self.length_m * 100.0
 
 
-def lay_pipe(
-    start: int, zone: I64, terrain: Terrain, *, criteria: Criteria, start_below_m: float = 0.0
-) -> GravityPipe:  # fmt: skip
+def lay_pipe(start: int, zone: I64, terrain: Terrain, *, criteria: Criteria, start_below_m: float = 0.0) -> GravityPipe:
     """Lay a pipe by gravity from a cell to a zone.
 
     It goes straight to the nearest cell of the zone, around structures and within the lot where that is in the way.
@@ -135,7 +133,7 @@ def _way_around(start: int, targets: I64, terrain: Terrain) -> BaseGeometry | No
     return walk.line_to(int(ends[distance.argmin()]))
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Walk:
     """Shortest ways over some cells in eight directions, from one of them to each other.
 
@@ -198,7 +196,7 @@ def walk_over(start: int, cells: I64, grid: Grid) -> Walk:
     part[row - top, col - left] = True
     at = (start // grid.n_cols - top) * n_cols + start % grid.n_cols - left
     distance, before = dijkstra(_neighbours(part), directed=False, indices=at, return_predecessors=True)
-    return Walk(grid, cells, top, left, n_cols, distance, before)
+    return Walk(grid=grid, cells=cells, top=top, left=left, n_cols=n_cols, distance_cells=distance, before=before)
 
 
 def _neighbours(is_open: Bool) -> Any:
@@ -270,7 +268,18 @@ def _grade(line: BaseGeometry, terrain: Terrain, criteria: Criteria, start_below
     else:
         reach, why = "not reachable", "too little fall"
     cover = float(np.max(ground - highest)) + criteria.storage_cover_m
-    return GravityPipe(line, float(along[-1]), fall, needed, extra, cover, n_structures, n_lot_lines, reach, why)
+    return GravityPipe(
+        line=line,
+        length_m=float(along[-1]),
+        ground_fall_m=fall,
+        fall_needed_m=needed,
+        extra_depth_m=extra,
+        cover_max_m=cover,
+        n_structures=n_structures,
+        n_lot_lines=n_lot_lines,
+        reach=reach,
+        why=why,
+    )
 
 
 def _n_crossings(line: BaseGeometry, lot: BaseGeometry) -> int:

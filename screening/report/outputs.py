@@ -32,10 +32,17 @@ _DRAFT_MARK = ".writing-"
 
 
 def write_outputs(
-    result: BlockResult, out_dir: str | os.PathLike[str], *, units: UnitSystem = "metric", title: str = "",
-    provenance: Mapping[str, Any] | None = None, basemap_url: str | None = None,
-    basemap_attribution: str | None = None, rasters: bool = False, briefs: Sequence[str] | None = None,
-) -> dict[str, Path]:  # fmt: skip
+    result: BlockResult,
+    out_dir: str | os.PathLike[str],
+    *,
+    units: UnitSystem = "metric",
+    title: str = "",
+    provenance: Mapping[str, Any] | None = None,
+    basemap_url: str | None = None,
+    basemap_attribution: str | None = None,
+    rasters: bool = False,
+    briefs: Sequence[str] | None = None,
+) -> dict[str, Path]:
     """Write map, tables, briefs, the sheet for the visit, the result and the criteria used, and the rasters if asked.
 
     All files are made under temporary names first; when every one is whole they are moved to their places.
@@ -81,9 +88,13 @@ def write_outputs(
 
     def write_map(path: Path) -> None:
         page = build_map(
-            result, units=units, title=title, provenance=provenance, basemap_url=basemap_url,
+            result,
+            units=units,
+            title=title,
+            provenance=provenance,
+            basemap_url=basemap_url,
             basemap_attribution=basemap_attribution,
-        )  # fmt: skip
+        )
         path.write_text(page, encoding="utf-8", newline="\n")
 
     writers: dict[str, Callable[[Path], None]] = {
@@ -135,9 +146,11 @@ def make_folder(folder: Path) -> Path:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise OutputError(
-            "The output folder cannot be made", got=f"{folder} ({error.strerror or error})",
-            expected="a folder that can be written", mend="choose another --out",
-        ) from error  # fmt: skip
+            "The output folder cannot be made",
+            got=f"{folder} ({error.strerror or error})",
+            expected="a folder that can be written",
+            mend="choose another --out",
+        ) from error
     return folder
 
 
@@ -203,14 +216,17 @@ def _check_places(places: Any) -> None:
     for place in places:
         if place.is_dir():
             raise OutputError(
-                "A folder stands where a file must go", got=str(place), expected="a file or nothing",
+                "A folder stands where a file must go",
+                got=str(place),
+                expected="a file or nothing",
                 mend="move it away or choose another --out",
-            )  # fmt: skip
+            )
 
 
 def _cannot_write(folder: Path, error: Exception) -> OutputError:
     return OutputError(
-        "The outputs cannot be written", got=f"{folder} ({error})",
+        "The outputs cannot be written",
+        got=f"{folder} ({error})",
         expected="a folder that can be written, with room",
         mend="check its permissions and free space, or choose another --out",
-    )  # fmt: skip
+    )

@@ -24,7 +24,7 @@ _FLOW_WIDTHS_PX = (1.6, 2.6, 4.0, 6.0)
 FLOW_CLASSES = ("least", "small", "large", "largest")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Style:
     """How a class of features is drawn; `pattern` names a hatch of the page, `shape` the swatch."""
 
@@ -68,19 +68,21 @@ class LegendKey:
 
 
 EXPOSURE_STYLES: dict[str, Style] = {
-    "ponding": Style(INK, 4.0, "#7a3e0c", 0.9),
-    "run-on": Style("#5a3a08", 2.0, "#d9952f", 0.9),
-    "low": Style("#6b6032", 1.2, "#fbf0b0", 0.9),
-    "not assessed": Style("#4d4d4d", 1.2, "#ffffff", 0.9, dash="4 3", pattern="hatch-grey"),
+    "ponding": Style(color=INK, weight=4.0, fill="#7a3e0c", fill_opacity=0.9),
+    "run-on": Style(color="#5a3a08", weight=2.0, fill="#d9952f", fill_opacity=0.9),
+    "low": Style(color="#6b6032", weight=1.2, fill="#fbf0b0", fill_opacity=0.9),
+    "not assessed": Style(
+        color="#4d4d4d", weight=1.2, fill="#ffffff", fill_opacity=0.9, dash="4 3", pattern="hatch-grey"
+    ),
 }
 SIDE_STYLES: dict[str, Style] = {
-    "ponding": Style("#5a2a04", 7.0, shape="line"),
-    "run-on": Style("#c47a14", 5.5, shape="line"),
-    "low": Style("#8a8262", 2.5, shape="line"),
-    "not assessed": Style("#4d4d4d", 2.0, dash="4 3", shape="line"),
+    "ponding": Style(color="#5a2a04", weight=7.0, shape="line"),
+    "run-on": Style(color="#c47a14", weight=5.5, shape="line"),
+    "low": Style(color="#8a8262", weight=2.5, shape="line"),
+    "not assessed": Style(color="#4d4d4d", weight=2.0, dash="4 3", shape="line"),
 }
-ARRIVAL_STYLES = {"arrival": Style(INK, 2.0, "#ffe14d", 1.0, shape="point")}
-DOOR_STYLES = {"door": Style(INK, 2.5, "#c9b8d6", 1.0, shape="point")}
+ARRIVAL_STYLES = {"arrival": Style(color=INK, weight=2.0, fill="#ffe14d", fill_opacity=1.0, shape="point")}
+DOOR_STYLES = {"door": Style(color=INK, weight=2.5, fill="#c9b8d6", fill_opacity=1.0, shape="point")}
 EXPOSURE_WORDS = {
     "ponding": "water stands against it",
     "run-on": "much ground drains to its walls",
@@ -89,21 +91,23 @@ EXPOSURE_WORDS = {
 }
 SIDE_WORDS = {**EXPOSURE_WORDS, "run-on": "much ground drains to it"}
 DRIVEWAY_STYLES: dict[str, Style] = {
-    "most": Style(INK, 3.5, "#a8641c", 0.75),
-    "some": Style("#5a3a08", 1.2, "#e6b96a", 0.7),
-    "little": Style("#6b6032", 1.0, "#f7edc4", 0.7),
-    "not assessed": Style("#4d4d4d", 1.0, "#ffffff", 0.7, dash="4 3", pattern="hatch-grey"),
+    "most": Style(color=INK, weight=3.5, fill="#a8641c", fill_opacity=0.75),
+    "some": Style(color="#5a3a08", weight=1.2, fill="#e6b96a", fill_opacity=0.7),
+    "little": Style(color="#6b6032", weight=1.0, fill="#f7edc4", fill_opacity=0.7),
+    "not assessed": Style(
+        color="#4d4d4d", weight=1.0, fill="#ffffff", fill_opacity=0.7, dash="4 3", pattern="hatch-grey"
+    ),
 }
 EDGE_STYLES: dict[str, Style] = {
-    "garage": Style("#7a3e0c", 7.0, shape="line"),
-    "structure": Style("#7a3e0c", 7.0, dash="10 3", shape="line"),
-    "neighbour": Style("#8d3f8f", 5.0, shape="line"),
-    "street or neighbour": Style("#8d3f8f", 5.0, dash="6 4", shape="line"),
-    "low spot": Style("#14559a", 5.0, shape="line"),
-    "street": Style("#4d4d4d", 5.0, shape="line"),
-    "lawn": Style("#5b7f3a", 5.0, shape="line"),
-    "driveway": Style("#a8641c", 3.0, dash="2 4", shape="line"),
-    "little": Style("#6b6032", 1.0, shape="line"),
+    "garage": Style(color="#7a3e0c", weight=7.0, shape="line"),
+    "structure": Style(color="#7a3e0c", weight=7.0, dash="10 3", shape="line"),
+    "neighbour": Style(color="#8d3f8f", weight=5.0, shape="line"),
+    "street or neighbour": Style(color="#8d3f8f", weight=5.0, dash="6 4", shape="line"),
+    "low spot": Style(color="#14559a", weight=5.0, shape="line"),
+    "street": Style(color="#4d4d4d", weight=5.0, shape="line"),
+    "lawn": Style(color="#5b7f3a", weight=5.0, shape="line"),
+    "driveway": Style(color="#a8641c", weight=3.0, dash="2 4", shape="line"),
+    "little": Style(color="#6b6032", weight=1.0, shape="line"),
 }
 EDGE_WORDS = {
     "garage": "to a garage",
@@ -116,55 +120,57 @@ EDGE_WORDS = {
     "driveway": "to another driveway",
     "little": "next to nothing leaves here",
 }
-DRIVEWAY_ARROW_STYLES = {"arrow": Style(INK, 1.6, shape="line")}
+DRIVEWAY_ARROW_STYLES = {"arrow": Style(color=INK, weight=1.6, shape="line")}
 LOW_POINT_STYLES = {
-    "holds water": Style(INK, 2.0, "#2f7fc0", 1.0, shape="point"),
-    "lowest ground": Style(INK, 2.0, "#ffffff", 1.0, shape="point"),
+    "holds water": Style(color=INK, weight=2.0, fill="#2f7fc0", fill_opacity=1.0, shape="point"),
+    "lowest ground": Style(color=INK, weight=2.0, fill="#ffffff", fill_opacity=1.0, shape="point"),
 }
-OTHER_STYLES = {"other": Style("#5c5c5c", 1.0, "#9a9a9a", 0.8)}
-LOT_STYLES = {"lot": Style("#20262c", 2.2)}
-ROAD_STYLES = {"road": Style("#8a8a8a", 0.8, "#bdbdbd", 0.55)}
-SOIL_STYLES = {"soil": Style("#5f574d", 1.5, dash="2 4")}
+OTHER_STYLES = {"other": Style(color="#5c5c5c", weight=1.0, fill="#9a9a9a", fill_opacity=0.8)}
+LOT_STYLES = {"lot": Style(color="#20262c", weight=2.2)}
+ROAD_STYLES = {"road": Style(color="#8a8a8a", weight=0.8, fill="#bdbdbd", fill_opacity=0.55)}
+SOIL_STYLES = {"soil": Style(color="#5f574d", weight=1.5, dash="2 4")}
 ZONE_STYLES = {
-    "candidate": Style("#245c2a", 2.0, "#ffffff", 0.9, pattern="hatch-green"),
-    "soil not assessed": Style("#245c2a", 2.0, dash="5 4"),
+    "candidate": Style(color="#245c2a", weight=2.0, fill="#ffffff", fill_opacity=0.9, pattern="hatch-green"),
+    "soil not assessed": Style(color="#245c2a", weight=2.0, dash="5 4"),
 }
-LOW_SPOT_STYLES = {"low spot": Style("#082f66", 1.4, "#2f7fc0", 0.0)}
-CATCHMENT_STYLES = {"contributing": Style("#40284f", 2.4, "#8a6a9c", 0.22, dash="8 4")}
+LOW_SPOT_STYLES = {"low spot": Style(color="#082f66", weight=1.4, fill="#2f7fc0", fill_opacity=0.0)}
+CATCHMENT_STYLES = {"contributing": Style(color="#40284f", weight=2.4, fill="#8a6a9c", fill_opacity=0.22, dash="8 4")}
 FLOW_STYLES = {
-    name: Style("#0b3f86", width, shape="line") for name, width in zip(FLOW_CLASSES, _FLOW_WIDTHS_PX, strict=True)
+    name: Style(color="#0b3f86", weight=width, shape="line")
+    for name, width in zip(FLOW_CLASSES, _FLOW_WIDTHS_PX, strict=True)
 }
-OVERFLOW_STYLES = {"overflow": Style("#0b3f86", 3.0, dash="2 6", shape="line")}
-DRAIN_STYLES = {"drain": Style(INK, 2.5, dash="9 5", shape="line")}
-BARRIER_STYLES = {"barrier": Style(INK, 3.5, shape="line")}
-CHANGE_STYLE = Style(INK, 1.2, "#d9cfe0", 0.6, dash="2 2")
-COLLECTION_STYLES = {"point": Style("#245c2a", 2.0, "#ffffff", 1.0, shape="point")}
+OVERFLOW_STYLES = {"overflow": Style(color="#0b3f86", weight=3.0, dash="2 6", shape="line")}
+DRAIN_STYLES = {"drain": Style(color=INK, weight=2.5, dash="9 5", shape="line")}
+BARRIER_STYLES = {"barrier": Style(color=INK, weight=3.5, shape="line")}
+CHANGE_STYLE = Style(color=INK, weight=1.2, fill="#d9cfe0", fill_opacity=0.6, dash="2 2")
+COLLECTION_STYLES = {"point": Style(color="#245c2a", weight=2.0, fill="#ffffff", fill_opacity=1.0, shape="point")}
 ROUTE_STYLES = {
-    "reachable": Style("#245c2a", 3.0, shape="line"),
-    "not reachable": Style("#5f574d", 1.6, dash="3 5", shape="line"),
-    "not assessed": Style("#5f574d", 1.6, dash="1 4", shape="line"),
-    "over ground": Style("#0b3f86", 2.0, dash="2 6", shape="line"),
+    "reachable": Style(color="#245c2a", weight=3.0, shape="line"),
+    "not reachable": Style(color="#5f574d", weight=1.6, dash="3 5", shape="line"),
+    "not assessed": Style(color="#5f574d", weight=1.6, dash="1 4", shape="line"),
+    "over ground": Style(color="#0b3f86", weight=2.0, dash="2 6", shape="line"),
 }
 LINE_STYLES = {
-    "first": Style("#7a1f5c", 6.0, shape="line"),
-    "other": Style("#7a1f5c", 2.2, shape="line"),
+    "first": Style(color="#7a1f5c", weight=6.0, shape="line"),
+    "other": Style(color="#7a1f5c", weight=2.2, shape="line"),
 }
 OUTLET_STYLES = {
-    "first": Style("#7a1f5c", 2.6, dash="2 5", shape="line"),
-    "other": Style("#7a1f5c", 1.2, dash="1 6", shape="line"),
+    "first": Style(color="#7a1f5c", weight=2.6, dash="2 5", shape="line"),
+    "other": Style(color="#7a1f5c", weight=1.2, dash="1 6", shape="line"),
 }
-WELL_STYLES = {"well": Style(INK, 2.0, "#ffffff", 1.0, shape="point")}
-SEPTIC_STYLES = {"septic": Style(INK, 1.8, "#ffffff", 0.5, dash="2 3")}
-WETLAND_STYLES = {"wetland": Style("#14559a", 1.4, "#a9d3ee", 0.35, dash="6 2")}
-UTILITY_STYLES = {"utility": Style(INK, 2.0, dash="10 3 2 3", shape="line")}
-TREE_STYLES = {"tree": Style("#4b6b3a", 1.2, "#c4d6b0", 0.45)}
+WELL_STYLES = {"well": Style(color=INK, weight=2.0, fill="#ffffff", fill_opacity=1.0, shape="point")}
+SEPTIC_STYLES = {"septic": Style(color=INK, weight=1.8, fill="#ffffff", fill_opacity=0.5, dash="2 3")}
+WETLAND_STYLES = {"wetland": Style(color="#14559a", weight=1.4, fill="#a9d3ee", fill_opacity=0.35, dash="6 2")}
+UTILITY_STYLES = {"utility": Style(color=INK, weight=2.0, dash="10 3 2 3", shape="line")}
+TREE_STYLES = {"tree": Style(color="#4b6b3a", weight=1.2, fill="#c4d6b0", fill_opacity=0.45)}
 
 
 def depth_legend(units: UnitSystem, round_in: UnitSystem | None = None) -> tuple[LegendKey, ...]:
     """Classes of water depth, told in `units`, their limits round in `round_in`."""
     texts = _class_texts(DEPTH_BREAKS_M[round_in or units], "m", units)
     return tuple(
-        LegendKey(Style("#333333", 1.0, color, 1.0), text) for color, text in zip(DEPTH_COLORS, texts, strict=True)
+        LegendKey(Style(color="#333333", weight=1.0, fill=color, fill_opacity=1.0), text)
+        for color, text in zip(DEPTH_COLORS, texts, strict=True)
     )
 
 

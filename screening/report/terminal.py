@@ -60,8 +60,11 @@ def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str =
     if len(lots) == 1:
         failed = [verdict for verdict in result.verdicts if is_flag(verdict)]
         lines += [f"  - {subject_words(v)}: {comparison_words(v, units)}" for v in failed]
-        lines += [f"Storage: {lot['storage_status']}: {lot['storage_why']}" for _, lot in lots.iterrows()
-                  if lot["storage_status"]]  # fmt: skip
+        lines += [
+            f"Storage: {lot['storage_status']}: {lot['storage_why']}"
+            for _, lot in lots.iterrows()
+            if lot["storage_status"]
+        ]
     lines += ["", _confidence_line(result), _not_assessed(result), *_notes(result)]
     return fit_lines(lines)
 

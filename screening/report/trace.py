@@ -35,9 +35,11 @@ def read_result(path: Path) -> dict[str, Any]:
         raise InputError(f"The file {path.name} is no result of a screening", got=f"no {missing[0]}", mend=mend)
     if document["format"] != RESULT_FORMAT:
         raise InputError(
-            f"The result {path.name} has another format", got=str(document["format"]), expected=str(RESULT_FORMAT),
+            f"The result {path.name} has another format",
+            got=str(document["format"]),
+            expected=str(RESULT_FORMAT),
             mend="read it with the version that wrote it, or screen again",
-        )  # fmt: skip
+        )
     return document
 
 

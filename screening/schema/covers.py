@@ -26,7 +26,7 @@ _C_ROOF, _C_DRIVE, _C_ASPHALT, _C_UNIMPROVED = 0.85, 0.80, 0.825, 0.20
 _N_SMOOTH, _N_FALLOW, _N_CROPS, _N_SHORT, _N_RANGE, _N_DENSE, _N_WOODS = 0.011, 0.05, 0.17, 0.15, 0.13, 0.24, 0.40
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Cover:
     """One kind of ground.
 
@@ -64,52 +64,138 @@ _PAVED = (CN_IMPERVIOUS,) * 4
 
 def _developed(name: str, share: str, impervious_frac: float) -> Cover:
     source = f"composite with connected impervious ground, {share} (class text from memory), its middle taken"
-    return Cover(name, _OPEN_SPACE["good"], source, impervious_frac=impervious_frac)
+    return Cover(name=name, curve_number=_OPEN_SPACE["good"], source=source, impervious_frac=impervious_frac)
 
 
 COVERS: tuple[Cover, ...] = (
-    *(Cover(f"open space, {condition}", numbers, _URBAN) for condition, numbers in _OPEN_SPACE.items()),
-    Cover("paved", _PAVED, _URBAN, _N_SMOOTH, _C_ASPHALT, True),
-    Cover("driveway", _PAVED, _URBAN, _N_SMOOTH, _C_DRIVE, True),
-    Cover("roof", _PAVED, _URBAN, _N_SMOOTH, _C_ROOF, True),
-    Cover("paved road with open ditches", (83, 89, 92, 93), _URBAN, _N_SMOOTH, _C_ASPHALT, True),
-    Cover("gravel", (76, 85, 89, 91), _URBAN, _N_SMOOTH, 0.50),
-    Cover("dirt", (72, 82, 87, 89), _URBAN, _N_FALLOW, 0.40),
-    Cover("newly graded", (77, 86, 91, 94), _URBAN, _N_FALLOW, 0.40),
-    Cover("desert, natural", (63, 77, 85, 88), _URBAN, _N_RANGE, _C_UNIMPROVED),
-    Cover("desert, artificial", (96, 96, 96, 96), _URBAN, _N_FALLOW, 0.80),
-    Cover("commercial", (89, 92, 94, 95), _URBAN, _N_SMOOTH, 0.825, True),
-    Cover("industrial", (81, 88, 91, 93), _URBAN, _N_SMOOTH, 0.70, True),
-    Cover("residential, 1/8 acre", (77, 85, 90, 92), _URBAN, coefficient=0.50),
-    Cover("residential, 1/4 acre", (61, 75, 83, 87), _URBAN, coefficient=0.40),
-    Cover("residential, 1/3 acre", (57, 72, 81, 86), _URBAN, coefficient=0.40),
-    Cover("residential, 1/2 acre", (54, 70, 80, 85), _URBAN, coefficient=0.325),
-    Cover("residential, 1 acre", (51, 68, 79, 84), _URBAN, coefficient=0.325),
-    Cover("residential, 2 acres", (46, 65, 77, 82), _URBAN, coefficient=0.325),
-    Cover("row crops", (67, 78, 85, 89), _CROPS + ": straight row, good", _N_CROPS, 0.30),
-    Cover("small grain", (63, 75, 83, 87), _CROPS + ": straight row, good", _N_CROPS, 0.30),
-    Cover("fallow", (77, 86, 91, 94), _CROPS + ": bare soil", _N_FALLOW, 0.40),
-    Cover("pasture, poor", (68, 79, 86, 89), _OTHER, _N_RANGE),
-    Cover("pasture, fair", (49, 69, 79, 84), _OTHER, _N_RANGE),
-    Cover("pasture, good", (39, 61, 74, 80), _OTHER, _N_RANGE),
-    Cover("meadow", (30, 58, 71, 78), _OTHER, _N_SHORT),
-    Cover("brush, poor", (48, 67, 77, 83), _OTHER, _N_WOODS, _C_UNIMPROVED),
-    Cover("brush, fair", (35, 56, 70, 77), _OTHER, _N_WOODS, _C_UNIMPROVED),
-    Cover("brush, good", (30, 48, 65, 73), _OTHER, _N_WOODS, _C_UNIMPROVED),
-    Cover("woods-grass, poor", (57, 73, 82, 86), _OTHER, _N_DENSE, _C_UNIMPROVED),
-    Cover("woods-grass, fair", (43, 65, 76, 82), _OTHER, _N_DENSE, _C_UNIMPROVED),
-    Cover("woods-grass, good", (32, 58, 72, 79), _OTHER, _N_DENSE, _C_UNIMPROVED),
-    Cover("woods, poor", (45, 66, 77, 83), _OTHER, _N_WOODS, _C_UNIMPROVED),
-    Cover("woods, fair", (36, 60, 73, 79), _OTHER, _N_WOODS, _C_UNIMPROVED),
-    Cover("woods, good", (30, 55, 70, 77), _OTHER, _N_WOODS, _C_UNIMPROVED),
-    Cover("farmstead", (59, 74, 82, 86), _OTHER, coefficient=0.325),
-    Cover("wetland", (78, 78, 78, 78), "common practice: meadow of group D", _N_SHORT, 0.30),
-    Cover("water", (100, 100, 100, 100), "common practice: all rain on water runs off", _N_SMOOTH, 1.0),
+    *(
+        Cover(name=f"open space, {condition}", curve_number=numbers, source=_URBAN)
+        for condition, numbers in _OPEN_SPACE.items()
+    ),
+    Cover(name="paved", curve_number=_PAVED, source=_URBAN, sheet_n=_N_SMOOTH, coefficient=_C_ASPHALT, is_paved=True),
+    Cover(name="driveway", curve_number=_PAVED, source=_URBAN, sheet_n=_N_SMOOTH, coefficient=_C_DRIVE, is_paved=True),
+    Cover(name="roof", curve_number=_PAVED, source=_URBAN, sheet_n=_N_SMOOTH, coefficient=_C_ROOF, is_paved=True),
+    Cover(
+        name="paved road with open ditches",
+        curve_number=(83, 89, 92, 93),
+        source=_URBAN,
+        sheet_n=_N_SMOOTH,
+        coefficient=_C_ASPHALT,
+        is_paved=True,
+    ),
+    Cover(name="gravel", curve_number=(76, 85, 89, 91), source=_URBAN, sheet_n=_N_SMOOTH, coefficient=0.50),
+    Cover(name="dirt", curve_number=(72, 82, 87, 89), source=_URBAN, sheet_n=_N_FALLOW, coefficient=0.40),
+    Cover(name="newly graded", curve_number=(77, 86, 91, 94), source=_URBAN, sheet_n=_N_FALLOW, coefficient=0.40),
+    Cover(
+        name="desert, natural",
+        curve_number=(63, 77, 85, 88),
+        source=_URBAN,
+        sheet_n=_N_RANGE,
+        coefficient=_C_UNIMPROVED,
+    ),
+    Cover(name="desert, artificial", curve_number=(96, 96, 96, 96), source=_URBAN, sheet_n=_N_FALLOW, coefficient=0.80),
+    Cover(
+        name="commercial",
+        curve_number=(89, 92, 94, 95),
+        source=_URBAN,
+        sheet_n=_N_SMOOTH,
+        coefficient=0.825,
+        is_paved=True,
+    ),
+    Cover(
+        name="industrial",
+        curve_number=(81, 88, 91, 93),
+        source=_URBAN,
+        sheet_n=_N_SMOOTH,
+        coefficient=0.70,
+        is_paved=True,
+    ),
+    Cover(name="residential, 1/8 acre", curve_number=(77, 85, 90, 92), source=_URBAN, coefficient=0.50),
+    Cover(name="residential, 1/4 acre", curve_number=(61, 75, 83, 87), source=_URBAN, coefficient=0.40),
+    Cover(name="residential, 1/3 acre", curve_number=(57, 72, 81, 86), source=_URBAN, coefficient=0.40),
+    Cover(name="residential, 1/2 acre", curve_number=(54, 70, 80, 85), source=_URBAN, coefficient=0.325),
+    Cover(name="residential, 1 acre", curve_number=(51, 68, 79, 84), source=_URBAN, coefficient=0.325),
+    Cover(name="residential, 2 acres", curve_number=(46, 65, 77, 82), source=_URBAN, coefficient=0.325),
+    Cover(
+        name="row crops",
+        curve_number=(67, 78, 85, 89),
+        source=_CROPS + ": straight row, good",
+        sheet_n=_N_CROPS,
+        coefficient=0.30,
+    ),
+    Cover(
+        name="small grain",
+        curve_number=(63, 75, 83, 87),
+        source=_CROPS + ": straight row, good",
+        sheet_n=_N_CROPS,
+        coefficient=0.30,
+    ),
+    Cover(
+        name="fallow", curve_number=(77, 86, 91, 94), source=_CROPS + ": bare soil", sheet_n=_N_FALLOW, coefficient=0.40
+    ),
+    Cover(name="pasture, poor", curve_number=(68, 79, 86, 89), source=_OTHER, sheet_n=_N_RANGE),
+    Cover(name="pasture, fair", curve_number=(49, 69, 79, 84), source=_OTHER, sheet_n=_N_RANGE),
+    Cover(name="pasture, good", curve_number=(39, 61, 74, 80), source=_OTHER, sheet_n=_N_RANGE),
+    Cover(name="meadow", curve_number=(30, 58, 71, 78), source=_OTHER, sheet_n=_N_SHORT),
+    Cover(
+        name="brush, poor", curve_number=(48, 67, 77, 83), source=_OTHER, sheet_n=_N_WOODS, coefficient=_C_UNIMPROVED
+    ),
+    Cover(
+        name="brush, fair", curve_number=(35, 56, 70, 77), source=_OTHER, sheet_n=_N_WOODS, coefficient=_C_UNIMPROVED
+    ),
+    Cover(
+        name="brush, good", curve_number=(30, 48, 65, 73), source=_OTHER, sheet_n=_N_WOODS, coefficient=_C_UNIMPROVED
+    ),
+    Cover(
+        name="woods-grass, poor",
+        curve_number=(57, 73, 82, 86),
+        source=_OTHER,
+        sheet_n=_N_DENSE,
+        coefficient=_C_UNIMPROVED,
+    ),
+    Cover(
+        name="woods-grass, fair",
+        curve_number=(43, 65, 76, 82),
+        source=_OTHER,
+        sheet_n=_N_DENSE,
+        coefficient=_C_UNIMPROVED,
+    ),
+    Cover(
+        name="woods-grass, good",
+        curve_number=(32, 58, 72, 79),
+        source=_OTHER,
+        sheet_n=_N_DENSE,
+        coefficient=_C_UNIMPROVED,
+    ),
+    Cover(
+        name="woods, poor", curve_number=(45, 66, 77, 83), source=_OTHER, sheet_n=_N_WOODS, coefficient=_C_UNIMPROVED
+    ),
+    Cover(
+        name="woods, fair", curve_number=(36, 60, 73, 79), source=_OTHER, sheet_n=_N_WOODS, coefficient=_C_UNIMPROVED
+    ),
+    Cover(
+        name="woods, good", curve_number=(30, 55, 70, 77), source=_OTHER, sheet_n=_N_WOODS, coefficient=_C_UNIMPROVED
+    ),
+    Cover(name="farmstead", curve_number=(59, 74, 82, 86), source=_OTHER, coefficient=0.325),
+    Cover(
+        name="wetland",
+        curve_number=(78, 78, 78, 78),
+        source="common practice: meadow of group D",
+        sheet_n=_N_SHORT,
+        coefficient=0.30,
+    ),
+    Cover(
+        name="water",
+        curve_number=(100, 100, 100, 100),
+        source="common practice: all rain on water runs off",
+        sheet_n=_N_SMOOTH,
+        coefficient=1.0,
+    ),
     _developed("developed, open", "less than 20 %", 0.10),
     _developed("developed, low", "20 to 49 %", 0.35),
     _developed("developed, medium", "50 to 79 %", 0.65),
     _developed("developed, high", "80 to 100 %", 0.90),
-)  # fmt: skip
+)
 """All covers; a raster of covers holds the position in this tuple + 1, and 0 where nothing is said. Runoff
 coefficients that HEC-22 Table 3-1 does not give (gravel, bare ground, crops, wetland, water) are common practice."""
 
@@ -118,11 +204,27 @@ LAWN = "lawn"
 """Word for open space whose condition is the criterion `lawn_condition`; its code is 0, like ground of no layer."""
 
 NLCD_CLASSES: dict[int, str] = {
-    11: "water", 12: "water", 21: "developed, open", 22: "developed, low", 23: "developed, medium",
-    24: "developed, high", 31: "fallow", 41: "woods, good", 42: "woods, good", 43: "woods, good",
-    51: "brush, good", 52: "brush, good", 71: "pasture, good", 72: "pasture, good", 73: "meadow", 74: "meadow",
-    81: "pasture, good", 82: "row crops", 90: "wetland", 95: "wetland",
-}  # fmt: skip
+    11: "water",
+    12: "water",
+    21: "developed, open",
+    22: "developed, low",
+    23: "developed, medium",
+    24: "developed, high",
+    31: "fallow",
+    41: "woods, good",
+    42: "woods, good",
+    43: "woods, good",
+    51: "brush, good",
+    52: "brush, good",
+    71: "pasture, good",
+    72: "pasture, good",
+    73: "meadow",
+    74: "meadow",
+    81: "pasture, good",
+    82: "row crops",
+    90: "wetland",
+    95: "wetland",
+}
 """Cover by class of the National Land Cover Database (legend from memory; the pairing is common practice)."""
 
 _DEFAULT_CONDITION = "good"
@@ -135,8 +237,23 @@ _WORDS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("driveway", ("driveway", "driveways")),
     ("gravel", ("gravel", "crushed stone")),
     ("roof", ("roof", "roofs", "building", "buildings", "structure", "structures")),
-    ("paved", ("paved", "pavement", "asphalt", "concrete", "impervious", "parking", "road", "roads", "street",
-               "sidewalk", "walk", "patio")),
+    (
+        "paved",
+        (
+            "paved",
+            "pavement",
+            "asphalt",
+            "concrete",
+            "impervious",
+            "parking",
+            "road",
+            "roads",
+            "street",
+            "sidewalk",
+            "walk",
+            "patio",
+        ),
+    ),
     ("commercial", ("commercial", "business")),
     ("industrial", ("industrial",)),
     ("woods-grass", ("woods-grass", "orchard", "tree farm")),
@@ -152,7 +269,7 @@ _WORDS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("farmstead", ("farmstead",)),
     ("water", ("water", "pond", "lake", "river", "stream")),
     ("open space", ("lawn", "lawns", "grass", "turf", "yard", "open space", "park", "cemetery", "garden")),
-)  # fmt: skip
+)
 
 
 def cover_of_text(text: str) -> str | None:

@@ -12,7 +12,11 @@ Quantity = Literal["length", "elevation", "volume", "slope", "bearing", "share"]
 
 UNITS: dict[Quantity, dict[str, float]] = {
     "length": {
-        "_m": 1.0, "_ft": M_PER_FT, "_in": MM_PER_IN / MM_PER_M, "_cm": 0.01, "_mm": 1.0 / MM_PER_M,
+        "_m": 1.0,
+        "_ft": M_PER_FT,
+        "_in": MM_PER_IN / MM_PER_M,
+        "_cm": 0.01,
+        "_mm": 1.0 / MM_PER_M,
         "_us_ft": M_PER_US_FT,
     },
     "elevation": {"_m": 1.0, "_ft": M_PER_FT, "_us_ft": M_PER_US_FT},
@@ -20,11 +24,11 @@ UNITS: dict[Quantity, dict[str, float]] = {
     "slope": {"_pct": 1.0},
     "bearing": {"_deg": 1.0},
     "share": {"_frac": 1.0, "_pct": 0.01},
-}  # fmt: skip
+}
 """Endings that a number's name may have, the SI one first, and what turns its value into SI."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class WorkNumber:
     """A number that a work is given by; `low` and `high` in SI, `is_needed` = the work cannot be tried without."""
 
@@ -46,7 +50,7 @@ class WorkNumber:
         return next(iter(UNITS[self.quantity]))[1:]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class WorkKind:
     """A kind of work: how it is drawn, its numbers, and whether it says where its water goes."""
 
@@ -58,64 +62,102 @@ class WorkKind:
     """Words it may have beside its numbers: `to`, `structure_id`, `use`, `load_class`, ..."""
 
 
-_HEIGHT = WorkNumber("height", "length", "Height above the ground", 0.01, 10.0, is_needed=True)
-_CUT = WorkNumber("cut_depth", "length", "Deepest cut, bedding included", 0.01, 10.0)
+_HEIGHT = WorkNumber(
+    name="height", quantity="length", label="Height above the ground", low=0.01, high=10.0, is_needed=True
+)
+_CUT = WorkNumber(name="cut_depth", quantity="length", label="Deepest cut, bedding included", low=0.01, high=10.0)
 _SITE_WORDS = ("use", "load_class", "has_overflow_path", "has_discharge_permission")
 
 WORK_KINDS: dict[str, WorkKind] = {
     work.kind: work
     for work in (
         WorkKind(
-            "trench_drain",
-            "Trench drain",
-            ("line",),
-            (
-                WorkNumber("width", "length", "Inner width", 0.02, 2.0),
-                WorkNumber("depth", "length", "Inner depth at the outlet", 0.02, 3.0),
-                WorkNumber("channel_slope", "slope", "Fall of the channel", 0.0, 20.0),
-                WorkNumber("grate_open", "share", "Open share of the grate", 0.01, 1.0),
-                WorkNumber("pipe_diameter", "length", "Inner diameter of its outlet pipe", 0.02, 2.0),
+            kind="trench_drain",
+            label="Trench drain",
+            shapes=("line",),
+            numbers=(
+                WorkNumber(name="width", quantity="length", label="Inner width", low=0.02, high=2.0),
+                WorkNumber(name="depth", quantity="length", label="Inner depth at the outlet", low=0.02, high=3.0),
+                WorkNumber(name="channel_slope", quantity="slope", label="Fall of the channel", low=0.0, high=20.0),
+                WorkNumber(name="grate_open", quantity="share", label="Open share of the grate", low=0.01, high=1.0),
+                WorkNumber(
+                    name="pipe_diameter",
+                    quantity="length",
+                    label="Inner diameter of its outlet pipe",
+                    low=0.02,
+                    high=2.0,
+                ),
                 _CUT,
             ),
-            ("to", *_SITE_WORDS),
+            words=("to", *_SITE_WORDS),
         ),
         WorkKind(
-            "swale",
-            "Swale",
-            ("line",),
-            (WorkNumber("depth", "length", "Depth below the ground", 0.01, 3.0, is_needed=True),),
-            ("has_discharge_permission",),
+            kind="swale",
+            label="Swale",
+            shapes=("line",),
+            numbers=(
+                WorkNumber(
+                    name="depth", quantity="length", label="Depth below the ground", low=0.01, high=3.0, is_needed=True
+                ),
+            ),
+            words=("has_discharge_permission",),
         ),
-        WorkKind("berm", "Berm", ("line",), (_HEIGHT,)),
-        WorkKind("wall", "Wall", ("line",), (_HEIGHT,)),
+        WorkKind(kind="berm", label="Berm", shapes=("line",), numbers=(_HEIGHT,)),
+        WorkKind(kind="wall", label="Wall", shapes=("line",), numbers=(_HEIGHT,)),
         WorkKind(
-            "regrade",
-            "Regrade",
-            ("polygon",),
-            (
-                WorkNumber("elev", "elevation", "Level, of a slope at its upper edge", -500.0, 9000.0),
-                WorkNumber("slope", "slope", "Slope", 0.0, 100.0),
-                WorkNumber("falls_toward", "bearing", "Falls toward (0 = north, 90 = east)", 0.0, 360.0),
+            kind="regrade",
+            label="Regrade",
+            shapes=("polygon",),
+            numbers=(
+                WorkNumber(
+                    name="elev",
+                    quantity="elevation",
+                    label="Level, of a slope at its upper edge",
+                    low=-500.0,
+                    high=9000.0,
+                ),
+                WorkNumber(name="slope", quantity="slope", label="Slope", low=0.0, high=100.0),
+                WorkNumber(
+                    name="falls_toward",
+                    quantity="bearing",
+                    label="Falls toward (0 = north, 90 = east)",
+                    low=0.0,
+                    high=360.0,
+                ),
             ),
         ),
         WorkKind(
-            "culvert",
-            "Culvert or pipe",
-            ("line",),
-            (
-                WorkNumber("invert_up", "elevation", "Invert at its upper end", -500.0, 9000.0),
-                WorkNumber("invert_down", "elevation", "Invert at its lower end", -500.0, 9000.0),
+            kind="culvert",
+            label="Culvert or pipe",
+            shapes=("line",),
+            numbers=(
+                WorkNumber(
+                    name="invert_up", quantity="elevation", label="Invert at its upper end", low=-500.0, high=9000.0
+                ),
+                WorkNumber(
+                    name="invert_down", quantity="elevation", label="Invert at its lower end", low=-500.0, high=9000.0
+                ),
                 _CUT,
             ),
-            ("has_discharge_permission",),
+            words=("has_discharge_permission",),
         ),
-        WorkKind("downspout", "Downspout moved to", ("point", "line"), (), ("to", "structure_id")),
-        WorkKind("outlet", "Outlet", ("point", "line", "polygon")),
         WorkKind(
-            "storage",
-            "Storage",
-            ("point", "polygon"),
-            (WorkNumber("volume", "volume", "Water it holds", 0.001, 100000.0, is_needed=True),),
+            kind="downspout",
+            label="Downspout moved to",
+            shapes=("point", "line"),
+            numbers=(),
+            words=("to", "structure_id"),
+        ),
+        WorkKind(kind="outlet", label="Outlet", shapes=("point", "line", "polygon")),
+        WorkKind(
+            kind="storage",
+            label="Storage",
+            shapes=("point", "polygon"),
+            numbers=(
+                WorkNumber(
+                    name="volume", quantity="volume", label="Water it holds", low=0.001, high=100000.0, is_needed=True
+                ),
+            ),
         ),
     )
 }

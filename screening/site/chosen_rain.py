@@ -63,4 +63,4 @@ def choose_rain(
             mend="add --rainfall FILE, or give --rain-in or --rain-mm",
         )
     depth = criteria.assumed_rain_mm
-    return Rain(depth, "assumed depth", "criteria, assumed_rain_mm", is_assumed=True)
+    return Rain(depth_mm=depth, label="assumed depth", source="criteria, assumed_rain_mm", is_assumed=True)

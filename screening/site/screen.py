@@ -28,7 +28,7 @@ _SEVERAL_START_M = 240.0
 """Reach that the window of several lots begins with: nearly always they need as much, and two looks are spared."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Screening:
     """A finished screening: the findings, its table, and its map as a notebook shows it.
 
@@ -137,7 +137,9 @@ def screen_site(
     result = screen_lots(
         site, criteria=criteria, rain=rain, further_rains=further_rains, progress=progress, n_workers=n_workers
     )
-    return Screening(result, title or title_of(result.block), units, provenance_of(site, result.block))
+    return Screening(
+        result=result, title=title or title_of(result.block), units=units, provenance=provenance_of(site, result.block)
+    )
 
 
 def screen_lots(
@@ -199,9 +201,14 @@ def close_site(
     context = site.context_elevation
     start_m = _SEVERAL_START_M if len(site.lots) > 1 else 0.0
     block = close_window(
-        extent or (west, south, east, north), partial(load_block, site), criteria=criteria,
-        has_context=context is not None, start_m=start_m, cells_max=cells_max, look=look,
-    )  # fmt: skip
+        extent or (west, south, east, north),
+        partial(load_block, site),
+        criteria=criteria,
+        has_context=context is not None,
+        start_m=start_m,
+        cells_max=cells_max,
+        look=look,
+    )
     return block if context is None else add_context_elevation(block, context, criteria=criteria)
 
 
@@ -230,9 +237,13 @@ def screen_closed(
 
     progress("routing and screening")
     return screen_block(
-        block, criteria=criteria, rain=rain, further_rains=further_rains,
-        spread=spread_over(block, n_workers=n_workers, progress=progress), in_brief=in_brief,
-    )  # fmt: skip
+        block,
+        criteria=criteria,
+        rain=rain,
+        further_rains=further_rains,
+        spread=spread_over(block, n_workers=n_workers, progress=progress),
+        in_brief=in_brief,
+    )
 
 
 def spread_over(block: Block, *, n_workers: int, progress: Progress) -> Spread:

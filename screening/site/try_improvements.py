@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from screening.inputs import Site
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class WorksScreening:
     """A finished trial: the site before and after works, what changes, and how to write it.
 
@@ -45,12 +45,14 @@ class WorksScreening:
     @property
     def before(self) -> Screening:
         """The site as it is."""
-        return Screening(self.trial.before, self.title, self.units, self.provenance)
+        return Screening(result=self.trial.before, title=self.title, units=self.units, provenance=self.provenance)
 
     @property
     def after(self) -> Screening:
         """The site with the works."""
-        return Screening(self.trial.after, f"{self.title}, with the works", self.units, self.provenance)
+        return Screening(
+            result=self.trial.after, title=f"{self.title}, with the works", units=self.units, provenance=self.provenance
+        )
 
     def page_html(self) -> str:
         """Build the page of before and after, one file that needs no network."""
@@ -119,7 +121,7 @@ def try_works(
     provenance = provenance_of(site, block)
     if not isinstance(works, Works):
         provenance["files"] = {**provenance["files"], "works": Path(str(works)).name}
-    return WorksScreening(trial, title or title_of(block), units, provenance)
+    return WorksScreening(trial=trial, title=title or title_of(block), units=units, provenance=provenance)
 
 
 def _extent(site: Site, works: Works) -> Bounds:
@@ -132,8 +134,11 @@ def _extent(site: Site, works: Works) -> Bounds:
     # Works far off are refused later, by name; they shall not make the window large first.
     edge = site.elevation.grid.bounds
     return (
-        float(max(west, edge[0])), float(max(south, edge[1])), float(min(east, edge[2])), float(min(north, edge[3])),
-    )  # fmt: skip
+        float(max(west, edge[0])),
+        float(max(south, edge[1])),
+        float(min(east, edge[2])),
+        float(min(north, edge[3])),
+    )
 
 
 def _lots_around(site: Site, block: Block) -> gpd.GeoDataFrame:

@@ -53,7 +53,7 @@ class SiteFacts:
     is_contaminated: bool | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SiteCaution:
     """One caution.
 
@@ -110,28 +110,65 @@ def digging_cautions(pit_depth_m: float | None) -> tuple[SiteCaution, ...]:
 def _digging(pit_depth_m: float | None) -> list[SiteCaution]:
     deep = "Depth of the excavation"
     rules = (
-        ("engineer", 20.0, True, "a registered professional engineer designs its protective system",
-         "1926.652(b), (c) and App. F"),
-        ("protective system", 5.0, False, "a protective system is needed (slopes, shoring or a shield), stable rock "
-         "excepted; in less depth too, unless a competent person finds no sign of a cave-in", "1926.652(a)(1)"),
+        (
+            "engineer",
+            20.0,
+            True,
+            "a registered professional engineer designs its protective system",
+            "1926.652(b), (c) and App. F",
+        ),
+        (
+            "protective system",
+            5.0,
+            False,
+            "a protective system is needed (slopes, shoring or a shield), stable rock "
+            "excepted; in less depth too, unless a competent person finds no sign of a cave-in",
+            "1926.652(a)(1)",
+        ),
         ("atmosphere", 4.0, True, "the air is tested before entry where it could be hazardous", "1926.651(g)(1)"),
-        ("way out", 4.0, False, "a stairway, ladder or ramp is needed within 25 ft (7.6 m) of travel; a ladder "
-         "stands 3 ft (0.9 m) above the edge", "1926.651(c)(2) and 1926.1053(b)(1)"),
-    )  # fmt: skip
+        (
+            "way out",
+            4.0,
+            False,
+            "a stairway, ladder or ramp is needed within 25 ft (7.6 m) of travel; a ladder "
+            "stands 3 ft (0.9 m) above the edge",
+            "1926.651(c)(2) and 1926.1053(b)(1)",
+        ),
+    )
     found = [
-        SiteCaution(key, deep, pit_depth_m, feet * M_PER_FT, "m", advice, f"OSHA 29 CFR {paragraph}",
-                    pit_depth_m is not None and _passes(pit_depth_m, feet * M_PER_FT, beyond=beyond))
+        SiteCaution(
+            key=key,
+            what=deep,
+            value=pit_depth_m,
+            limit=feet * M_PER_FT,
+            unit="m",
+            advice=advice,
+            source=f"OSHA 29 CFR {paragraph}",
+            is_triggered=pit_depth_m is not None and _passes(pit_depth_m, feet * M_PER_FT, beyond=beyond),
+        )
         for key, feet, beyond, advice, paragraph in rules
-    ]  # fmt: skip
+    ]
     found += [
-        _general("spoil", "Spoil and equipment", "keep them 2 ft (0.6 m) or more back from the edge",
-                 f"{_SUBPART_P}.651(j)(2)"),
-        _general("inspection", "Inspection", "a competent person inspects the excavation daily and after rain",
-                 f"{_SUBPART_P}.651(k)(1)"),
-        _general("utilities", "Buried utilities", "have them located before any digging (in the United States call "
-                 "811 and wait for the marks); private lines need a locate of their own",
-                 f"{_SUBPART_P}.651(b), from memory; state one-call laws"),
-    ]  # fmt: skip
+        _general(
+            "spoil",
+            "Spoil and equipment",
+            "keep them 2 ft (0.6 m) or more back from the edge",
+            f"{_SUBPART_P}.651(j)(2)",
+        ),
+        _general(
+            "inspection",
+            "Inspection",
+            "a competent person inspects the excavation daily and after rain",
+            f"{_SUBPART_P}.651(k)(1)",
+        ),
+        _general(
+            "utilities",
+            "Buried utilities",
+            "have them located before any digging (in the United States call "
+            "811 and wait for the marks); private lines need a locate of their own",
+            f"{_SUBPART_P}.651(b), from memory; state one-call laws",
+        ),
+    ]
     return found
 
 
@@ -144,73 +181,140 @@ def _place(facts: SiteFacts, criteria: Criteria) -> list[SiteCaution]:
         ("septic field", facts.septic_m, "setback_septic_m"),
     )
     found = [
-        _below(f"near {name}", f"Distance to the nearest {name}", distance, getattr(criteria, threshold), "m",
-               "it is nearer than the clear distance that was chosen; local code may ask for more", source[threshold])
+        _below(
+            key=f"near {name}",
+            what=f"Distance to the nearest {name}",
+            value=distance,
+            limit=getattr(criteria, threshold),
+            unit="m",
+            advice="it is nearer than the clear distance that was chosen; local code may ask for more",
+            source=source[threshold],
+        )
         for name, distance, threshold in places
-    ]  # fmt: skip
+    ]
     found.append(
-        _below("footing", "Distance to the nearest structure", facts.structure_m, facts.pit_depth_m, "m",
-               "the pit reaches below a line that falls 1 to 1 from the ground at the structure: support of the "
-               "footing needs a qualified opinion", COMMON_PRACTICE)
-    )  # fmt: skip
+        _below(
+            key="footing",
+            what="Distance to the nearest structure",
+            value=facts.structure_m,
+            limit=facts.pit_depth_m,
+            unit="m",
+            advice="the pit reaches below a line that falls 1 to 1 from the ground at the structure: support of the "
+            "footing needs a qualified opinion",
+            source=COMMON_PRACTICE,
+        )
+    )
     steepest = criteria.infiltration_slope_max_pct
     found.append(
-        SiteCaution("slope", "Slope of the ground", facts.slope_pct, steepest, "pct", "steep or unstable ground may "
-                    "not bear more water", source["infiltration_slope_max_pct"],
-                    facts.slope_pct is not None and _passes(facts.slope_pct, steepest, beyond=True))
-    )  # fmt: skip
+        SiteCaution(
+            key="slope",
+            what="Slope of the ground",
+            value=facts.slope_pct,
+            limit=steepest,
+            unit="pct",
+            advice="steep or unstable ground may not bear more water",
+            source=source["infiltration_slope_max_pct"],
+            is_triggered=facts.slope_pct is not None and _passes(facts.slope_pct, steepest, beyond=True),
+        )
+    )
     for key, what, known in (
         ("fill", "Filled ground", facts.is_filled),
         ("contamination", "Contaminated ground", facts.is_contaminated),
     ):
         said = {None: "not known; ask for the history of the ground", True: "reported here", False: "none reported"}
         advice = f"{said[known]}; water is kept away from it unless a qualified professional agrees"
-        found.append(SiteCaution(key, what, None, None, "", advice, COMMON_PRACTICE, known is True))
+        found.append(
+            SiteCaution(
+                key=key,
+                what=what,
+                value=None,
+                limit=None,
+                unit="",
+                advice=advice,
+                source=COMMON_PRACTICE,
+                is_triggered=known is True,
+            )
+        )
     return found
 
 
 def _water(facts: SiteFacts, criteria: Criteria) -> list[SiteCaution]:
     source = sources(criteria)
     found = [
-        _below(key, f"Depth from the base to {what}", None if depth is None else depth - facts.base_depth_m,
-               getattr(criteria, threshold), "m", "it is less than what was chosen; a test pit decides",
-               source[threshold])
+        _below(
+            key=key,
+            what=f"Depth from the base to {what}",
+            value=None if depth is None else depth - facts.base_depth_m,
+            limit=getattr(criteria, threshold),
+            unit="m",
+            advice="it is less than what was chosen; a test pit decides",
+            source=source[threshold],
+        )
         for key, what, depth, threshold in (
             ("groundwater", "seasonally high groundwater", facts.water_depth_m, "separation_water_m"),
             ("rock", "rock", facts.rock_depth_m, "separation_rock_m"),
         )
-    ]  # fmt: skip
+    ]
     longest = criteria.drawdown_max_h
     found.append(
-        SiteCaution("drawdown", "Time to empty when full", facts.drawdown_h, longest, "h", "it may not be ready for "
-                    "the next storm", source["drawdown_max_h"], _passes(facts.drawdown_h, longest, beyond=True))
-    )  # fmt: skip
+        SiteCaution(
+            key="drawdown",
+            what="Time to empty when full",
+            value=facts.drawdown_h,
+            limit=longest,
+            unit="h",
+            advice="it may not be ready for the next storm",
+            source=source["drawdown_max_h"],
+            is_triggered=_passes(facts.drawdown_h, longest, beyond=True),
+        )
+    )
     way = f"it goes to {facts.overflow_to}" if facts.overflow_to else "where it goes is not shown yet"
     found += [
-        SiteCaution("overflow", "Overflow of this storm", facts.overflow_m3, 0.0, "m3", way, COMMON_PRACTICE,
-                    facts.overflow_m3 > 0.0),
-        _general("larger storms", "Storms larger than this one", f"their overflow needs a safe way; {way}",
-                 COMMON_PRACTICE),
-        _general("neighbours", "Neighbours", "no water is directed onto neighbouring land, a street or a sewer "
-                 "without permission", COMMON_PRACTICE),
-    ]  # fmt: skip
+        SiteCaution(
+            key="overflow",
+            what="Overflow of this storm",
+            value=facts.overflow_m3,
+            limit=0.0,
+            unit="m3",
+            advice=way,
+            source=COMMON_PRACTICE,
+            is_triggered=facts.overflow_m3 > 0.0,
+        ),
+        _general(
+            "larger storms", "Storms larger than this one", f"their overflow needs a safe way; {way}", COMMON_PRACTICE
+        ),
+        _general(
+            "neighbours",
+            "Neighbours",
+            "no water is directed onto neighbouring land, a street or a sewer without permission",
+            COMMON_PRACTICE,
+        ),
+    ]
     return found
 
 
 def _law() -> list[SiteCaution]:
     return [
-        _general("law", "Local code and licensed practice", "setbacks, sizing storms, permits and who may design or "
-                 "install are set there; check before design", COMMON_PRACTICE)
-    ]  # fmt: skip
+        _general(
+            "law",
+            "Local code and licensed practice",
+            "setbacks, sizing storms, permits and who may design or install are set there; check before design",
+            COMMON_PRACTICE,
+        )
+    ]
 
 
 def _general(key: str, what: str, advice: str, source: str) -> SiteCaution:
-    return SiteCaution(key, what, None, None, "", advice, source, False)
+    return SiteCaution(
+        key=key, what=what, value=None, limit=None, unit="", advice=advice, source=source, is_triggered=False
+    )
 
 
 def _below(key: str, what: str, value: float | None, limit: float, unit: str, advice: str, source: str) -> SiteCaution:
     triggered = value is not None and value < limit - _SAME
-    return SiteCaution(key, what, value, limit, unit, advice, source, triggered)
+    return SiteCaution(
+        key=key, what=what, value=value, limit=limit, unit=unit, advice=advice, source=source, is_triggered=triggered
+    )
 
 
 def _passes(value: float, limit: float, *, beyond: bool) -> bool:

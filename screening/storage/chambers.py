@@ -53,9 +53,13 @@ class Chambers:
     def field(self, n_rows: int, n_in_row: int) -> Gallery:
         """Describe a field of them."""
         return chamber_gallery(
-            self.section, chamber_length_m=self.chamber_length_m, n_in_row=n_in_row, n_rows=n_rows,
-            void_frac=self.void_frac, **{name: getattr(self, name) for name in _STONE},
-        )  # fmt: skip
+            self.section,
+            chamber_length_m=self.chamber_length_m,
+            n_in_row=n_in_row,
+            n_rows=n_rows,
+            void_frac=self.void_frac,
+            **{name: getattr(self, name) for name in _STONE},
+        )
 
 
 _STONE = ("stone_under_m", "stone_over_m", "stone_between_m", "stone_around_m")

@@ -36,9 +36,12 @@ class ChamberRows:
 
     def __post_init__(self) -> None:
         check_sizes(
-            "The chambers", may_be_zero=("base_m",), n_rows=self.n_rows, row_length_m=self.row_length_m,
+            "The chambers",
+            may_be_zero=("base_m",),
+            n_rows=self.n_rows,
+            row_length_m=self.row_length_m,
             base_m=self.base_m,
-        )  # fmt: skip
+        )
 
     def volume_below_m3(self, level_m: float) -> float:
         """Room inside the chambers below a level above the base of the storage [m3]."""

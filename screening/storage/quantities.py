@@ -55,7 +55,7 @@ class Assumptions:
         check_sizes("The truck", truck_m3=self.truck_m3.low)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Quantity:
     """One quantity from low to high, and what it rests on.
 
@@ -163,20 +163,63 @@ def estimate_quantities(
     )
     loads = Range(math.ceil(spoil.low / taken.truck_m3.high - 1e-9), math.ceil(spoil.high / taken.truck_m3.low - 1e-9))
     return (
-        Quantity("excavation_m3", "Excavation, in the ground", dug, "m3", f"{_side_words(sides)}; "
-                 f"{_span(taken.working_room_m)} m working room"),
-        Quantity("spoil_m3", "Spoil, loose", spoil, "m3", f"bulked {_span(taken.bulking)} times; from the rest put "
-                 "back to all taken away"),
-        Quantity("truckloads", "Truckloads of spoil", loads, "loads", f"{_span(taken.truck_m3)} m3 to a load"),
-        Quantity("stone_m3", "Washed stone", stone, "m3", f"{_span(taken.stone_spare)} times the place it fills"),
-        Quantity("stone_t", "Washed stone, mass", stone * taken.stone_t_m3, "t", f"{_span(taken.stone_t_m3)} t/m3"),
-        Quantity("fabric_m2", "Non-woven fabric, all around", exactly(wrap) * taken.fabric_laps, "m2",
-                 f"{_span(taken.fabric_laps)} times the surface, for laps"),
-        Quantity("pipe_m", "Pipe", exactly(pipe_run_m) * taken.pipe_spare, "m", f"{_span(taken.pipe_spare)} times "
-                 "the run"),
-        Quantity("restoration_m2", "Ground to restore", worn, "m2", f"the opening and {_span(taken.strip_m)} m "
-                 "around it"),
-    )  # fmt: skip
+        Quantity(
+            name="excavation_m3",
+            label="Excavation, in the ground",
+            amount=dug,
+            unit="m3",
+            basis=f"{_side_words(sides)}; {_span(taken.working_room_m)} m working room",
+        ),
+        Quantity(
+            name="spoil_m3",
+            label="Spoil, loose",
+            amount=spoil,
+            unit="m3",
+            basis=f"bulked {_span(taken.bulking)} times; from the rest put back to all taken away",
+        ),
+        Quantity(
+            name="truckloads",
+            label="Truckloads of spoil",
+            amount=loads,
+            unit="loads",
+            basis=f"{_span(taken.truck_m3)} m3 to a load",
+        ),
+        Quantity(
+            name="stone_m3",
+            label="Washed stone",
+            amount=stone,
+            unit="m3",
+            basis=f"{_span(taken.stone_spare)} times the place it fills",
+        ),
+        Quantity(
+            name="stone_t",
+            label="Washed stone, mass",
+            amount=stone * taken.stone_t_m3,
+            unit="t",
+            basis=f"{_span(taken.stone_t_m3)} t/m3",
+        ),
+        Quantity(
+            name="fabric_m2",
+            label="Non-woven fabric, all around",
+            amount=exactly(wrap) * taken.fabric_laps,
+            unit="m2",
+            basis=f"{_span(taken.fabric_laps)} times the surface, for laps",
+        ),
+        Quantity(
+            name="pipe_m",
+            label="Pipe",
+            amount=exactly(pipe_run_m) * taken.pipe_spare,
+            unit="m",
+            basis=f"{_span(taken.pipe_spare)} times the run",
+        ),
+        Quantity(
+            name="restoration_m2",
+            label="Ground to restore",
+            amount=worn,
+            unit="m2",
+            basis=f"the opening and {_span(taken.strip_m)} m around it",
+        ),
+    )
 
 
 def _ends(room: Range, slope: Range) -> tuple[tuple[float, float], tuple[float, float]]:

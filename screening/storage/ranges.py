@@ -65,6 +65,8 @@ def check_sizes(what: str, *, may_be_zero: tuple[str, ...] = (), **sizes: float)
     for name, size in sizes.items():
         if not (0.0 < size < math.inf or (size == 0.0 and name in may_be_zero)):
             raise InputError(
-                f"{what}: {name} cannot be used", got=f"{size:g}",
-                expected="0 or more" if name in may_be_zero else "more than 0", mend="correct this size",
-            )  # fmt: skip
+                f"{what}: {name} cannot be used",
+                got=f"{size:g}",
+                expected="0 or more" if name in may_be_zero else "more than 0",
+                mend="correct this size",
+            )

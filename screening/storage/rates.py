@@ -11,10 +11,19 @@ from screening.units import MM_H_PER_UM_S, MM_PER_IN
 RAWLS_1982_MM_H: dict[str, float] = {
     texture: rate_in_h * MM_PER_IN
     for texture, rate_in_h in {
-        "sand": 8.27, "loamy sand": 2.41, "sandy loam": 1.02, "loam": 0.52, "silt loam": 0.27, "sandy clay loam": 0.17,
-        "clay loam": 0.09, "silty clay loam": 0.06, "sandy clay": 0.05, "silty clay": 0.04, "clay": 0.02,
+        "sand": 8.27,
+        "loamy sand": 2.41,
+        "sandy loam": 1.02,
+        "loam": 0.52,
+        "silt loam": 0.27,
+        "sandy clay loam": 0.17,
+        "clay loam": 0.09,
+        "silty clay loam": 0.06,
+        "sandy clay": 0.05,
+        "silty clay": 0.04,
+        "clay": 0.02,
     }.items()
-}  # fmt: skip
+}
 """Design rates by texture [mm/h]: Rawls, Brakensiek & Saxton 1982, from memory (8.27 in/h for sand and so on)."""
 
 URBAN_MM_H: dict[str, Range] = {
@@ -32,9 +41,13 @@ URBAN_AVERAGE_MM_H: dict[str, float] = {
 """The same of average urban soil."""
 
 _KSAT_CLASSES = (
-    (0.01, "very low"), (0.1, "low"), (1.0, "moderately low"), (10.0, "moderately high"), (100.0, "high"),
+    (0.01, "very low"),
+    (0.1, "low"),
+    (1.0, "moderately low"),
+    (10.0, "moderately high"),
+    (100.0, "high"),
     (math.inf, "very high"),
-)  # fmt: skip
+)
 
 
 def urban_rate_mm_h(hsg: str) -> Range | None:
@@ -93,8 +106,14 @@ def green_ampt_mm(
     ----------
     Green & Ampt 1911; Mein & Larson 1973, doi 10.1029/WR009i002p00384.
     """
-    check_sizes("The soil", may_be_zero=("hours",), hours=hours, conductivity_mm_h=conductivity_mm_h,
-                suction_mm=suction_mm, deficit_frac=deficit_frac)  # fmt: skip
+    check_sizes(
+        "The soil",
+        may_be_zero=("hours",),
+        hours=hours,
+        conductivity_mm_h=conductivity_mm_h,
+        suction_mm=suction_mm,
+        deficit_frac=deficit_frac,
+    )
     if hours == 0.0:
         return 0.0
     pull = suction_mm * deficit_frac

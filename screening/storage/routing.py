@@ -16,7 +16,7 @@ from screening.storage.inflow import Inflow
 from screening.units import MM_PER_M
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Routing:
     """What became of the water.
 
@@ -110,13 +110,13 @@ def route_storage(inflow: Inflow, gallery: Gallery, *, design_rate_mm_h: float, 
         held, soaked[step], over[step] = _advance(curve, held, volume / inflow.step_h, inflow.step_h)
         stored[step + 1] = held
     return Routing(
-        inflow,
-        np.arange(n_steps + 1, dtype=np.float64) * inflow.step_h,
-        stored,
-        np.interp(stored, curve.volume, levels).astype(np.float64),
-        soaked,
-        over,
-        _emptying_h(curve, held),
+        inflow=inflow,
+        time_h=np.arange(n_steps + 1, dtype=np.float64) * inflow.step_h,
+        stored_m3=stored,
+        level_m=np.interp(stored, curve.volume, levels).astype(np.float64),
+        infiltrated_m3=soaked,
+        overflow_m3=over,
+        emptying_h=_emptying_h(curve, held),
     )
 
 

@@ -49,9 +49,10 @@ class Section:
         box_m2 = self.width_m * self.height_m
         if (self.area_m2 is not None) != (self.shape == "given area") or not 0 < (self.area_m2 or box_m2) <= box_m2:
             raise InputError(
-                "The area of the section cannot be used", got=f"{self.area_m2} m2 with shape {self.shape}",
+                "The area of the section cannot be used",
+                got=f"{self.area_m2} m2 with shape {self.shape}",
                 expected=f"up to {box_m2:g} m2, with shape given area alone",
-            )  # fmt: skip
+            )
 
     def area_below_m2(self, level_m: float) -> float:
         """Area below a level above the base [m2]; nothing below 0, all above the top.

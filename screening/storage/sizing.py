@@ -22,7 +22,7 @@ _SAME = 1e-9
 _MOST_CHAMBERS = 100_000
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Sizing:
     """Storage with what a storm does in it.
 
@@ -59,8 +59,12 @@ class Ground:
     with_sides: bool = False
 
     def __post_init__(self) -> None:
-        check_sizes("The ground", may_be_zero=("measured_rate_mm_h",), measured_rate_mm_h=self.measured_rate_mm_h,
-                    safety_factor=self.safety_factor)  # fmt: skip
+        check_sizes(
+            "The ground",
+            may_be_zero=("measured_rate_mm_h",),
+            measured_rate_mm_h=self.measured_rate_mm_h,
+            safety_factor=self.safety_factor,
+        )
         if self.safety_factor < 1.0:
             raise InputError("A safety factor below 1 is none", got=f"{self.safety_factor:g}", expected="1 or more")
 
@@ -89,7 +93,13 @@ def try_gallery(inflow: Inflow, gallery: Gallery, ground: Ground) -> Sizing:
     rate, sides = ground.design_rate_mm_h, ground.with_sides
     routing = route_storage(inflow, gallery, design_rate_mm_h=rate, with_sides=sides)
     empties = drawdown_h(gallery, design_rate_mm_h=rate, with_sides=sides)
-    return Sizing(gallery, routing, ground.measured_rate_mm_h, rate, empties)
+    return Sizing(
+        gallery=gallery,
+        routing=routing,
+        measured_rate_mm_h=ground.measured_rate_mm_h,
+        design_rate_mm_h=rate,
+        drawdown_h=empties,
+    )
 
 
 def size_bed_footprint(
@@ -134,9 +144,15 @@ def size_bed_depth(inflow: Inflow, ground: Ground, *, length_m: float, width_m: 
 
 
 def size_chamber_rows(
-    inflow: Inflow, ground: Ground, *, section: Section, chamber_length_m: float, n_rows: int, void_frac: float,
+    inflow: Inflow,
+    ground: Ground,
+    *,
+    section: Section,
+    chamber_length_m: float,
+    n_rows: int,
+    void_frac: float,
     **stone_m: float,
-) -> Sizing:  # fmt: skip
+) -> Sizing:
     """Find the fewest chambers to a row that take a storm without overflow.
 
     Parameters
@@ -258,9 +274,14 @@ def quick_footprint_m2(
     Virginia DEQ Stormwater Design Specification No. 8: SA = TV / (Vr d + 1/2 f tf), filling in about 2 h.
     """
     check_sizes(
-        "The bed", may_be_zero=("design_rate_mm_h", "filling_h"), volume_m3=volume_m3, depth_m=depth_m,
-        void_frac=void_frac, design_rate_mm_h=design_rate_mm_h, filling_h=filling_h,
-    )  # fmt: skip
+        "The bed",
+        may_be_zero=("design_rate_mm_h", "filling_h"),
+        volume_m3=volume_m3,
+        depth_m=depth_m,
+        void_frac=void_frac,
+        design_rate_mm_h=design_rate_mm_h,
+        filling_h=filling_h,
+    )
     return volume_m3 / (void_frac * depth_m + design_rate_mm_h / 1000.0 * filling_h)
 
 
@@ -275,6 +296,11 @@ def deepest_bed_m(*, design_rate_mm_h: float, drawdown_max_h: float, void_frac: 
     ----------
     Virginia DEQ Stormwater Design Specification No. 8: dmax = 1/2 f td / Vr (from memory).
     """
-    check_sizes("The bed", may_be_zero=("design_rate_mm_h",), design_rate_mm_h=design_rate_mm_h,
-                drawdown_max_h=drawdown_max_h, void_frac=void_frac)  # fmt: skip
+    check_sizes(
+        "The bed",
+        may_be_zero=("design_rate_mm_h",),
+        design_rate_mm_h=design_rate_mm_h,
+        drawdown_max_h=drawdown_max_h,
+        void_frac=void_frac,
+    )
     return design_rate_mm_h / 1000.0 * drawdown_max_h / void_frac

@@ -41,10 +41,19 @@ class Below:
 def judge_drawdown(sizing: Sizing, *, lot_id: str, storage_id: str) -> tuple[Verdict, ...]:
     """Compare the time of emptying with 24, 48 and 72 h, whatever the criteria ask."""
     return tuple(
-        _row(lot_id, storage_id, f"Full storage empties within {limit:g} h", "drawdown_h", sizing.drawdown_h, "<=",
-             limit, "h", source)
+        _row(
+            lot_id=lot_id,
+            storage_id=storage_id,
+            check=f"Full storage empties within {limit:g} h",
+            statistic="drawdown_h",
+            value=sizing.drawdown_h,
+            operator="<=",
+            threshold=limit,
+            unit="h",
+            source=source,
+        )
         for limit, source in DRAWDOWN_LIMITS_H.items()
-    )  # fmt: skip
+    )
 
 
 def judge_storage(
@@ -71,34 +80,89 @@ def judge_storage(
     who = (lot_id, storage_id)
     rate, owed = sizing.measured_rate_mm_h, "" if below.is_rate_measured else "the rate was not measured on site"
     rows = [
-        _row(*who, "Full storage empties in time", "drawdown_h", sizing.drawdown_h, "<=", criteria.drawdown_max_h, "h",
-             source["drawdown_max_h"], owed=owed),
-        _row(*who, "The ground takes water fast enough", "measured_rate_mm_h", rate, ">=", criteria.rate_min_mm_h,
-             "mm_h", source["rate_min_mm_h"], owed=owed),
-        _row(*who, "The ground takes water no faster than allowed", "measured_rate_mm_h", rate, "<=",
-             criteria.rate_max_mm_h, "mm_h", source["rate_max_mm_h"], owed=owed),
-    ]  # fmt: skip
+        _row(
+            *who,
+            "Full storage empties in time",
+            "drawdown_h",
+            sizing.drawdown_h,
+            "<=",
+            criteria.drawdown_max_h,
+            "h",
+            source["drawdown_max_h"],
+            owed=owed,
+        ),
+        _row(
+            *who,
+            "The ground takes water fast enough",
+            "measured_rate_mm_h",
+            rate,
+            ">=",
+            criteria.rate_min_mm_h,
+            "mm_h",
+            source["rate_min_mm_h"],
+            owed=owed,
+        ),
+        _row(
+            *who,
+            "The ground takes water no faster than allowed",
+            "measured_rate_mm_h",
+            rate,
+            "<=",
+            criteria.rate_max_mm_h,
+            "mm_h",
+            source["rate_max_mm_h"],
+            owed=owed,
+        ),
+    ]
     for what, depth, name in (
         ("groundwater", below.water_depth_m, "separation_water_m"),
         ("rock", below.rock_depth_m, "separation_rock_m"),
     ):
         apart = None if depth is None else depth - below.base_depth_m
         rows.append(
-            _row(*who, f"The base keeps its distance from {what}", name, apart, ">=", getattr(criteria, name), "m",
-                 source[name], unknown=f"the depth to {what} is not known")
-        )  # fmt: skip
+            _row(
+                *who,
+                f"The base keeps its distance from {what}",
+                name,
+                apart,
+                ">=",
+                getattr(criteria, name),
+                "m",
+                source[name],
+                unknown=f"the depth to {what} is not known",
+            )
+        )
     over = sizing.routing.overflow_total_m3
     rows.append(
-        _row(*who, "The storm leaves no overflow", "overflow_m3", over, "<=", 0.0, "m3", "the storm that was chosen",
-             owed="" if over > 0.0 else owed)
-    )  # fmt: skip
+        _row(
+            *who,
+            "The storm leaves no overflow",
+            "overflow_m3",
+            over,
+            "<=",
+            0.0,
+            "m3",
+            "the storm that was chosen",
+            owed="" if over > 0.0 else owed,
+        )
+    )
     return tuple(rows)
 
 
 def _row(
-    lot_id: str, storage_id: str, check: str, statistic: str, value: float | None, operator: Literal["<=", ">="],
-    threshold: float, unit: str, source: str, *, owed: str = "", unknown: str = "",
-) -> Verdict:  # fmt: skip
+    lot_id: str,
+    storage_id: str,
+    check: str,
+    statistic: str,
+    value: float | None,
+    operator: Literal["<=", ">="],
+    threshold: float,
+    unit: str,
+    source: str,
+    *,
+    owed: str = "",
+    unknown: str = "",
+) -> Verdict:
     if value is None:
         outcome, note = _as_outcome(None), unknown
     else:
@@ -108,9 +172,20 @@ def _row(
     if value is not None and shown is None:
         note = "; ".join(part for part in ("it never empties through the ground", note) if part)
     return Verdict(
-        lot_id, "storage", storage_id, check, statistic, shown, operator, threshold, unit, source, outcome, note,
-        "remedy",
-    )  # fmt: skip
+        lot_id=lot_id,
+        subject_kind="storage",
+        subject_id=storage_id,
+        check=check,
+        statistic=statistic,
+        value=shown,
+        operator=operator,
+        threshold=threshold,
+        unit=unit,
+        source=source,
+        outcome=outcome,
+        note=note,
+        aspect="remedy",
+    )
 
 
 def _as_outcome(passes: bool | None, *, is_owed: bool = False) -> Outcome:

@@ -129,7 +129,7 @@ def describe_ground(block: Block, surface: Surface, *, lawn_condition: str) -> G
     cover[surface.structure_index > 0] = CODE_OF["roof"]
     groups = [0, *(_group_code(hsg) for hsg in block.soils["hsg"])]
     soil = rasterize(grid, list(block.soils.geometry), range(1, len(block.soils) + 1))
-    return GroundCover(grid, cover, np.array(groups, np.uint8)[soil], tuple(notes))
+    return GroundCover(grid=grid, cover=cover, group=np.array(groups, np.uint8)[soil], notes=tuple(notes))
 
 
 def curve_numbers(ground: GroundCover, *, lawn_condition: str) -> F32:

@@ -49,7 +49,14 @@ def design_storm(block: Block, surface: Surface, *, rain: Rain, criteria: Criter
         notes.append(Note("assumed", "runoff", text))
     curve_number = np.where(known, curve_number, np.nan).astype(np.float32)
     notes += _weighted_notes(block, curve_number, runoff, rain.depth_mm, ratio)
-    return Storm(block.grid, rain, curve_number, runoff.astype(np.float32), ground, tuple(notes))
+    return Storm(
+        grid=block.grid,
+        rain=rain,
+        curve_number=curve_number,
+        runoff_mm=runoff.astype(np.float32),
+        ground=ground,
+        notes=tuple(notes),
+    )
 
 
 def _rain_notes(rain: Rain) -> list[Note]:

@@ -77,7 +77,13 @@ def concentrate(surface: Surface, flow: FlowField, storm: Storm, *, criteria: Cr
     if known_rain is None:
         text = f"the 2-year, 24-hour rain is not known: {two_year_mm:.0f} mm is taken for the time of sheet flow"
         notes.append(Note("assumed", "runoff", text))
-    return Concentration(grid, at_least, through, two_year_mm, tuple(notes))
+    return Concentration(
+        grid=grid,
+        time_of_concentration_h=at_least,
+        coefficient_area_m2=through,
+        two_year_rain_mm=two_year_mm,
+        notes=tuple(notes),
+    )
 
 
 def coefficient_areas_m2(surface: Surface, flow: FlowField, storm: Storm) -> F64:
@@ -133,10 +139,17 @@ def travel_time_h(
     channel = channel_speed_m_s(criteria.channel_n, criteria.channel_hydraulic_radius_m)
     speed[area >= criteria.channel_min_area_m2] = channel
     longest = longest_travel_time(
-        receiver, flow.order, main, step, sheet_n * over_root, over_root / (speed * 3600.0),
-        area >= criteria.flow_path_min_area_m2, criteria.sheet_flow_length_m, 1.5 * grid.cell_m,
-        sheet_factor_h(two_year_rain_mm),
-    )  # fmt: skip
+        receiver=receiver,
+        order=flow.order,
+        main=main,
+        step=step,
+        sheet_load=sheet_n * over_root,
+        gathered_h=over_root / (speed * 3600.0),
+        gathers=area >= criteria.flow_path_min_area_m2,
+        sheet_length_m=criteria.sheet_flow_length_m,
+        step_max_m=1.5 * grid.cell_m,
+        sheet_factor=sheet_factor_h(two_year_rain_mm),
+    )
     return longest.reshape(grid.shape)
 
 
@@ -191,9 +204,14 @@ def peaks_at(
 
 
 def peaks_of_zones(
-    zone_start: I64, zone_cells: I64, *, flow: FlowField, storm: Storm, concentration: Concentration,
+    zone_start: I64,
+    zone_cells: I64,
+    *,
+    flow: FlowField,
+    storm: Storm,
+    concentration: Concentration,
     criteria: Criteria,
-) -> PeakFlows:  # fmt: skip
+) -> PeakFlows:
     """Compute the peak flow that reaches each of some zones, such as the sides of a structure, as if at one place.
 
     All ground that drains through any cell of a zone counts once, and the longest of the cells' times of
@@ -233,9 +251,15 @@ def peaks_of_zones(
 
 
 def peaks_of_ground(
-    area_m2: F64, time_of_concentration_h: F64, coefficient_area_m2: F64, runoff_m3: F64, number_area_m2: F64, *,
-    storm: Storm, criteria: Criteria,
-) -> PeakFlows:  # fmt: skip
+    area_m2: F64,
+    time_of_concentration_h: F64,
+    coefficient_area_m2: F64,
+    runoff_m3: F64,
+    number_area_m2: F64,
+    *,
+    storm: Storm,
+    criteria: Criteria,
+) -> PeakFlows:
     """Compute peak flows of ground that was added up otherwise than along steepest descent.
 
     Parameters
@@ -262,9 +286,7 @@ def peaks_of_ground(
         mean_of: F64 = np.divide(total, area_m2, out=np.full(area_m2.size, np.nan), where=area_m2 > 0)
         return mean_of
 
-    return _graphical(
-        area_m2, time_of_concentration_h, mean(runoff_m3 * 1000.0), mean(number_area_m2), storm, criteria
-    )  # fmt: skip
+    return _graphical(area_m2, time_of_concentration_h, mean(runoff_m3 * 1000.0), mean(number_area_m2), storm, criteria)
 
 
 def has_intensities(storm: Storm) -> bool:
@@ -283,7 +305,15 @@ def _rational(area: F64, tc: F64, coefficient_area: F64, storm: Storm, criteria:
     intensity = np.full(area.size, np.nan)
     intensity[is_assessed] = intensity_mm_h(table, return_period_yr=years, duration_h=tc[is_assessed])
     used = np.minimum(coefficient * frequency_factor(years), 1.0)
-    return PeakFlows(area, tc, coefficient, intensity, rational_peak_m3_s(used, intensity, area), why, "rational")
+    return PeakFlows(
+        area_m2=area,
+        time_of_concentration_h=tc,
+        runoff_coefficient=coefficient,
+        intensity_mm_h=intensity,
+        peak_m3_s=rational_peak_m3_s(used, intensity, area),
+        why=why,
+        method="rational",
+    )
 
 
 def peaks_onto_lots(
@@ -297,9 +327,7 @@ def peaks_onto_lots(
     below = np.where(flow.receiver >= 0, lot[flow.receiver], 0)
     entering = np.where(below != lot, below, 0).astype(np.int32)
     starts, cells = ragged_from_labels(entering.reshape(flow.grid.shape), n_lots)
-    return peaks_of_zones(
-        starts, cells, flow=flow, storm=storm, concentration=concentration, criteria=criteria
-    )  # fmt: skip
+    return peaks_of_zones(starts, cells, flow=flow, storm=storm, concentration=concentration, criteria=criteria)
 
 
 def _why_not(area_m2: float, tc_h: float, area_max_m2: float, longest_h: float) -> str:
@@ -312,9 +340,7 @@ def _why_not(area_m2: float, tc_h: float, area_max_m2: float, longest_h: float) 
     return ""
 
 
-def _graphical_means(
-    area: F64, zone_start: I64, zone_cells: I64, flow: FlowField, storm: Storm
-) -> tuple[F64, F64]:  # fmt: skip
+def _graphical_means(area: F64, zone_start: I64, zone_cells: I64, flow: FlowField, storm: Storm) -> tuple[F64, F64]:
     """Mean runoff [mm] and curve number of the ground of each zone."""
     from screening.kernels.accumulate import accumulate, zone_upstream_total
 
@@ -341,4 +367,13 @@ def _graphical(area: F64, tc: F64, runoff_mm: F64, number: F64, storm: Storm, cr
         notes.append(Note("caution", "runoff", f"graphical method: {outside}"))
     why = tuple("no ground drains here" if math.isnan(time) else "" for time in tc)
     unknown = np.full(area.size, np.nan)
-    return PeakFlows(area, tc, unknown, unknown.copy(), peak, why, "graphical", tuple(notes))
+    return PeakFlows(
+        area_m2=area,
+        time_of_concentration_h=tc,
+        runoff_coefficient=unknown,
+        intensity_mm_h=unknown.copy(),
+        peak_m3_s=peak,
+        why=why,
+        method="graphical",
+        notes=tuple(notes),
+    )

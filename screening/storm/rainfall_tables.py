@@ -178,20 +178,27 @@ def rain_of_storm(table: RainfallTable, text: str) -> Rain:
     """Take the rain of a storm such as `10yr-24h` from a table."""
     years, hours = parse_storm(text)
     depth = rain_depth_mm(table, return_period_yr=years, duration_h=hours)
-    return Rain(depth, text.strip(), table.source, table=table, return_period_yr=years, duration_h=hours)
+    return Rain(
+        depth_mm=depth, label=text.strip(), source=table.source, table=table, return_period_yr=years, duration_h=hours
+    )
 
 
 def rain_of_depth(depth_mm: float, table: RainfallTable | None) -> Rain:
     """Take a typed depth as the rain; with a table, say how often it returns as a rain of 24 hours."""
-    rain = Rain(depth_mm, "stated depth", "stated depth")
+    rain = Rain(depth_mm=depth_mm, label="stated depth", source="stated depth")
     if table is None:
         return rain
     hours = min(TYPED_DEPTH_HOURS, table.durations_h[-1])
     years = return_period_yr(table, depth_mm=depth_mm, duration_h=hours)
     return Rain(
-        depth_mm, rain.label, rain.source,
-        table=table, return_period_yr=years, duration_h=hours, is_duration_assumed=True,
-    )  # fmt: skip
+        depth_mm=depth_mm,
+        label=rain.label,
+        source=rain.source,
+        table=table,
+        return_period_yr=years,
+        duration_h=hours,
+        is_duration_assumed=True,
+    )
 
 
 def two_year_daily_mm(table: RainfallTable | None) -> float | None:

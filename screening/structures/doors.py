@@ -63,7 +63,16 @@ def assess_doors(
             distance = _distance_m(flow.grid, ring, point)
             cell = int(ring[distance.argmin()])
             row |= _water_at(cell, door["sill_elev_m"], surface, depressions, ponding)
-            row |= _arriving(ring, distance, number, walls, flow, runoff_through_m3, own_runoff, criteria)
+            row |= _arriving(
+                ring=ring,
+                distance_m=distance,
+                number=number,
+                walls=walls,
+                flow=flow,
+                runoff_through_m3=runoff_through_m3,
+                own_runoff_m3=own_runoff,
+                criteria=criteria,
+            )
             row["side"] = _side_of(walls, number, cell)
         rows.append(row)
         points.append(point)

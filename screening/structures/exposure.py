@@ -79,12 +79,22 @@ def assess_exposure(
         own_runoff_m3=own_runoff,
     )
     meetings = _meetings(block, flow, walls, arrivals, runoff_through_m3, criteria)
-    rows = _side_rows(block, surface, flow, depressions, ponding, walls, arrivals, meetings, criteria)
+    rows = _side_rows(
+        block=block,
+        surface=surface,
+        flow=flow,
+        depressions=depressions,
+        ponding=ponding,
+        walls=walls,
+        arrivals=arrivals,
+        meetings=meetings,
+        criteria=criteria,
+    )
     lines = [side.line for side in walls.sides]
     sides = declared(rows, SIDE_COLUMNS, geometry=lines, crs=block.grid.crs)
     structures = _structures(block, flow, depressions, walls, rows, criteria)
     start, cells = walls.cells_by_side()
-    return Exposure(structures, sides, meetings, start, cells)
+    return Exposure(structures=structures, sides=sides, wall_arrivals=meetings, side_start=start, side_cells=cells)
 
 
 def storm_depths(block: Block, walls: Walls, depressions: Depressions, ponding: Ponding) -> pd.DataFrame:

@@ -29,7 +29,7 @@ _STATIONS_AT_ONCE = 20_000
 _STATIONS_MIN_FRAC = 0.5
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FallAway:
     """Fall of one side; NaN where it is not assessed.
 
@@ -138,15 +138,21 @@ def _of_side(fall: F64, distance: F64, paved: Bool, criteria: Criteria) -> FallA
     """A side from its stations, if enough of them could be measured."""
     is_measured = ~np.isnan(fall)
     if is_measured.mean() < _STATIONS_MIN_FRAC:
-        return FallAway(np.nan, criteria.fall_away_min_pct, np.nan, np.nan, np.nan)
+        return FallAway(
+            fall_away_pct=np.nan,
+            sought_pct=criteria.fall_away_min_pct,
+            error_pct=np.nan,
+            distance_m=np.nan,
+            paved_frac=np.nan,
+        )
     paved_frac = float(paved[is_measured].mean())
     baseline = float(np.median(distance[is_measured]))
     return FallAway(
-        float(np.median(fall[is_measured])),
-        criteria.fall_away_paved_min_pct if paved_frac > 0.5 else criteria.fall_away_min_pct,
-        two_point_error_m(vertical_rmse_m(criteria)) / baseline * 100.0,
-        baseline,
-        paved_frac,
+        fall_away_pct=float(np.median(fall[is_measured])),
+        sought_pct=criteria.fall_away_paved_min_pct if paved_frac > 0.5 else criteria.fall_away_min_pct,
+        error_pct=two_point_error_m(vertical_rmse_m(criteria)) / baseline * 100.0,
+        distance_m=baseline,
+        paved_frac=paved_frac,
     )
 
 

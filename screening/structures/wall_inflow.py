@@ -15,7 +15,7 @@ _LOOK_BACK_M = 5.0
 """How far up a path its direction is taken, so that a single cell's step does not turn it."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Arrivals:
     """What first meets each cell beside a wall.
 
@@ -74,7 +74,7 @@ def find_arrivals(
         first[is_roof] = 0.0
         came_down = _bring_down(first, roof_part, is_roof, place)
         parts.append(np.bincount(gathers_at, weights=came_down, minlength=came_down.size).astype(np.float64))
-    return Arrivals(parts[0], parts[1], gathers_at, place, last)
+    return Arrivals(area_m2=parts[0], runoff_m3=parts[1], gathers_at=gathers_at, next_cell=place, last=last)
 
 
 def _first_meetings(through: F64, place: I64) -> F64:

@@ -44,7 +44,7 @@ class WallEdge:
     normal: tuple[float, float]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class WallSide:
     """The wall of a structure toward one of its four main directions, or toward all.
 
@@ -76,7 +76,7 @@ class WallSide:
         return line
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Walls:
     """Sides and cells of the structures on chosen lots.
 
@@ -157,12 +157,18 @@ def find_walls(block: Block, surface: Surface) -> Walls:
         under = own[own_start[row] : own_start[row + 1]]
         near = shapes[[other for other in tree.query(shapes[row].buffer(surface.grid.cell_m)).tolist() if other != row]]
         found = sides_of(shapes[row], near, cell_m=surface.grid.cell_m, is_small=under.size < SMALL_CELLS)
-        found = [WallSide(row, part.name, part.edges, part.quarter) for part in found]
+        found = [WallSide(structure=row, name=part.name, edges=part.edges, quarter=part.quarter) for part in found]
         side.extend((len(sides) + nearest_side(surface.grid, beside, found), np.full(under.size, -1, np.int64)))
         sides.extend(found)
         cells.extend((beside, under))
         start.append(start[-1] + beside.size + under.size)
-    return Walls(rows, tuple(sides), np.asarray(start, np.int64), np.concatenate(cells), np.concatenate(side))
+    return Walls(
+        structure=rows,
+        sides=tuple(sides),
+        zone_start=np.asarray(start, np.int64),
+        zone_cells=np.concatenate(cells),
+        side=np.concatenate(side),
+    )
 
 
 def sides_of(footprint: BaseGeometry, near: Any = (), *, cell_m: float, is_small: bool = False) -> list[WallSide]:
@@ -190,13 +196,13 @@ def sides_of(footprint: BaseGeometry, near: Any = (), *, cell_m: float, is_small
         others = shapely.union_all([shape.buffer(_GAP_CELLS * cell_m, join_style="mitre") for shape in near])
         edges = [piece for edge in edges for piece in _outside(edge, others, cell_m)] or edges
     if is_small:
-        return [WallSide(-1, ALL_SIDES, tuple(edges))]
+        return [WallSide(structure=-1, name=ALL_SIDES, edges=tuple(edges))]
     main_deg = _main_direction_deg(edges)
     quarter = [_quarter(edge, main_deg) for edge in edges]
     sides = []
     for number in sorted(set(quarter)):
         own = tuple(edge for edge, toward in zip(edges, quarter, strict=True) if toward == number)
-        sides.append(WallSide(-1, _name(main_deg + 90.0 * number), own, number))
+        sides.append(WallSide(structure=-1, name=_name(main_deg + 90.0 * number), edges=own, quarter=number))
     return sides
 
 

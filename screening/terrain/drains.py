@@ -103,12 +103,12 @@ def _lay_pipes(site: _Site, drains: Iterable[Any], notes: list[Note]) -> Conduit
     pipes = [pipe for pipe in found if pipe is not None]
     _note_shared_inlets(pipes, notes)
     return Conduits(
-        tuple(pipe.name for pipe in pipes),
-        np.array([pipe.inlet for pipe in pipes], np.int64),
-        np.array([pipe.outlet for pipe in pipes], np.int64),
-        np.array([pipe.crest_m for pipe in pipes], np.float32),
-        np.array([end.cell for end in fed], np.int64),
-        np.array([end.sides for end in fed], np.uint8),
+        name=tuple(pipe.name for pipe in pipes),
+        inlet=np.array([pipe.inlet for pipe in pipes], np.int64),
+        outlet=np.array([pipe.outlet for pipe in pipes], np.int64),
+        crest_m=np.array([pipe.crest_m for pipe in pipes], np.float32),
+        fed_cell=np.array([end.cell for end in fed], np.int64),
+        fed_sides=np.array([end.sides for end in fed], np.uint8),
     )
 
 

@@ -12,7 +12,7 @@ from screening.models import F32, I64, Block, Note
 from screening.schema.criteria import Criteria
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Change:
     """Cells whose routed level was changed, and by how much: one row of `columns.SURFACE_CHANGE_COLUMNS`."""
 
@@ -135,4 +135,8 @@ def measure_change(kind: str, source_id: str, before: F32, after: F32, at: tuple
     cells = np.unique(np.ravel_multi_index(at, before.shape))
     raised = after.ravel()[cells] - before.ravel()[cells]
     changed = np.nan_to_num(raised) != 0
-    return Change(kind, source_id, cells[changed], raised[changed]) if changed.any() else None
+    return (
+        Change(kind=kind, source_id=source_id, cells=cells[changed], raised_m=raised[changed])
+        if changed.any()
+        else None
+    )

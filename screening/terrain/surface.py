@@ -70,16 +70,16 @@ def build_surface(block: Block, *, criteria: Criteria) -> Surface:
     outlines = [row["geometry"] for row in rows]
     notes = (*_gap_notes(elev_m, is_interpolated, structure_index, block, criteria), *barrier_notes, *drain_notes)
     return Surface(
-        grid,
-        elev_m,
-        routed,
-        structure_index,
-        is_interpolated,
-        declared(rows, SURFACE_CHANGE_COLUMNS, geometry=outlines, crs=grid.crs),
-        dataclasses.replace(pipes, roof_cell=roof_cell, roof_target=roof_target),
-        cut_gap_cell,
-        cut_gap_sides,
-        (*notes, *intake_notes, *breach_notes, *roof_notes),
+        grid=grid,
+        elev_m=elev_m,
+        routed_elev_m=routed,
+        structure_index=structure_index,
+        is_interpolated=is_interpolated,
+        changes=declared(rows, SURFACE_CHANGE_COLUMNS, geometry=outlines, crs=grid.crs),
+        conduits=dataclasses.replace(pipes, roof_cell=roof_cell, roof_target=roof_target),
+        cut_gap_cell=cut_gap_cell,
+        cut_gap_sides=cut_gap_sides,
+        notes=(*notes, *intake_notes, *breach_notes, *roof_notes),
     )
 
 

@@ -16,9 +16,18 @@ from screening.commands.main import cli
 RIGHT, DOUBTED, NOT_ASSESSED = "right answer", "answer with its limits said", "said to be not assessed"
 REFUSED, SILENT = "clear error", "silent failure"
 COMPARED = (
-    "area_m2", "assessed_frac", "contributing_area_m2", "curve_number", "runoff_mm", "n_structures", "n_low_spots",
-    "low_spot_depth_max_m", "low_spot_volume_m3", "slope_pct", "exposure",
-)  # fmt: skip
+    "area_m2",
+    "assessed_frac",
+    "contributing_area_m2",
+    "curve_number",
+    "runoff_mm",
+    "n_structures",
+    "n_low_spots",
+    "low_spot_depth_max_m",
+    "low_spot_volume_m3",
+    "slope_pct",
+    "exposure",
+)
 """What of a lot is compared with the plain inputs' answer."""
 _OPTIONS_OF_SITE = ("works", "rain-mm", "brief", "criteria", "storm", "units", "title")
 

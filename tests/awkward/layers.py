@@ -159,14 +159,22 @@ _DOOR = shapely.Point(WEST + 29, NORTH - 20)
 _WIRE = shapely.LineString([(WEST + 2, NORTH - 55), (WEST + 8, NORTH - 55)])
 
 _F, _L, _G, _C, _B = (
-    "vector formats", "places of layers", "geometries", "columns and text of layers", "broken layers",
-)  # fmt: skip
+    "vector formats",
+    "places of layers",
+    "geometries",
+    "columns and text of layers",
+    "broken layers",
+)
 FORMATS = [
     *(Case(_F, name, _lots(name)) for name in ("a.geojson", "a.fgb", "a.shp", "a.gml", "a.tab")),
     Case(_F, "KML", _lots("a.kml", Name=["A-1"], lot_id=["A-1"], to="EPSG:4326"), within=1e-3),
     Case(_F, "lines of GeoJSON", _lots("a.geojsonl", to="EPSG:4326"), within=1e-3),
-    Case(_F, "GeoJSON in degrees without a crs", _text("a.geojson", _geojson(
-        {"type": "Polygon", "coordinates": [_ring(LOT, to="EPSG:4326")]}, crs=None)), within=1e-3),
+    Case(
+        _F,
+        "GeoJSON in degrees without a crs",
+        _text("a.geojson", _geojson({"type": "Polygon", "coordinates": [_ring(LOT, to="EPSG:4326")]}, crs=None)),
+        within=1e-3,
+    ),
     Case(_F, "a zipped shapefile", _shapefile(zipped=True)),
     Case(_F, "a layer by name", _several_layers("::parcels")),
     Case(_F, "several layers, none named", _several_layers(""), REFUSED, ("town.gpkg::parcels",)),
@@ -174,7 +182,7 @@ FORMATS = [
     Case(_F, "wrong extension", _text("a.dat", _geojson({"type": "Polygon", "coordinates": [_ring(LOT)]}))),
     Case(_F, "a table", _table, REFUSED, ("without geometries",)),
     Case(_F, "a raster", _raster_as_lots, REFUSED),
-]  # fmt: skip
+]
 PLACES = [
     Case(_L, "degrees", _lots(to="EPSG:4326"), within=1e-3),
     Case(_L, "Web Mercator", _lots(to="EPSG:3857"), within=1e-3),
@@ -184,24 +192,63 @@ PLACES = [
     Case(_L, "shapefile without .prj", _shapefile(without=(".prj",)), REFUSED, ("coordinate reference system",)),
     Case(_L, "outside", _lots(shapes=(_FAR,)), REFUSED, ("No lot lies on the elevation raster",)),
     Case(_L, "one of two outside", _lots(shapes=(LOT, _FAR))),
-    Case(_L, "latitude first", _text("a.geojson", _geojson(
-        {"type": "Polygon", "coordinates": [_ring(LOT, to="EPSG:4326", swap=True)]}, crs=None)), REFUSED),
-    Case(_L, "metres said to be degrees", _text("a.geojson", _geojson(
-        {"type": "Polygon", "coordinates": [_ring(LOT)]}, crs=None)), REFUSED),
-    Case(_L, "degrees said to be metres", _text("a.geojson", _geojson(
-        {"type": "Polygon", "coordinates": [_ring(LOT, to="EPSG:4326")]})), REFUSED),
-    Case(_L, "larger than the raster", _lots(shapes=(rectangle(-100, -100, 200, 200),)), DOUBTED,
-         ("reach beyond the elevation raster",)),
-    Case(_L, "round the earth", _text("a.geojson", _geojson({"type": "Polygon", "coordinates": [
-        [[-180, -90], [180, -90], [180, 90], [-180, 90], [-180, -90]]]}, crs=None)), REFUSED),
+    Case(
+        _L,
+        "latitude first",
+        _text(
+            "a.geojson", _geojson({"type": "Polygon", "coordinates": [_ring(LOT, to="EPSG:4326", swap=True)]}, crs=None)
+        ),
+        REFUSED,
+    ),
+    Case(
+        _L,
+        "metres said to be degrees",
+        _text("a.geojson", _geojson({"type": "Polygon", "coordinates": [_ring(LOT)]}, crs=None)),
+        REFUSED,
+    ),
+    Case(
+        _L,
+        "degrees said to be metres",
+        _text("a.geojson", _geojson({"type": "Polygon", "coordinates": [_ring(LOT, to="EPSG:4326")]})),
+        REFUSED,
+    ),
+    Case(
+        _L,
+        "larger than the raster",
+        _lots(shapes=(rectangle(-100, -100, 200, 200),)),
+        DOUBTED,
+        ("reach beyond the elevation raster",),
+    ),
+    Case(
+        _L,
+        "round the earth",
+        _text(
+            "a.geojson",
+            _geojson(
+                {"type": "Polygon", "coordinates": [[[-180, -90], [180, -90], [180, 90], [-180, 90], [-180, -90]]]},
+                crs=None,
+            ),
+        ),
+        REFUSED,
+    ),
     Case(_L, "a lot id that is not there", lambda folder, plain: {"lot-id": "B-9"}, REFUSED, ("A-1",)),
     Case(_L, "a place off the raster", lambda folder, plain: {"at": "10,10"}, REFUSED, ("--at",)),
     Case(_L, "a place of NaN", lambda folder, plain: {"at": "nan,nan"}, REFUSED, ("--at",)),
-    Case(_L, "a radius of NaN", lambda folder, plain: {"lots": None, "at": _PLACE, "radius": "nan"},
-         REFUSED, ("--radius",)),
-    Case(_L, "a radius without end", lambda folder, plain: {"lots": None, "at": _PLACE, "radius": "inf"},
-         REFUSED, ("--radius",)),
-]  # fmt: skip
+    Case(
+        _L,
+        "a radius of NaN",
+        lambda folder, plain: {"lots": None, "at": _PLACE, "radius": "nan"},
+        REFUSED,
+        ("--radius",),
+    ),
+    Case(
+        _L,
+        "a radius without end",
+        lambda folder, plain: {"lots": None, "at": _PLACE, "radius": "inf"},
+        REFUSED,
+        ("--radius",),
+    ),
+]
 GEOMETRIES = [
     Case(_G, "Z", _lots(shapes=(shapely.force_3d(LOT, 99.0),))),
     Case(_G, "Z and M", _wkt(_ZM)),
@@ -218,19 +265,26 @@ GEOMETRIES = [
     Case(_G, "one null", _lots(shapes=(LOT, None)), says=("without a geometry",)),
     Case(_G, "all null", _lots(shapes=(None, None)), REFUSED),
     Case(_G, "no feature", _text("a.geojson", '{"type":"FeatureCollection","features":[]}'), REFUSED),
-    Case(_G, "infinite coordinates", _lots(shapes=(LOT, shapely.Polygon([(0, 0), (float("inf"), 0), (1, 1)]))),
-         says=("impossible coordinates",)),
+    Case(
+        _G,
+        "infinite coordinates",
+        _lots(shapes=(LOT, shapely.Polygon([(0, 0), (float("inf"), 0), (1, 1)]))),
+        says=("impossible coordinates",),
+    ),
     Case(_G, "a sliver", _lots(shapes=(LOT, rectangle(30, 30, 30.1, 31))), says=("slivers",)),
-    Case(_G, "a line with two points alike", _layer("drains", (shapely.LineString([(WEST, NORTH - 50)] * 2),)),
-         says=("left out",)),
+    Case(
+        _G,
+        "a line with two points alike",
+        _layer("drains", (shapely.LineString([(WEST, NORTH - 50)] * 2),)),
+        says=("left out",),
+    ),
     Case(_G, "a curved drain", _wkt(_CURVED_LINE, "drains", drain_id="P-1")),
-    Case(_G, "a lot in a lot", _lots(shapes=(LOT, rectangle(30, 25, 50, 45))), DOUBTED,
-         ("lie upon each other",)),
+    Case(_G, "a lot in a lot", _lots(shapes=(LOT, rectangle(30, 25, 50, 45))), DOUBTED, ("lie upon each other",)),
     Case(_G, "one lot twice", _lots(shapes=(LOT, LOT)), NOT_ASSESSED, ("lie upon each other", "ground of their own")),
     Case(_G, "houses upon each other", _houses(shapes=(HOUSE, HOUSE)), instead={"n_structures": 2}),
     Case(_G, "a house larger than the raster", _houses(shapes=(rectangle(-99, -99, 300, 300),)), DOUBTED),
     Case(_G, "a house of a million corners", _houses(shapes=(shapely.segmentize(HOUSE, 28 / 2e5),))),
-]  # fmt: skip
+]
 COLUMNS = [
     Case(_C, "an id twice", _lots(shapes=(LOT, rectangle(0, 50, 20, 60)), lot_id=["A-1", "A-1"]), says=("#2",)),
     Case(_C, "no id", _lots(shapes=(LOT, rectangle(0, 50, 20, 60)), lot_id=["A-1", None]), says=("unnamed",)),
@@ -239,43 +293,100 @@ COLUMNS = [
     Case(_C, "a field that is not there", lambda folder, plain: {"lot-id-field": "nr"}, REFUSED, ("lot_id",)),
     Case(_C, "an empty id", _lots(lot_id=["  "]), lot="unnamed-1"),
     Case(_C, "ids of another script", _lots(lot_id=["גן-7"]), lot="גן-7"),
-    Case(_C, "latin-1 in GeoJSON", _text("a.geojson", _geojson(
-        {"type": "Polygon", "coordinates": [_ring(LOT)]}, encoding="latin-1", lot_id="Höhe")), DOUBTED, ("UTF-8",)),
-    Case(_C, "UTF-16 GeoJSON", _text("a.geojson", _geojson(
-        {"type": "Polygon", "coordinates": [_ring(LOT)]}, encoding="utf-16")), REFUSED),
-    Case(_C, "GeoJSON with a mark", _text("a.geojson", b"\xef\xbb\xbf" + _geojson(
-        {"type": "Polygon", "coordinates": [_ring(LOT)]}))),
+    Case(
+        _C,
+        "latin-1 in GeoJSON",
+        _text(
+            "a.geojson", _geojson({"type": "Polygon", "coordinates": [_ring(LOT)]}, encoding="latin-1", lot_id="Höhe")
+        ),
+        DOUBTED,
+        ("UTF-8",),
+    ),
+    Case(
+        _C,
+        "UTF-16 GeoJSON",
+        _text("a.geojson", _geojson({"type": "Polygon", "coordinates": [_ring(LOT)]}, encoding="utf-16")),
+        REFUSED,
+    ),
+    Case(
+        _C,
+        "GeoJSON with a mark",
+        _text("a.geojson", b"\xef\xbb\xbf" + _geojson({"type": "Polygon", "coordinates": [_ring(LOT)]})),
+    ),
     Case(_C, "shapefile without .dbf", _shapefile(without=(".dbf",)), lot="lot-1", says=("numbered",)),
-    Case(_C, "columns of lists and dates", _text("a.geojson", _geojson(
-        {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id="A-1", tags=["a", {"b": 1}], built="2020-02-30"))),
-    Case(_C, "id of a list", _text("a.geojson", _geojson(
-        {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id=["A", 1])), lot='[ "A", 1 ]'),
-    Case(_C, "id of a list of numbers", _text("a.geojson", _geojson(
-        {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id=[7, 1])), lot="[ 7, 1 ]"),
-    Case(_C, "feature numbers of ten digits", _text("a.geojson", _geojson(
-        {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id="A-1", id=5_000_000_000)), lot="A-1"),
-    Case(_C, "two columns of one name", _text("a.geojson", _geojson(
-        {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id="A-1", LOT_ID="B"))),
+    Case(
+        _C,
+        "columns of lists and dates",
+        _text(
+            "a.geojson",
+            _geojson(
+                {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id="A-1", tags=["a", {"b": 1}], built="2020-02-30"
+            ),
+        ),
+    ),
+    Case(
+        _C,
+        "id of a list",
+        _text("a.geojson", _geojson({"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id=["A", 1])),
+        lot='[ "A", 1 ]',
+    ),
+    Case(
+        _C,
+        "id of a list of numbers",
+        _text("a.geojson", _geojson({"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id=[7, 1])),
+        lot="[ 7, 1 ]",
+    ),
+    Case(
+        _C,
+        "feature numbers of ten digits",
+        _text("a.geojson", _geojson({"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id="A-1", id=5_000_000_000)),
+        lot="A-1",
+    ),
+    Case(
+        _C,
+        "two columns of one name",
+        _text("a.geojson", _geojson({"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id="A-1", LOT_ID="B")),
+    ),
     Case(_C, "barriers in words", _layer("barriers", (_WIRE,), kind=["wall"], height_m=["two"]), says=("no height",)),
     Case(_C, "barriers of yes", _layer("barriers", (_WIRE,), kind=["wall"], height_m=[True]), says=("no height",)),
     Case(_C, "barriers of 1_0 m", _layer("barriers", (_WIRE,), kind=["wall"], height_m=["1_0"]), says=("no height",)),
-    Case(_C, "barriers of a date", _layer(
-        "barriers", (_WIRE,), kind=["wall"], height_m=[datetime.date(2020, 2, 3)]), says=("no height",)),
+    Case(
+        _C,
+        "barriers of a date",
+        _layer("barriers", (_WIRE,), kind=["wall"], height_m=[datetime.date(2020, 2, 3)]),
+        says=("no height",),
+    ),
     Case(_C, "barriers of 180 m", _layer("barriers", (_WIRE,), kind=["wall"], height_m=[180.0]), says=("180",)),
     Case(_C, "barriers below 0", _layer("barriers", (_WIRE,), kind=["wall"], height_m=[-1.0]), says=("no height",)),
-    Case(_C, "sills in feet said to be metres", _layer("doors", (_DOOR,), door_id=["D"], sill_elev_m=[394.0]),
-         says=("sill_elev_m", "unit")),
-    Case(_C, "sills in metres said to be feet", _layer("doors", (_DOOR,), door_id=["D"], sill_elev_ft=[120.0]),
-         says=("sill_elev_ft", "unit")),
-    Case(_C, "inverts in feet said to be metres", _layer(
-        "drains", (_WIRE,), drain_id=["P"], invert_up_m=[392.0], invert_down_m=[391.0]), says=("invert_up_m", "unit")),
+    Case(
+        _C,
+        "sills in feet said to be metres",
+        _layer("doors", (_DOOR,), door_id=["D"], sill_elev_m=[394.0]),
+        says=("sill_elev_m", "unit"),
+    ),
+    Case(
+        _C,
+        "sills in metres said to be feet",
+        _layer("doors", (_DOOR,), door_id=["D"], sill_elev_ft=[120.0]),
+        says=("sill_elev_ft", "unit"),
+    ),
+    Case(
+        _C,
+        "inverts in feet said to be metres",
+        _layer("drains", (_WIRE,), drain_id=["P"], invert_up_m=[392.0], invert_down_m=[391.0]),
+        says=("invert_up_m", "unit"),
+    ),
     Case(_C, "a ditch 90 m deep", _layer("drains", (_WIRE,), kind=["ditch"], depth_m=[90.0]), says=("depth_m", "90")),
     Case(_C, "soil groups that are none", _layer("soils", (LOT,), hydgrp=["Z"]), DOUBTED, ("no hydrologic group",)),
-    Case(_C, "conductivity below 0", _layer(
-        "soils", (LOT,), ksat_um_s=[-9.0], impermeable_depth_cm=[50.0], water_table_depth_cm=[90.0]), DOUBTED,
-         ("unknown",)),
+    Case(
+        _C,
+        "conductivity below 0",
+        _layer("soils", (LOT,), ksat_um_s=[-9.0], impermeable_depth_cm=[50.0], water_table_depth_cm=[90.0]),
+        DOUBTED,
+        ("unknown",),
+    ),
     Case(_C, "soils without end", _layer("soils", (LOT,), hydgrp=["B"], ksat_mm_h=[float("inf")]), DOUBTED),
-]  # fmt: skip
+]
 BROKEN = [
     Case(_B, "not there", lambda folder, plain: {"lots": str(folder / "none.gpkg")}, REFUSED),
     Case(_B, "empty", _text("a.gpkg", b""), REFUSED),
@@ -288,12 +399,29 @@ BROKEN = [
     Case(_B, "shapefile without .shx", _shapefile(without=(".shx",)), REFUSED),
     Case(_B, "a shapefile cut short", _shapefile(cut=".shp"), REFUSED),
     Case(_B, "a page of HTML", _text("a.geojson", "<html><body>Sign in</body></html>"), REFUSED),
-    Case(_B, "GeoJSON of numbers as text", _text("a.geojson", _geojson(
-        {"type": "Polygon", "coordinates": [[["a", "b"], ["c", "d"]]]})), REFUSED),
-    Case(_B, "a ring of two points", _text("a.geojson", _geojson(
-        {"type": "Polygon", "coordinates": [_ring(LOT)[:2]]})), REFUSED),
-    Case(_B, "a column whose name is no text", _text("a.geojson", _geojson(
-        {"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id="A-1", nr="1").replace(b'"nr"', b'"\x9b"')), REFUSED),
+    Case(
+        _B,
+        "GeoJSON of numbers as text",
+        _text("a.geojson", _geojson({"type": "Polygon", "coordinates": [[["a", "b"], ["c", "d"]]]})),
+        REFUSED,
+    ),
+    Case(
+        _B,
+        "a ring of two points",
+        _text("a.geojson", _geojson({"type": "Polygon", "coordinates": [_ring(LOT)[:2]]})),
+        REFUSED,
+    ),
+    Case(
+        _B,
+        "a column whose name is no text",
+        _text(
+            "a.geojson",
+            _geojson({"type": "Polygon", "coordinates": [_ring(LOT)]}, lot_id="A-1", nr="1").replace(
+                b'"nr"', b'"\x9b"'
+            ),
+        ),
+        REFUSED,
+    ),
     Case(_B, "nested a thousand deep", _text("a.geojson", '{"a":' * 1000 + "1" + "}" * 1000), REFUSED),
-]  # fmt: skip
+]
 LAYERS = [*FORMATS, *PLACES, *GEOMETRIES, *COLUMNS, *BROKEN]

@@ -155,9 +155,20 @@ def _sparse(folder: Path, plain: dict[str, str]) -> dict[str, str | None]:
     """Tiles that were never written read as 0."""
     path = folder / "awkward.tif"
     with rasterio.open(
-        path, "w", driver="GTiff", height=96, width=96, count=1, dtype="float32", crs=UTM, transform=_METRES,
-        tiled=True, blockxsize=32, blockysize=32, sparse_ok=True,
-    ) as raster:  # fmt: skip
+        path,
+        "w",
+        driver="GTiff",
+        height=96,
+        width=96,
+        count=1,
+        dtype="float32",
+        crs=UTM,
+        transform=_METRES,
+        tiled=True,
+        blockxsize=32,
+        blockysize=32,
+        sparse_ok=True,
+    ) as raster:
         raster.write(clean_pixels()[:32, :64], 1, window=rasterio.windows.Window(0, 0, 64, 32))
         raster.units = ("m",)
     return {"elevation": str(path)}
@@ -181,10 +192,12 @@ _ZERO_VRT = (
     '<VRTRasterBand dataType="Float32" band="1"><UnitType>m</UnitType><SimpleSource><SourceFilename>CLEAN'
     "</SourceFilename><SourceBand>1</SourceBand></SimpleSource></VRTRasterBand></VRTDataset>"
 )
-_LOST = ('<VRTDataset rasterXSize="84" rasterYSize="60"><SRS>EPSG:26917</SRS><GeoTransform>500100,1,0,4400200,0,-1'
-         '</GeoTransform><VRTRasterBand dataType="Float32" band="1"><UnitType>m</UnitType><SimpleSource>'
-         "<SourceFilename>/nowhere/tile.tif</SourceFilename><SourceBand>1</SourceBand></SimpleSource>"
-         "</VRTRasterBand></VRTDataset>")  # fmt: skip
+_LOST = (
+    '<VRTDataset rasterXSize="84" rasterYSize="60"><SRS>EPSG:26917</SRS><GeoTransform>500100,1,0,4400200,0,-1'
+    '</GeoTransform><VRTRasterBand dataType="Float32" band="1"><UnitType>m</UnitType><SimpleSource>'
+    "<SourceFilename>/nowhere/tile.tif</SourceFilename><SourceBand>1</SourceBand></SimpleSource>"
+    "</VRTRasterBand></VRTDataset>"
+)
 
 _E, _G, _V, _B = "raster encodings", "places and grids", "raster values", "broken rasters"
 ENCODINGS = [
@@ -210,8 +223,12 @@ ENCODINGS = [
 ]
 PLACES = [
     Case(_G, "compound CRS", _tif(crs="EPSG:26917+5703", unit=None)),
-    Case(_G, "compound CRS in feet", _tif(lambda p: (p * _FT).astype(np.float64), crs="EPSG:26917+6360", unit=None),
-         within=1e-4),
+    Case(
+        _G,
+        "compound CRS in feet",
+        _tif(lambda p: (p * _FT).astype(np.float64), crs="EPSG:26917+6360", unit=None),
+        within=1e-4,
+    ),
     Case(_G, "two units", _tif(crs="EPSG:26917+6360"), REFUSED, ("two vertical units",)),
     Case(_G, "coordinates in US feet", _tif(crs=_US_FOOT, transform=_FEET_GRID), within=1e-4),
     Case(_G, "degrees", _placed(*_over("EPSG:4269", 8e-6)), within=0.12),
@@ -220,16 +237,29 @@ PLACES = [
     Case(_G, "south of the equator", _moved("EPSG:32733", 510_100.0, 6_250_200.0), within=1e-4),
     Case(_G, "on the equator", _moved("EPSG:32633", 510_100.0, 30.0), within=1e-4),
     Case(_G, "across the antimeridian", _moved("EPSG:32601", 243_782.0, 4_429_700.0), within=1e-4),
-    Case(_G, "across it, layers of the other zone", _moved("EPSG:32601", 243_782.0, 4_429_700.0, layers="EPSG:32660"),
-         within=1e-4),
+    Case(
+        _G,
+        "across it, layers of the other zone",
+        _moved("EPSG:32601", 243_782.0, 4_429_700.0, layers="EPSG:32660"),
+        within=1e-4,
+    ),
     Case(_G, "a false origin far off", _moved(_FAR_OFF, 1.0e7 + 100.0, 5.0e7 + 200.0), within=1e-4),
     Case(_G, "cells not square", _placed(*_over(UTM, 0.5, cell_y=1.0)), within=0.12),
-    Case(_G, "turned", _placed(UTM, _METRES @ Affine.translation(0, -30) @ Affine.rotation(20.0), (100, 110)),
-         within=0.06),
+    Case(
+        _G,
+        "turned",
+        _placed(UTM, _METRES @ Affine.translation(0, -30) @ Affine.rotation(20.0), (100, 110)),
+        within=0.06,
+    ),
     Case(_G, "cells of 0.1 m", _placed(UTM, Affine(0.1, 0, WEST, 0, -0.1, NORTH), (600, 840)), within=0.12),
     Case(_G, "cells of 3 m", _placed(UTM, Affine(3, 0, WEST, 0, -3, NORTH), (20, 28)), within=0.2),
-    Case(_G, "cells of 30 m", _placed(UTM, Affine(30, 0, WEST - 30, 0, -30, NORTH + 30), (4, 5)), DOUBTED,
-         ("cells of 30 m are wider",)),
+    Case(
+        _G,
+        "cells of 30 m",
+        _placed(UTM, Affine(30, 0, WEST - 30, 0, -30, NORTH + 30), (4, 5)),
+        DOUBTED,
+        ("cells of 30 m are wider",),
+    ),
     Case(_G, "no CRS", _tif(crs=None), REFUSED, ("no coordinate reference system",)),
     Case(_G, "ASCII grid without .prj", _ascii(with_crs=False, with_unit=True), REFUSED, ("coordinate reference",)),
     Case(_G, "no position", _tif(transform=Affine.identity()), REFUSED, ("no position",)),
@@ -237,16 +267,26 @@ PLACES = [
     Case(_G, "a geocentric CRS", _tif(crs="EPSG:4978"), REFUSED),
     Case(_G, "UTM corner far off", _tif(transform=Affine(1, 0, 1e12, 0, -1, 1e12)), REFUSED),
     Case(_G, "degrees beyond the poles", _tif(crs="EPSG:4326", transform=Affine(1, 0, 0, 0, -1, 500)), REFUSED),
-    Case(_G, "a whole continent", _tif(crs="EPSG:4326", transform=Affine(0.5, 0, -120, 0, -0.5, 60)), REFUSED,
-         ("spans too many degrees",)),
+    Case(
+        _G,
+        "a whole continent",
+        _tif(crs="EPSG:4326", transform=Affine(0.5, 0, -120, 0, -0.5, 60)),
+        REFUSED,
+        ("spans too many degrees",),
+    ),
     Case(_G, "cells of no size", _tif(transform=Affine(0, 0, WEST, 0, 0, NORTH)), REFUSED),
     Case(_G, "cells of NaN", _tif(transform=Affine(np.nan, 0, WEST, 0, -1, NORTH)), REFUSED),
     Case(_G, "one row", _placed(UTM, Affine(1, 0, WEST, 0, -1, NORTH - 30), (1, N_COLS)), REFUSED, ("1 rows x 84",)),
     Case(_G, "one column", _placed(UTM, Affine(1, 0, WEST + 30, 0, -1, NORTH), (N_ROWS, 1)), REFUSED, ("x 1 columns",)),
     Case(_G, "one cell", _placed(UTM, Affine(1, 0, WEST + 30, 0, -1, NORTH - 30), (1, 1)), REFUSED),
-    Case(_G, "ground elsewhere", _tif(transform=Affine(1, 0, WEST + 5000, 0, -1, NORTH)), REFUSED,
-         ("No lot lies on the elevation raster",)),
-]  # fmt: skip
+    Case(
+        _G,
+        "ground elsewhere",
+        _tif(transform=Affine(1, 0, WEST + 5000, 0, -1, NORTH)),
+        REFUSED,
+        ("No lot lies on the elevation raster",),
+    ),
+]
 VALUES = [
     Case(_V, "NaN collar", _tif(_collar(np.nan))),
     Case(_V, "tagged -9999", _tif(_collar(-9999.0), nodata=-9999.0)),
@@ -254,8 +294,12 @@ VALUES = [
     Case(_V, "tagged with the smallest float, misprinted", _tif(_collar(-3.4028235e38), nodata=-3.40282306074e38)),
     Case(_V, "untagged -9999", _tif(_collar(-9999.0)), says=("untagged value -9999",)),
     Case(_V, "untagged -32768", _tif(_collar(-32768.0)), says=("untagged value -32768",)),
-    Case(_V, "untagged -32768 in int16", _tif(lambda p: _collar(-32768)(_hundredths(np.int16)(p)), scale=0.01),
-         says=("untagged value -32768",)),
+    Case(
+        _V,
+        "untagged -32768 in int16",
+        _tif(lambda p: _collar(-32768)(_hundredths(np.int16)(p)), scale=0.01),
+        says=("untagged value -32768",),
+    ),
     Case(_V, "untagged 1e38", _tif(_collar(1e38)), says=("taken as no data",)),
     Case(_V, "untagged -3.4e38", _tif(_collar(-3.4028235e38)), says=("taken as no data",)),
     Case(_V, "infinite", _tif(_collar(np.inf)), says=("infinite values",)),
@@ -271,22 +315,35 @@ VALUES = [
     Case(_V, "scale of 0", _scaled(0.0), REFUSED, ("scale",)),
     Case(_V, "scale of NaN", _scaled(float("nan")), REFUSED, ("scale",)),
     Case(_V, "infinite offset", _scaled(0.01, float("inf")), REFUSED, ("offset",)),
-    Case(_V, "dead level", _tif(lambda p: p * 0 + 100), instead={
-        "contributing_area_m2": 1442.0, "slope_pct": 0.0, "n_low_spots": 0, "low_spot_depth_max_m": 0.0,
-        "low_spot_volume_m3": 0.0}),
-]  # fmt: skip
+    Case(
+        _V,
+        "dead level",
+        _tif(lambda p: p * 0 + 100),
+        instead={
+            "contributing_area_m2": 1442.0,
+            "slope_pct": 0.0,
+            "n_low_spots": 0,
+            "low_spot_depth_max_m": 0.0,
+            "low_spot_volume_m3": 0.0,
+        },
+    ),
+]
 BROKEN = [
     Case(_B, "not there", lambda folder, plain: {"elevation": str(folder / "none.tif")}, REFUSED),
     Case(_B, "a folder", _directory, REFUSED),
     Case(_B, "empty", _bytes("empty.tif", b""), REFUSED),
     Case(_B, "text", _bytes("text.tif", b"elevation\n1\n2\n"), REFUSED),
-    Case(_B, "noise", _bytes("noise.tif", bytes(np.random.default_rng(1).integers(0, 256, 4000, dtype=np.uint8))),
-         REFUSED),
+    Case(
+        _B,
+        "noise",
+        _bytes("noise.tif", bytes(np.random.default_rng(1).integers(0, 256, 4000, dtype=np.uint8))),
+        REFUSED,
+    ),
     Case(_B, "a TIFF head and no more", _bytes("head.tif", b"II*\x00\x08\x00\x00\x00"), REFUSED),
     Case(_B, "half a TIFF", _cut(0.5), REFUSED),
     Case(_B, "most of a TIFF", _cut(0.95), REFUSED),
     Case(_B, "of no size", _vrt(_ZERO_VRT.format(0, "500100,1,0,4400200,0,-1")), REFUSED),
     Case(_B, "a mosaic whose tile is lost", _vrt(_LOST), REFUSED),
     Case(_B, "ASCII grid with decimal commas", _ascii(with_crs=True, with_unit=True, comma=True)),
-]  # fmt: skip
+]
 RASTERS = [*ENCODINGS, *PLACES, *VALUES, *BROKEN]

@@ -62,7 +62,7 @@ RAINFALL = [
     Case(_R, "a depth without end", _option(rain_mm="inf"), REFUSED),
     Case(_R, "a depth below 0", _option(rain_mm="-5"), REFUSED),
     Case(_R, "a depth of 1e300 in", _option(rain_in="1e300"), REFUSED),
-]  # fmt: skip
+]
 CRITERIA = [
     Case(_C, "with a mark", _criteria(b"\xef\xbb\xbfsetback_well_m = 40\n")),
     Case(_C, "in a table", _criteria("[setbacks]\nsetback_well_m = 40.0\n")),

@@ -33,9 +33,17 @@ _EVERYWHERE = (-1e9, -1e9, 1e9, 1e9)
 )
 @settings(max_examples=60, deadline=None)
 def test_any_encoding_is_the_same_ground(
-    dtype: str, step: float, offset: float, unit: str, by_option: bool, is_south_up: bool, is_tiled: bool,
-    compress: str, n_bands: int, nodata: float | None,
-) -> None:  # fmt: skip
+    dtype: str,
+    step: float,
+    offset: float,
+    unit: str,
+    by_option: bool,
+    is_south_up: bool,
+    is_tiled: bool,
+    compress: str,
+    n_bands: int,
+    nodata: float | None,
+) -> None:
     ground = clean_pixels().astype(np.float64)
     factor = VERTICAL_UNITS_M[unit]
     # Steps are of the ground; what is stored is in the unit of the file.
@@ -51,10 +59,17 @@ def test_any_encoding_is_the_same_ground(
     layout = {"tiled": True, "blockxsize": 16, "blockysize": 16} if is_tiled else {}
     with tempfile.TemporaryDirectory() as folder:
         path = write_raster(
-            Path(folder) / "a.tif", np.stack([pixels] + [pixels * 0] * (n_bands - 1)), crs=UTM, transform=transform,
-            unit=None if by_option else _TAGS[unit], nodata=nodata, scale=scale, offset=shift, compress=compress,
+            Path(folder) / "a.tif",
+            np.stack([pixels] + [pixels * 0] * (n_bands - 1)),
+            crs=UTM,
+            transform=transform,
+            unit=None if by_option else _TAGS[unit],
+            nodata=nodata,
+            scale=scale,
+            offset=shift,
+            compress=compress,
             **layout,
-        )  # fmt: skip
+        )
         source = open_elevation(path, vertical_unit=unit if by_option else None)
         grid, elev_m, _, _ = read_elevation(source, _EVERYWHERE)
     assert (grid.west_m, grid.north_m, grid.shape) == (WEST, NORTH, (N_ROWS, N_COLS))

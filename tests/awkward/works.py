@@ -93,4 +93,4 @@ WORKS = [
     Case(_W, "two parts", _works((shapely.MultiPoint([OUTLET, LINE.coords[0]]), _OUT[1])), REFUSED, ("several parts",)),
     Case(_W, "a point for a berm", _works((OUTLET, _BERM)), REFUSED, ("drawn as a point",)),
     Case(_W, "a bow-tie", _works((BOW_TIE, {"kind": "regrade", "elev_m": 118.0})), REFUSED, ("several parts",)),
-]  # fmt: skip
+]

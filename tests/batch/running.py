@@ -32,9 +32,15 @@ def _heed_interrupts():
 def start(paths, out, *more, faults=None):
     variables = {"PYTHONPATH": str(ROOT), "NUMBA_NUM_THREADS": "1", "BATCH_FAULTS": json.dumps(faults)}
     return subprocess.Popen(
-        command(paths, out, more, faults), cwd=ROOT, env={**os.environ, **variables}, text=True,
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True, preexec_fn=_heed_interrupts,
-    )  # fmt: skip
+        command(paths, out, more, faults),
+        cwd=ROOT,
+        env={**os.environ, **variables},
+        text=True,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        start_new_session=True,
+        preexec_fn=_heed_interrupts,
+    )
 
 
 def run(paths, out, *more, faults=None):

@@ -25,7 +25,7 @@ pytestmark = pytest.mark.slow
 def report_chunk(folder, chunk):
     """Stands for the screening of a chunk: it leaves a mark in a folder each time."""
     (folder / f"{chunk.block}-{time.monotonic_ns()}").touch()
-    return ChunkReport({}, os.getpid(), 0.0, 0)
+    return ChunkReport(failed={}, n_cells=os.getpid(), seconds=0.0, peak_bytes=0)
 
 
 def die_after(wait, client, futures, **options):

@@ -21,7 +21,7 @@ def tables(ids):
 
 def write(out, name, done, failed=None):
     parts_folder(out).mkdir(exist_ok=True)
-    write_part(out, Part(name, done, failed or {}), tables(done) if done else {})
+    write_part(out, Part(name=name, done=done, failed=failed or {}), tables(done) if done else {})
 
 
 def test_a_part_is_read_back_and_nothing_else_is_left(tmp_path):
@@ -39,7 +39,10 @@ def test_without_its_tables_a_part_does_not_count(tmp_path):
 
 
 def test_findings_win_over_reasons_and_the_later_over_the_earlier():
-    old, retried = Part("old", ("1",), {"2": "first", "3": "first"}), Part("new", ("2",), {"3": "then"})
+    old, retried = (
+        Part(name="old", done=("1",), failed={"2": "first", "3": "first"}),
+        Part(name="new", done=("2",), failed={"3": "then"}),
+    )
     assert winners([old, retried]) == ({"1": "old", "2": "new"}, {"3": "then"})
     late = dataclasses.replace(old, failed={"2": "again"})
     assert winners([retried, late])[0]["2"] == "new"
@@ -68,5 +71,5 @@ def test_a_full_disk_has_a_clear_message_and_leaves_no_half_file(tmp_path, monke
 
     monkeypatch.setattr(gpd.GeoDataFrame, "to_parquet", full)
     with pytest.raises(OutputError, match=r"No space left on device.*what is done is kept"):
-        write_part(tmp_path, Part("a", ("1",), {}), tables(("1",)))
+        write_part(tmp_path, Part(name="a", done=("1",), failed={}), tables(("1",)))
     assert not list(parts_folder(tmp_path).iterdir())

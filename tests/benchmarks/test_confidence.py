@@ -27,7 +27,7 @@ from tests.made_ground import suburb
 
 pytestmark = [pytest.mark.benchmark(group="confidence"), pytest.mark.slow]
 
-RAIN = Rain(108.0, "stated depth", "benchmark")
+RAIN = Rain(depth_mm=108.0, label="stated depth", source="benchmark")
 MOST_EACH = 0.4
 """Most that a realisation may cost, in screenings of the same block: 20 for the usual 50."""
 

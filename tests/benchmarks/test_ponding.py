@@ -34,7 +34,7 @@ def test_ponding_against_the_flow_chain(benchmark, with_rains):
     surface = build_surface(block, criteria=criteria)
     flow = route_flow(surface, criteria=criteria)
     hierarchy = build_depression_hierarchy(surface, criteria=criteria)
-    storm = design_storm(block, surface, rain=Rain(100.0, "test", "test"), criteria=criteria)
+    storm = design_storm(block, surface, rain=Rain(depth_mm=100.0, label="test", source="test"), criteria=criteria)
     found = find_depressions(surface, flow, hierarchy, block, criteria=criteria)
     chain = screening(block.elev_m).whole
     chains = []

@@ -28,7 +28,7 @@ def test_write(benchmark, tmp_path, monkeypatch):
     flow = SimpleNamespace(
         filled_elev_m=filled, flow_dir_d8=codes, contributing_area_m2=count_upstream(codes).astype(np.float64)
     )
-    grid = Grid("EPSG:26917", 500_000.0, 4_400_000.0, 1.0, SIDE, SIDE)
+    grid = Grid(crs="EPSG:26917", west_m=500_000.0, north_m=4_400_000.0, cell_m=1.0, n_rows=SIDE, n_cols=SIDE)
     result = SimpleNamespace(block=SimpleNamespace(grid=grid), flow=flow, criteria=Criteria())
 
     def write():

@@ -19,7 +19,7 @@ from screening.storage.sizing import Ground, size_bed_footprint
 from screening.units import MM_PER_IN
 from tests.blocks import CRS, NORTH, WEST, box, make_block
 
-RAIN = Rain(75.0, "75 mm", "test")
+RAIN = Rain(depth_mm=75.0, label="75 mm", source="test")
 SHAPE = (60, 41)
 ROW, COL = np.mgrid[: SHAPE[0], : SHAPE[1]].astype(float)
 NO_SETBACK = {"setback_lot_line_m": 0.0, "setback_structure_m": 0.0}
@@ -86,7 +86,7 @@ def test_water_from_beyond_the_window_counts():
     block = make_block(pond(0.05), soils=sand_at(45, 52))
     # The same plane in cells of 5 m, 100 m more of it uphill.
     wide = ContextElevation(
-        Grid(CRS, WEST - 25, NORTH + 100, 5.0, 40, 19),
+        Grid(crs=CRS, west_m=WEST - 25, north_m=NORTH + 100, cell_m=5.0, n_rows=40, n_cols=19),
         (55.0 - 0.25 * np.mgrid[:40, :19][0]).astype(np.float32),
         "wide.tif",
     )
@@ -150,7 +150,7 @@ def test_the_distribution_of_the_criteria_spreads_a_rain_without_a_table():
 
 def test_a_zone_too_small_takes_a_part_and_the_rest_overflows():
     soils = [(*CLAY, box(0, 0, *SHAPE)), (*SAND, box(45, 10, 48, 15))]
-    result = screen(pond(0.05), rain=Rain(150.0, "150 mm", "test"), soils=soils)
+    result = screen(pond(0.05), rain=Rain(depth_mm=150.0, label="150 mm", source="test"), soils=soils)
     (option,) = stone(result).itertuples()
     assert option.status == "takes a part"
     assert option.built_footprint_m2 == pytest.approx(option.room_m2) == pytest.approx(15.0)
@@ -311,9 +311,12 @@ def test_a_lot_alone_finds_what_it_finds_among_others():
 def test_tables_are_as_declared():
     capture = screen(50 - 0.05 * ROW).capture
     for name, table in (
-        ("collection_points", capture.points), ("collection_routes", capture.routes),
-        ("storage_options", capture.options), ("quantities", capture.quantities), ("site_cautions", capture.cautions),
-    ):  # fmt: skip
+        ("collection_points", capture.points),
+        ("collection_routes", capture.routes),
+        ("storage_options", capture.options),
+        ("quantities", capture.quantities),
+        ("site_cautions", capture.cautions),
+    ):
         assert [column for column in table.columns if column != "geometry"] == names(TABLES[name])
         assert len(table) == 0
     assert dataclasses.is_dataclass(capture) and capture.verdicts == ()
@@ -340,11 +343,12 @@ def test_stone_and_chambers_are_compared_in_one_zone():
         + ", ".join(
             f"{tables['ST-1 chambers'].high[name] / tables['ST-1 stone'].high[name]:.0%} of the {words}"
             for name, words in (
-                ("Excavation, in the ground", "excavation"), ("Washed stone", "washed stone"),
+                ("Excavation, in the ground", "excavation"),
+                ("Washed stone", "washed stone"),
                 ("Non-woven fabric, all around", "non-woven fabric"),
             )
         )
-    )  # fmt: skip
+    )
     assert tables["ST-1 chambers"].high["Washed stone"] < tables["ST-1 stone"].high["Washed stone"]
     set_off = result.capture.cautions[result.capture.cautions.is_triggered]
     # A pit of 5 ft (1.52 m) is due a protective system: 1.519 m is not, by a hair; 4 ft ask for a way out.
@@ -367,7 +371,7 @@ def test_the_users_own_chambers_are_taken():
 def test_storage_that_empties_too_slowly_is_none(ksat_mm_h, status):
     slow = Criteria(**NO_SETBACK, infiltration_groups=("A", "B", "C"), chamber_height_m=0.0)
     soils = [(*CLAY, box(0, 0, *SHAPE)), ("2", "C", ksat_mm_h, np.nan, np.nan, box(40, 1, 58, 40))]
-    result = screen(pond(0.05), slow, Rain(40.0, "40 mm", "test"), soils=soils)
+    result = screen(pond(0.05), slow, Rain(depth_mm=40.0, label="40 mm", source="test"), soils=soils)
     (option,) = result.capture.options.itertuples()
     assert option.status == status
     assert option.depth_m == pytest.approx(min(0.914, max(ksat_mm_h / 2 * 48 / 0.4 / 1000, 0.30)))

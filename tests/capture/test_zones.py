@@ -8,7 +8,7 @@ from screening.pipeline import screen_block
 from screening.schema.criteria import Criteria
 from tests.blocks import NORTH, WEST, box, make_block
 
-RAIN = Rain(50.0, "50 mm", "test")
+RAIN = Rain(depth_mm=50.0, label="50 mm", source="test")
 SHAPE = (50, 61)
 OPEN = Criteria(setback_lot_line_m=0.0)
 

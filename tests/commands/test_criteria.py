@@ -57,9 +57,22 @@ def test_what_cannot_be_used_ends_with_2(tmp_path):
 
 def test_a_profile_changes_the_result_and_is_named_in_every_output(tmp_path):
     samples = samples_dir()
-    lot = ["--elevation", samples / "elevation.tif", "--lots", samples / "lots.geojson", "--lot-id", "TR-03",
-           "--soils", samples / "soils.geojson", "--septic", samples / "septic.geojson",
-           "--wells", samples / "wells.geojson", "--rain-mm", 50]  # fmt: skip
+    lot = [
+        "--elevation",
+        samples / "elevation.tif",
+        "--lots",
+        samples / "lots.geojson",
+        "--lot-id",
+        "TR-03",
+        "--soils",
+        samples / "soils.geojson",
+        "--septic",
+        samples / "septic.geojson",
+        "--wells",
+        samples / "wells.geojson",
+        "--rain-mm",
+        50,
+    ]
     area = {}
     for name in ("neutral", "single-family-2010"):
         out = tmp_path / name

@@ -44,10 +44,21 @@ def test_site_writes_everything_and_prints_a_summary(tmp_path):
     assert result.exit_code == 0, result.stderr
     assert "missing: wells: " in result.stderr  # the log
     assert sorted(path.name for path in tmp_path.iterdir()) == [
-        "brief_TR-14.html", "brief_TR-14.pdf", "interception_lines.csv", "map.html", "result.json",
-        "structure_sides.csv", "structures.csv", "summary.csv", "summary.gpkg", "summary.parquet", "summary.xlsx",
-        "used_criteria.toml", "visit_sheet.csv", "visit_sheet.html",
-    ]  # fmt: skip
+        "brief_TR-14.html",
+        "brief_TR-14.pdf",
+        "interception_lines.csv",
+        "map.html",
+        "result.json",
+        "structure_sides.csv",
+        "structures.csv",
+        "summary.csv",
+        "summary.gpkg",
+        "summary.parquet",
+        "summary.xlsx",
+        "used_criteria.toml",
+        "visit_sheet.csv",
+        "visit_sheet.html",
+    ]
     assert (tmp_path / "map.html").read_text(encoding="utf-8").count('name="storm"') == 2
     assert "TR-14" in result.stdout and "screening, not design" in result.stdout
     assert len(result.stdout.splitlines()) < 40

@@ -27,7 +27,7 @@ def pond(block, rain_mm, criteria=CRITERIA):
     flow = route_flow(surface, criteria=criteria)
     hierarchy = build_depression_hierarchy(surface, criteria=criteria)
     found = find_depressions(surface, flow, hierarchy, block, criteria=criteria)
-    storm = design_storm(block, surface, rain=Rain(rain_mm, "test", "test"), criteria=criteria)
+    storm = design_storm(block, surface, rain=Rain(depth_mm=rain_mm, label="test", source="test"), criteria=criteria)
     ponding = pond_storm(surface, flow, hierarchy, found, storm, criteria=criteria)
     return add_storm(found, ponding, storm), storm, ponding
 
@@ -105,7 +105,9 @@ def pond_depths(elev, runoff_mm):
     flow = route_flow(surface, criteria=CRITERIA)
     hierarchy = build_depression_hierarchy(surface, criteria=CRITERIA)
     found = find_depressions(surface, flow, hierarchy, block, criteria=CRITERIA)
-    storm = design_storm(block, surface, rain=Rain(float(np.max(runoff_mm)), "test", "test"), criteria=CRITERIA)
+    storm = design_storm(
+        block, surface, rain=Rain(depth_mm=float(np.max(runoff_mm)), label="test", source="test"), criteria=CRITERIA
+    )
     storm = dataclasses.replace(storm, runoff_mm=runoff_mm.astype(np.float32))
     return pond_storm(surface, flow, hierarchy, found, storm, criteria=CRITERIA)
 
@@ -254,7 +256,7 @@ def test_many_curve_numbers_are_rounded_to_whole_ones():
     flow = route_flow(surface, criteria=criteria)
     hierarchy = build_depression_hierarchy(surface, criteria=criteria)
     found = find_depressions(surface, flow, hierarchy, block, criteria=criteria)
-    storm = design_storm(block, surface, rain=Rain(150.0, "test", "test"), criteria=criteria)
+    storm = design_storm(block, surface, rain=Rain(depth_mm=150.0, label="test", source="test"), criteria=criteria)
     # A number of its own for each row, from 89.6 to 90.4: whole numbers make one class of all.
     number = np.repeat(np.linspace(89.6, 90.4, 60)[:, None], 21, 1).astype(np.float32)
 

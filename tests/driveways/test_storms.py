@@ -84,7 +84,7 @@ def test_several_storms_take_the_same_ways():
 
 
 def test_without_a_table_the_peak_is_graphical():
-    result = study(toward_garage, LONG, structures=[GARAGE], rain=Rain(100.0, "100 mm", "test"))
+    result = study(toward_garage, LONG, structures=[GARAGE], rain=Rain(depth_mm=100.0, label="100 mm", source="test"))
     storm = result.driveway_study.storms.iloc[0]
     assert storm.peak_method == "graphical method" and storm.wall_peak_l_s > 0
 
@@ -146,10 +146,24 @@ def run(*arguments):
 
 
 DRIVEWAY = [
-    "driveway", "--elevation", SAMPLES / "elevation.tif", "--lots", SAMPLES / "lots.geojson", "--lot-id", "TR-14",
-    "--structures", SAMPLES / "structures.geojson", "--roads", SAMPLES / "roads.geojson",
-    "--rainfall", SAMPLES / "rainfall.csv", "--storm", "10yr-24h", "--storm", "2yr-24h",
-]  # fmt: skip
+    "driveway",
+    "--elevation",
+    SAMPLES / "elevation.tif",
+    "--lots",
+    SAMPLES / "lots.geojson",
+    "--lot-id",
+    "TR-14",
+    "--structures",
+    SAMPLES / "structures.geojson",
+    "--roads",
+    SAMPLES / "roads.geojson",
+    "--rainfall",
+    SAMPLES / "rainfall.csv",
+    "--storm",
+    "10yr-24h",
+    "--storm",
+    "2yr-24h",
+]
 
 
 def test_the_command_writes_everything_and_says_it_in_few_lines(tmp_path):
@@ -157,9 +171,14 @@ def test_the_command_writes_everything_and_says_it_in_few_lines(tmp_path):
     result = run(*DRIVEWAY, *given, "--use", "trucks", "--load-class", "B125", "--out", tmp_path)
     assert result.exit_code == 0, result.stderr
     assert {path.name for path in tmp_path.iterdir()} == {
-        "map.html", "driveways.csv", "driveway_edges.csv", "driveway_storms.csv", "driveways.gpkg", "driveways.json",
+        "map.html",
+        "driveways.csv",
+        "driveway_edges.csv",
+        "driveway_storms.csv",
+        "driveways.gpkg",
+        "driveways.json",
         "used_criteria.toml",
-    }  # fmt: skip
+    }
     lines = result.stdout.splitlines()
     assert len(lines) < 30 and max(len(line) for line in lines if str(tmp_path) not in line) <= 100
     for words in ("garage G-14", "gpm", "10yr-24h", "2yr-24h", "have utilities located", "load class does not hold"):

@@ -6,7 +6,7 @@ from screening.pipeline import screen_block
 from screening.schema.criteria import Criteria
 from tests.blocks import box, make_block
 
-RAIN = Rain(100.0, "100 mm", "test")
+RAIN = Rain(depth_mm=100.0, label="100 mm", source="test")
 GARAGE = ("G", "lot", "garage", box(30, 12, 36, 18))
 DRIVEWAY = ("D", "lot", "driveway", box(10, 13, 30, 17))
 

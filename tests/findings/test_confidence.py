@@ -23,7 +23,7 @@ from screening.terrain.surface import build_surface
 from screening.workers import spread_calls
 from tests.blocks import NORTH, WEST, box, make_block
 
-RAIN = Rain(80.0, "stated depth", "test")
+RAIN = Rain(depth_mm=80.0, label="stated depth", source="test")
 SHAPE = (70, 90)
 ROW, COL = np.mgrid[: SHAPE[0], : SHAPE[1]].astype(float)
 
@@ -168,7 +168,9 @@ def realisations_by_hand(result, found, chance_m):
     exposure = dict(zip(result.structures.structure_id, result.structures.exposure, strict=True))
     outcome = {(v.subject_kind, v.subject_id, v.statistic): v.outcome for v in result.verdicts}
     return [
-        Realisation(at, np.full(at.size, depth, np.float32), exposure, outcome)
+        Realisation(
+            in_low_spot=at, chance_depth_m=np.full(at.size, depth, np.float32), exposure=exposure, outcome=outcome
+        )
         for at, depth in zip(found, chance_m, strict=True)
     ]
 
@@ -204,11 +206,23 @@ def test_shares_by_hand():
 
 def _ground_of(result):
     none = np.empty(0, np.int64)
-    exposure = Exposure(result.structures, result.structure_sides, result.wall_arrivals, none, none)
+    exposure = Exposure(
+        structures=result.structures,
+        sides=result.structure_sides,
+        wall_arrivals=result.wall_arrivals,
+        side_start=none,
+        side_cells=none,
+    )
     basins = find_basins(result.surface, criteria=result.criteria)
     hierarchy = build_depression_hierarchy(result.surface, basins, criteria=result.criteria)
     return GroundFindings(
-        result.flow, result.depressions, result.ponding, np.zeros(1), exposure, result.driveways, hierarchy
+        flow=result.flow,
+        depressions=result.depressions,
+        ponding=result.ponding,
+        runoff_through_m3=np.zeros(1),
+        exposure=exposure,
+        driveways=result.driveways,
+        hierarchy=hierarchy,
     )
 
 
@@ -242,7 +256,14 @@ def test_a_lot_alone_and_in_a_larger_block():
         "driveways": [("D", "lot", "driveway", box(25, 50, 36, 53))],
     }
     whole = make_block(elev, **layers)
-    grid = Grid(whole.grid.crs, WEST + left, NORTH - top, 1.0, bottom - top, right - left)
+    grid = Grid(
+        crs=whole.grid.crs,
+        west_m=WEST + left,
+        north_m=NORTH - top,
+        cell_m=1.0,
+        n_rows=bottom - top,
+        n_cols=right - left,
+    )
     part = dataclasses.replace(whole, grid=grid, elev_m=whole.elev_m[top:bottom, left:right].copy())
     found = [confidence_of(screen(block, n_realisations=8)) for block in (whole, part)]
     assert found[0] == found[1]

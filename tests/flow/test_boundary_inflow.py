@@ -20,13 +20,24 @@ from tests.blocks import CRS, NORTH, WEST, box, make_block
 from tests.made_ground import suburb
 
 CRITERIA = Criteria(n_realisations=0)
-RAIN = Rain(100.0, "100 mm", "test")
+RAIN = Rain(depth_mm=100.0, label="100 mm", source="test")
 
 
 def coarse(elev_m, *, cell_m, row_m=0.0, col_m=0.0):
     """Coarser ground whose corner lies `row_m` south and `col_m` east of the block's (negative: beyond it)."""
     elev = np.ascontiguousarray(elev_m, np.float32)
-    return ContextElevation(Grid(CRS, WEST + col_m, NORTH - row_m, cell_m, *elev.shape), elev, "wide.tif")
+    return ContextElevation(
+        Grid(
+            crs=CRS,
+            west_m=WEST + col_m,
+            north_m=NORTH - row_m,
+            cell_m=cell_m,
+            n_rows=elev.shape[0],
+            n_cols=elev.shape[1],
+        ),
+        elev,
+        "wide.tif",
+    )
 
 
 def routed(block, criteria=CRITERIA, rain=None):

@@ -26,7 +26,14 @@ def found_in_windows(elev, *, cell_m, size, factor):
             row, col = np.unravel_index(inner.argmax(), inner.shape)
             row, col = row + margin, col + margin
             near = np.s_[row - 5 : row + 6, col - 5 : col + 6]  # a channel may shift by a few cells
-            grid = Grid(CRS, WEST - left * cell_m, NORTH + top * cell_m, factor * cell_m, *wide.shape)
+            grid = Grid(
+                crs=CRS,
+                west_m=WEST - left * cell_m,
+                north_m=NORTH + top * cell_m,
+                cell_m=factor * cell_m,
+                n_rows=wide.shape[0],
+                n_cols=wide.shape[1],
+            )
             block = make_block(elev[part], cell_m=cell_m)
             flows = (routed(with_context(block, ContextElevation(grid, wide, "wide.tif"))), routed(block))
             shares.append([flow.contributing_area_m2[near].max() / true[row, col] for flow in flows])

@@ -63,7 +63,9 @@ def test_driveway_water_spreads_by_the_method(method):
         "driveways": [("D", "lot", "driveway", box(10, 13, 30, 17))],
     }
     criteria = Criteria(dispersive_method=method)
-    result = screen_block(make_block(elev, **layers), criteria=criteria, rain=Rain(100.0, "100 mm", "test"))
+    result = screen_block(
+        make_block(elev, **layers), criteria=criteria, rain=Rain(depth_mm=100.0, label="100 mm", source="test")
+    )
     share = result.driveways.to_structure_frac.iloc[0]
     assert 0.3 < share < 1
     walls = result.surface.structure_index > 0

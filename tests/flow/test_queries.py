@@ -14,7 +14,7 @@ from screening.terrain.surface import build_surface
 from tests.blocks import CRS, NORTH, WEST, box, line, make_block
 from tests.made_ground import bumps
 
-GRID = Grid(CRS, WEST, NORTH, 1.0, 9, 14)
+GRID = Grid(crs=CRS, west_m=WEST, north_m=NORTH, cell_m=1.0, n_rows=9, n_cols=14)
 
 
 def routed(elev, cell_m=1.0, **values):

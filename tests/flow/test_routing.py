@@ -102,7 +102,7 @@ def test_ground_below_a_gap_is_marked():
 def test_flow_paths_join_and_run_down():
     block = make_block(valley(40, 61))
     surface, flow = routed(block)
-    storm = design_storm(block, surface, rain=Rain(100.0, "100 mm", "test"), criteria=CRITERIA)
+    storm = design_storm(block, surface, rain=Rain(depth_mm=100.0, label="100 mm", source="test"), criteria=CRITERIA)
     paths = trace_flow_paths(flow, storm, block, criteria=CRITERIA)
     assert len(paths) > 1
     assert (paths.contributing_area_m2 >= 5).all()

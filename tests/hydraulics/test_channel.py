@@ -31,7 +31,7 @@ SMOOTH = 1e-9
 )
 def test_level_trench_without_friction(width_ft, flow_cfs, critical_ft, start_ft):
     # Chow 1959 chapter 12, from memory: yc = (q2/g)^(1/3) at the free outfall, sqrt(3) yc at the closed end.
-    channel = Channel(TrenchSection(width_ft * FT, width_ft * FT, FT), 10 * FT, roughness=SMOOTH)
+    channel = Channel(section=TrenchSection(width_ft * FT, width_ft * FT, FT), length_m=10 * FT, roughness=SMOOTH)
     profile = find_profile(channel, inflow_m3_s=flow_cfs * CFS)
     assert profile.depth_m[-1] / FT == pytest.approx(critical_ft, abs=0.001)
     assert profile.depth_m[0] / FT == pytest.approx(start_ft, abs=0.001)
@@ -46,7 +46,7 @@ def test_level_trench_without_friction(width_ft, flow_cfs, critical_ft, start_ft
 def test_profile_agrees_with_the_differential_equation(section, slope):
     # dy/dx = (S0 - Sf - 2 Q q / (g A2)) / (1 - F2): Chow 1959 chapter 12, from memory; solved by scipy from a held
     # depth at the outlet, where it is not singular.
-    channel, inflow = Channel(section, 12.0, invert_slope=slope), 0.008
+    channel, inflow = Channel(section=section, length_m=12.0, invert_slope=slope), 0.008
     held = 1.4 * critical_depth_m(section, inflow)
 
     def rise(x, y):
@@ -63,7 +63,7 @@ def test_profile_agrees_with_the_differential_equation(section, slope):
 
 
 def test_a_long_channel_with_no_inflow_runs_at_normal_depth():
-    channel = Channel(TrenchSection(0.2, 0.2, 0.5), 200.0, invert_slope=0.002)
+    channel = Channel(section=TrenchSection(0.2, 0.2, 0.5), length_m=200.0, invert_slope=0.002)
     profile = find_profile(channel, inflow_m3_s=0.0, start_flow_m3_s=0.01, n_steps=800)
     normal = normal_depth_m(channel.section, flow_m3_s=0.01, slope=0.002, roughness=0.013)
     assert normal > profile.depth_m[-1]
@@ -72,7 +72,7 @@ def test_a_long_channel_with_no_inflow_runs_at_normal_depth():
 
 @pytest.mark.parametrize("slope", [0.0, 0.005, 0.02])
 def test_depth_settles_as_steps_are_halved(slope):
-    channel = Channel(TrenchSection(4 * IN, 4 * IN, FT), 20 * FT, invert_slope=slope)
+    channel = Channel(section=TrenchSection(4 * IN, 4 * IN, FT), length_m=20 * FT, invert_slope=slope)
     deepest = [
         find_profile(channel, inflow_m3_s=0.2 * CFS, n_steps=n).depth_m.max()
         for n in (N_STEPS // 4, N_STEPS, 8 * N_STEPS)
@@ -82,7 +82,7 @@ def test_depth_settles_as_steps_are_halved(slope):
 
 
 def test_on_a_steep_channel_depth_is_critical_and_an_upper_bound():
-    channel = Channel(TrenchSection(0.2, 0.2, 0.5), 30.0, invert_slope=0.05)
+    channel = Channel(section=TrenchSection(0.2, 0.2, 0.5), length_m=30.0, invert_slope=0.05)
     profile = find_profile(channel, inflow_m3_s=0.0, start_flow_m3_s=0.01)
     critical = critical_depth_m(channel.section, 0.01)
     normal = normal_depth_m(channel.section, flow_m3_s=0.01, slope=0.05, roughness=0.013)
@@ -91,7 +91,7 @@ def test_on_a_steep_channel_depth_is_critical_and_an_upper_bound():
 
 
 def test_a_held_outlet_without_flow_is_a_level_pool():
-    channel = Channel(TrenchSection(0.2, 0.3, 0.5), 10.0, invert_slope=0.01)
+    channel = Channel(section=TrenchSection(0.2, 0.3, 0.5), length_m=10.0, invert_slope=0.01)
     profile = find_profile(channel, inflow_m3_s=0.0, outlet_depth_m=0.3, n_steps=1000)
     assert profile.depth_m == pytest.approx(0.3 - 0.01 * (10.0 - profile.x_m), abs=2e-5)
 
@@ -108,7 +108,7 @@ def test_scaled_by_froude_the_profile_keeps_its_shape(width, flare, slope, inflo
     # Lengths by k, flow by k^(5/2), Manning's n by k^(1/6): the equations do not change.
     def depth(k):
         section = TrenchSection(width * k, (width + flare) * k, 0.5 * k)
-        channel = Channel(section, 8.0 * k, invert_slope=slope, roughness=0.013 * k ** (1 / 6))
+        channel = Channel(section=section, length_m=8.0 * k, invert_slope=slope, roughness=0.013 * k ** (1 / 6))
         return find_profile(channel, inflow_m3_s=inflow * k**2.5, n_steps=20).depth_m
 
     assert depth(scale) == pytest.approx(scale * depth(1.0), rel=1e-4, abs=1e-7)
@@ -117,7 +117,7 @@ def test_scaled_by_froude_the_profile_keeps_its_shape(width, flare, slope, inflo
 @settings(max_examples=25, deadline=None)
 @given(flows=st.tuples(st.floats(1e-4, 0.05), st.floats(1e-4, 0.05)), slope=st.floats(0.0, 0.02))
 def test_more_water_stands_deeper_everywhere(flows, slope):
-    channel = Channel(HEAVY, 6.0, invert_slope=slope)
+    channel = Channel(section=HEAVY, length_m=6.0, invert_slope=slope)
     low, high = (find_profile(channel, inflow_m3_s=q, n_steps=20) for q in sorted(flows))
     assert (low.depth_m <= high.depth_m + 1e-9).all()
     assert low.flow_m3_s[-1] == pytest.approx(min(flows)) and low.flow_m3_s[0] == 0.0
@@ -126,12 +126,12 @@ def test_more_water_stands_deeper_everywhere(flows, slope):
 @pytest.mark.parametrize("inflow", [0.0, 1e-300, 1e-140, 1e-10, 2e-9, 1e-7])
 @pytest.mark.parametrize("section", [HEAVY, TrenchSection(0.0, 0.4, 0.2)])
 def test_next_to_no_water_is_next_to_no_depth(section, inflow):
-    profile = find_profile(Channel(section, 6.0), inflow_m3_s=inflow, outlet_depth_m=inflow)
+    profile = find_profile(Channel(section=section, length_m=6.0), inflow_m3_s=inflow, outlet_depth_m=inflow)
     assert (profile.depth_m >= 0.0).all() and profile.depth_m.max() < 0.005
 
 
 def test_friction_and_held_water_raise_it_and_slope_lowers_it():
-    level = Channel(HEAVY, 12.0)
+    level = Channel(section=HEAVY, length_m=12.0)
 
     def start(channel, **more):
         return find_profile(channel, inflow_m3_s=0.02, **more).depth_m[0]
@@ -143,7 +143,7 @@ def test_friction_and_held_water_raise_it_and_slope_lowers_it():
 
 def test_where_it_overflows():
     # A level channel is deepest at its closed end.
-    channel = Channel(TrenchSection(0.1, 0.1, 0.15), 10.0)
+    channel = Channel(section=TrenchSection(0.1, 0.1, 0.15), length_m=10.0)
     assert find_profile(channel, inflow_m3_s=0.002).overflow_x_m is None
     profile = find_profile(channel, inflow_m3_s=0.008)
     first, last = profile.overflow_x_m
@@ -155,7 +155,7 @@ def test_where_it_overflows():
 
 
 def test_largest_inflow_fills_the_channel_to_the_grate():
-    channel = Channel(HEAVY, 20 * FT)
+    channel = Channel(section=HEAVY, length_m=20 * FT)
     largest = largest_inflow_m3_s(channel)
     assert find_profile(channel, inflow_m3_s=largest).freeboard_min_m == pytest.approx(0.0, abs=1e-4)
     assert find_profile(channel, inflow_m3_s=largest).overflow_x_m is None
@@ -178,7 +178,7 @@ def test_critical_depths_are_those_of_one_flow_at_a_time(base, flare, flow):
 
 
 def test_what_the_outlet_takes_at_most_is_the_limit():
-    channel = Channel(HEAVY, 20 * FT)
+    channel = Channel(section=HEAVY, length_m=20 * FT)
     assert largest_inflow_m3_s(channel, at_most_m3_s=0.01) == 0.01
     free = largest_inflow_m3_s(channel)
     assert largest_inflow_m3_s(channel, at_most_m3_s=2 * free) == pytest.approx(free, rel=1e-3)
@@ -186,33 +186,35 @@ def test_what_the_outlet_takes_at_most_is_the_limit():
 
 def test_largest_inflow_of_a_level_trench_without_friction():
     # y0 = sqrt(3) yc at the brim: q = sqrt(g) (d / sqrt(3))^(3/2).
-    channel = Channel(TrenchSection(0.3, 0.3, 0.2), 5.0, roughness=SMOOTH)
+    channel = Channel(section=TrenchSection(0.3, 0.3, 0.2), length_m=5.0, roughness=SMOOTH)
     by_hand = 0.3 * math.sqrt(GRAVITY_M_S2) * (0.2 / math.sqrt(3.0)) ** 1.5
     assert largest_inflow_m3_s(channel) == pytest.approx(by_hand, rel=5e-4)
 
 
 def test_a_six_foot_unit_holds_about_4_7_cubic_feet():
     # Common practice, no published source, for the measures of the unit; by hand (6.5 + 9)/2 x 14.5 x 72 in3.
-    assert storage_m3(Channel(HEAVY, 6 * FT)) / CFS == pytest.approx(4.7, abs=0.05)
-    assert storage_m3(Channel(HEAVY, 6 * FT)) / IN**3 == pytest.approx(7.75 * 14.5 * 72)
+    assert storage_m3(Channel(section=HEAVY, length_m=6 * FT)) / CFS == pytest.approx(4.7, abs=0.05)
+    assert storage_m3(Channel(section=HEAVY, length_m=6 * FT)) / IN**3 == pytest.approx(7.75 * 14.5 * 72)
 
 
 def test_storage_of_falling_channels():
     box = TrenchSection(0.2, 0.2, 0.3)
     # Invert and grate fall alike, 0.1 m over 10 m: a wedge is lost at the high end.
-    assert storage_m3(Channel(box, 10.0, invert_slope=0.01)) == pytest.approx(0.2 * 10.0 * 0.25)
+    assert storage_m3(Channel(section=box, length_m=10.0, invert_slope=0.01)) == pytest.approx(0.2 * 10.0 * 0.25)
     # A level grate over a falling invert fills to it everywhere.
-    assert storage_m3(Channel(box, 10.0, invert_slope=0.01, grate_slope=0.0)) == pytest.approx(0.2 * 10.0 * 0.25)
+    assert storage_m3(Channel(section=box, length_m=10.0, invert_slope=0.01, grate_slope=0.0)) == pytest.approx(
+        0.2 * 10.0 * 0.25
+    )
     # So steep that the pool ends on the way.
-    assert storage_m3(Channel(box, 10.0, invert_slope=0.06)) == pytest.approx(0.2 * 0.3 * 5.0 / 2.0)
+    assert storage_m3(Channel(section=box, length_m=10.0, invert_slope=0.06)) == pytest.approx(0.2 * 0.3 * 5.0 / 2.0)
     # A grate that falls away from the outlet spills at the closed end.
-    tilted = Channel(box, 10.0, grate_slope=-0.01)
+    tilted = Channel(section=box, length_m=10.0, grate_slope=-0.01)
     assert tilted.brim_depth_m(0.0) == pytest.approx(0.2)
     assert storage_m3(tilted) == pytest.approx(0.2 * 10.0 * 0.2)
 
 
 def test_a_level_grate_leaves_less_room_at_the_closed_end():
-    channel = Channel(HEAVY, 10.0, invert_slope=0.01, grate_slope=0.0)
+    channel = Channel(section=HEAVY, length_m=10.0, invert_slope=0.01, grate_slope=0.0)
     profile = find_profile(channel, inflow_m3_s=0.005)
     assert profile.depth_m[0] + profile.freeboard_m[0] == pytest.approx(HEAVY.depth_m - 0.1)
     assert profile.depth_m[-1] + profile.freeboard_m[-1] == pytest.approx(HEAVY.depth_m)
@@ -232,4 +234,4 @@ def test_impossible_channels_are_refused(more, words):
     with pytest.raises(InputError, match=words):
         Channel(**{"section": HEAVY, "length_m": 10.0, **more})
     with pytest.raises(InputError, match="inflow_m3_s"):
-        find_profile(Channel(HEAVY, 1.0), inflow_m3_s=-0.1)
+        find_profile(Channel(section=HEAVY, length_m=1.0), inflow_m3_s=-0.1)

@@ -20,9 +20,9 @@ from tests.hydraulics.us import CFS, FT, GPM, IN
 CRITERIA = Criteria()
 # Common practice, no published source, for the measures of a heavy channel and its 6 in outlet.
 HEAVY = TrenchDrain(
-    Channel(TrenchSection(6.5 * IN, 9 * IN, 14.5 * IN), 20 * FT),
-    Grate(9 * IN, 20 * FT, 0.4),
-    OutletPipe(6 * IN, 40 * FT, 0.5 * FT),
+    channel=Channel(section=TrenchSection(6.5 * IN, 9 * IN, 14.5 * IN), length_m=20 * FT),
+    grate=Grate(width_m=9 * IN, length_m=20 * FT, open_frac=0.4),
+    pipe=OutletPipe(diameter_m=6 * IN, length_m=40 * FT, fall_m=0.5 * FT),
 )
 # A driveway of 20 x 60 ft, C 0.9, 7 in/h: 0.1736 cfs by Q = CiA, 77.9 gallons a minute.
 DRIVEWAY = 0.9 * (7 * IN / 3600) * (20 * 60 * FT**2)
@@ -71,7 +71,7 @@ def test_grate_limits_when_it_clogs():
 
 
 def test_a_shallow_channel_limits():
-    drain = dataclasses.replace(HEAVY, channel=Channel(TrenchSection(4 * IN, 4 * IN, 3 * IN), 20 * FT))
+    drain = dataclasses.replace(HEAVY, channel=Channel(section=TrenchSection(4 * IN, 4 * IN, 3 * IN), length_m=20 * FT))
     found = assess_trench_drain(drain, inflow_m3_s=DRIVEWAY, criteria=CRITERIA)
     assert found.capacities.limited_by == "channel"
     assert found.bypass_m3_s > 0.0
@@ -81,7 +81,7 @@ def test_a_shallow_channel_limits():
 
 @pytest.mark.parametrize("fall", [0.0, -0.3])
 def test_without_fall_nothing_is_taken(fall):
-    drain = dataclasses.replace(HEAVY, pipe=OutletPipe(6 * IN, 40 * FT, fall))
+    drain = dataclasses.replace(HEAVY, pipe=OutletPipe(diameter_m=6 * IN, length_m=40 * FT, fall_m=fall))
     found = assess_trench_drain(drain, inflow_m3_s=DRIVEWAY, criteria=CRITERIA)
     assert (found.captured_m3_s, found.bypass_m3_s) == (0.0, DRIVEWAY)
     assert found.capacities.limited_by == "pipe"
@@ -104,7 +104,7 @@ def test_without_a_pipe_the_pipe_is_not_assessed():
 )
 def test_velocity_flags(fall_ft, settles, scours):
     # HEC-22 (2009) section 7.2.4: 3 ft/s when full. 6 in, n 0.013: 2.86 ft/s at 1 %, 3.19 at 1.25 %, 12.8 at 20 %.
-    drain = dataclasses.replace(HEAVY, pipe=OutletPipe(6 * IN, 40 * FT, fall_ft * FT))
+    drain = dataclasses.replace(HEAVY, pipe=OutletPipe(diameter_m=6 * IN, length_m=40 * FT, fall_m=fall_ft * FT))
     found = assess_trench_drain(drain, inflow_m3_s=DRIVEWAY, criteria=CRITERIA)
     slow, fast = (line.outcome for line in found.rows if line.statistic == "velocity_m_s")
     assert (slow, fast) == (settles, scours)
@@ -118,8 +118,10 @@ def test_fall_that_the_inflow_asks_for():
 
 
 def test_a_deeper_catch_basin_gives_the_pipe_more_head():
-    steep = OutletPipe(4 * IN, 10 * FT, 2 * FT)
-    shallow = dataclasses.replace(HEAVY, pipe=steep, channel=Channel(TrenchSection(8 * IN, 8 * IN, 6 * IN), 20 * FT))
+    steep = OutletPipe(diameter_m=4 * IN, length_m=10 * FT, fall_m=2 * FT)
+    shallow = dataclasses.replace(
+        HEAVY, pipe=steep, channel=Channel(section=TrenchSection(8 * IN, 8 * IN, 6 * IN), length_m=20 * FT)
+    )
     deep = dataclasses.replace(shallow, pipe=dataclasses.replace(steep, invert_drop_m=0.3))
     less, more = (find_capacities(drain, criteria=CRITERIA) for drain in (shallow, deep))
     assert less.joint_m3_s < more.joint_m3_s
@@ -139,9 +141,9 @@ def test_sensitivity_to_clogging():
 
 DRAINS = st.builds(
     lambda width, depth, length, slope, open_frac, diameter, fall: TrenchDrain(
-        Channel(TrenchSection(width, 1.2 * width, depth), length, invert_slope=slope),
-        Grate(width, length, open_frac),
-        OutletPipe(diameter, 10.0, fall),
+        channel=Channel(section=TrenchSection(width, 1.2 * width, depth), length_m=length, invert_slope=slope),
+        grate=Grate(width_m=width, length_m=length, open_frac=open_frac),
+        pipe=OutletPipe(diameter_m=diameter, length_m=10.0, fall_m=fall),
     ),
     st.floats(0.08, 0.4),
     st.floats(0.08, 0.5),
@@ -177,6 +179,9 @@ def test_the_site_is_checked_along():
 
 def test_a_grate_longer_than_its_channel_is_refused():
     with pytest.raises(InputError, match="length_m of the grate"):
-        TrenchDrain(Channel(TrenchSection(0.2, 0.2, 0.3), 3.0), Grate(0.2, 4.0, 0.4))
+        TrenchDrain(
+            channel=Channel(section=TrenchSection(0.2, 0.2, 0.3), length_m=3.0),
+            grate=Grate(width_m=0.2, length_m=4.0, open_frac=0.4),
+        )
     with pytest.raises(InputError, match="inflow_m3_s"):
         assess_trench_drain(HEAVY, inflow_m3_s=-1.0, criteria=CRITERIA)

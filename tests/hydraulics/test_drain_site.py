@@ -92,5 +92,14 @@ def test_unknown_words_are_refused(more, words):
     ],
 )
 def test_outcome_follows_from_the_comparison(value, operator, is_lower_bound, outcome):
-    row = CheckRow("It holds", "x_m", value, operator, 1.0, "m", "by hand", is_lower_bound=is_lower_bound)
+    row = CheckRow(
+        check="It holds",
+        statistic="x_m",
+        value=value,
+        operator=operator,
+        threshold=1.0,
+        unit="m",
+        source="by hand",
+        is_lower_bound=is_lower_bound,
+    )
     assert row.outcome == outcome

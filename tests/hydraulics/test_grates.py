@@ -31,7 +31,7 @@ CLOGGED = st.floats(0.0, 0.95)
 
 def kerb_grate(width_ft, length_ft, **more):
     """Water comes over one long edge and both ends: HEC-22 leaves out the side at the kerb."""
-    return Grate(width_ft * FT, length_ft * FT, 1.0, n_long_edges=1, n_ends=2, **more)
+    return Grate(width_m=width_ft * FT, length_m=length_ft * FT, open_frac=1.0, n_long_edges=1, n_ends=2, **more)
 
 
 def test_weir_coefficient_in_metres():
@@ -41,7 +41,7 @@ def test_weir_coefficient_in_metres():
 
 def test_crossover_of_weir_and_orifice():
     # From HEC-22 (2009) eq. 4-26 and 4-27 with P 4 ft and 0.6 ft2 open: 0.2687 ft.
-    grate = Grate(0.3 * FT, 4 * FT, 0.5)
+    grate = Grate(width_m=0.3 * FT, length_m=4 * FT, open_frac=0.5)
     assert grate.weir_length_m(clogged_frac=0.0) == pytest.approx(4 * FT)
     assert grate.open_area_m2(clogged_frac=0.0) == pytest.approx(0.6 * FT**2)
     depth = crossover_depth_m(grate, clogged_frac=0.0)
@@ -55,7 +55,7 @@ def test_crossover_of_weir_and_orifice():
 def test_hec22_example_4_11():
     # HEC-22 (2009) example 4-11, p. 4-58: 6.71 cfs at 0.44 ft asks for P 7.66 ft; a 2 x 6 ft grate whose width is
     # half clogged keeps 8 ft and ponds 0.43 ft.
-    clear = Grate(1 * FT, 7.66 * FT, 1.0)
+    clear = Grate(width_m=1 * FT, length_m=7.66 * FT, open_frac=1.0)
     assert grate_capacity_m3_s(clear, depth_m=0.44 * FT, clogged_frac=0.0) / CFS == pytest.approx(6.71, abs=0.05)
     grate = kerb_grate(2, 6, clogging_rule="width")
     assert grate.weir_length_m(clogged_frac=0.5) / FT == pytest.approx(8.0)
@@ -86,7 +86,7 @@ def test_simple_clogging_halves_both():
     ],
 )
 def test_depth_over_a_weir(edge_ft, flow_cfs, depth_ft, abs_ft):
-    grate = Grate(2 * FT, edge_ft * FT, 1.0)
+    grate = Grate(width_m=2 * FT, length_m=edge_ft * FT, open_frac=1.0)
     assert ponding_depth_m(grate, flow_m3_s=flow_cfs * CFS, clogged_frac=0.0) / FT == pytest.approx(
         depth_ft, abs=abs_ft
     )
@@ -94,7 +94,7 @@ def test_depth_over_a_weir(edge_ft, flow_cfs, depth_ft, abs_ft):
 
 def test_weir_of_hec22_example_4_12():
     # HEC-22 (2009) example 4-12, p. 4-62: 3.0 x 8.2 x 0.16^1.5 = 1.6 cfs, over one edge.
-    grate = Grate(1 * FT, 8.2 * FT, 1.0)
+    grate = Grate(width_m=1 * FT, length_m=8.2 * FT, open_frac=1.0)
     assert grate_capacity_m3_s(grate, depth_m=0.16 * FT, clogged_frac=0.0) / CFS == pytest.approx(1.6, abs=0.05)
 
 
@@ -113,7 +113,7 @@ def test_ponding_depth_is_the_inverse_of_capture(grate, clogged, depth):
 
 
 def test_a_closed_grate_takes_nothing():
-    grate = Grate(0.2, 3.0, 0.4)
+    grate = Grate(width_m=0.2, length_m=3.0, open_frac=0.4)
     assert grate_capacity_m3_s(grate, depth_m=1.0, clogged_frac=1.0) == 0.0
     assert ponding_depth_m(grate, flow_m3_s=0.001, clogged_frac=1.0) == math.inf
     assert ponding_depth_m(grate, flow_m3_s=0.0, clogged_frac=1.0) == 0.0
@@ -163,8 +163,8 @@ def test_a_slot_takes_no_less_as_water_rises(width, clogged, depths):
 )
 def test_impossible_grates_are_refused(measures, words):
     with pytest.raises(InputError, match=words):
-        Grate(*measures)
+        Grate(**dict(zip(("width_m", "length_m", "open_frac", "n_long_edges", "n_ends"), measures, strict=False)))
     with pytest.raises(InputError, match="clogged_frac"):
-        grate_capacity_m3_s(Grate(0.1, 1.0, 0.5), depth_m=0.1, clogged_frac=1.2)
+        grate_capacity_m3_s(Grate(width_m=0.1, length_m=1.0, open_frac=0.5), depth_m=0.1, clogged_frac=1.2)
     with pytest.raises(InputError, match="width_m"):
         Slot(0.0, 1.0)

@@ -129,9 +129,13 @@ def test_square_channel():
 
 SECTIONS = st.one_of(
     st.builds(PipeSection, st.floats(0.05, 1.0)),
-    st.builds(lambda b, z, d: TrenchSection.with_side_slope(b, side_slope=z, depth_m=d),
-              st.floats(0.05, 1.0), st.floats(0.0, 3.0), st.floats(0.05, 1.0)),
-)  # fmt: skip
+    st.builds(
+        lambda b, z, d: TrenchSection.with_side_slope(b, side_slope=z, depth_m=d),
+        st.floats(0.05, 1.0),
+        st.floats(0.0, 3.0),
+        st.floats(0.05, 1.0),
+    ),
+)
 
 
 @given(section=SECTIONS, share=st.floats(0.01, 1.0), slope=st.floats(1e-4, 0.2), roughness=st.floats(0.009, 0.05))

@@ -19,7 +19,7 @@ from screening.structures.walls import find_walls
 from screening.terrain.surface import build_surface
 from tests.blocks import CRS, NORTH, WEST, box, line, make_block
 
-RAIN = Rain(100.0, "100 mm", "test")
+RAIN = Rain(depth_mm=100.0, label="100 mm", source="test")
 CRITERIA = Criteria()
 ROWS, COLS = 20, 14
 
@@ -34,11 +34,11 @@ def point(row, col):
 
 
 def works(*items):
-    return Works(CRS, tuple(items))
+    return Works(crs=CRS, items=tuple(items))
 
 
 def drain(cells, *, to="off", work_id="T", **numbers):
-    return Work(work_id, "trench_drain", line(cells), numbers, {"to": to})
+    return Work(work_id=work_id, kind="trench_drain", geometry=line(cells), numbers=numbers, words={"to": to})
 
 
 def tried(block, *items, criteria=CRITERIA, lots=None):
@@ -88,7 +88,7 @@ def test_a_drain_takes_what_crosses_it_to_the_litre(cells, n_columns):
 
 def test_water_led_to_an_outlet_comes_out_there_and_not_at_the_garage():
     block = garage_below()
-    outlet = Work("O", "outlet", point(18, 1))
+    outlet = Work(work_id="O", kind="outlet", geometry=point(18, 1))
     trial = tried(block, drain([(14, 4), (14, 9)], to="O"), outlet)
     flow = trial.after.flow
     assert set(flow.jump_target.tolist()) == {18 * COLS + 1}
@@ -133,7 +133,7 @@ def neighbours(slope=0.05):
 def test_a_berm_that_sends_water_to_the_neighbour_is_a_red_flag():
     block, lots = neighbours()
     # From the west edge down to the lot line: water runs along it to the east.
-    berm = Work("B", "berm", line([(8, 0), (12, 11)]), {"height_m": 0.5})
+    berm = Work(work_id="B", kind="berm", geometry=line([(8, 0), (12, 11)]), numbers={"height_m": 0.5})
     trial = tried(block, berm, lots=lots)
     assert ("neighbour", "east", "run_on_m3") in red(trial)
     gained = trial.comparison.lots.set_index("lot_id").loc["east"]
@@ -145,7 +145,7 @@ def test_a_berm_that_sends_water_to_the_neighbour_is_a_red_flag():
 
 def test_a_berm_along_the_fall_changes_nothing_for_the_neighbour():
     block, lots = neighbours()
-    berm = Work("B", "berm", line([(8, 4), (16, 4)]), {"height_m": 0.5})
+    berm = Work(work_id="B", kind="berm", geometry=line([(8, 4), (16, 4)]), numbers={"height_m": 0.5})
     trial = tried(block, berm, lots=lots)
     assert not trial.comparison.lots["is_red_flag"].any()
     assert trial.comparison.lots.set_index("lot_id").loc["east", "run_on_difference_m3"] == pytest.approx(0, abs=1e-12)
@@ -154,7 +154,12 @@ def test_a_berm_along_the_fall_changes_nothing_for_the_neighbour():
 def test_a_regrade_makes_the_ground_fall_away_from_the_wall():
     block = garage_below()
     # North of the garage: the wall is its upper edge, 0.30 m above what it was.
-    work = Work("R", "regrade", box(12, 2, 16, 12), {"slope_pct": 5.0, "falls_toward_deg": 0.0, "elev_m": 49.6})
+    work = Work(
+        work_id="R",
+        kind="regrade",
+        geometry=box(12, 2, 16, 12),
+        numbers={"slope_pct": 5.0, "falls_toward_deg": 0.0, "elev_m": 49.6},
+    )
     trial = tried(block, work)
     ground = trial.after.block.elev_m
     assert ground[12:16, 5].tolist() == pytest.approx([49.45, 49.5, 49.55, 49.6], abs=1e-5)
@@ -171,7 +176,14 @@ def test_a_regrade_makes_the_ground_fall_away_from_the_wall():
 def test_a_regrade_without_a_level_keeps_its_upper_edge():
     trial = apply_works(
         make_block(plane()),
-        works(Work("R", "regrade", box(4, 2, 8, 8), {"slope_pct": 10.0, "falls_toward_deg": 180.0})),
+        works(
+            Work(
+                work_id="R",
+                kind="regrade",
+                geometry=box(4, 2, 8, 8),
+                numbers={"slope_pct": 10.0, "falls_toward_deg": 180.0},
+            )
+        ),
         criteria=CRITERIA,
     )
     assert trial.elev_m[4:8, 3].tolist() == pytest.approx([49.8, 49.7, 49.6, 49.5], abs=1e-5)
@@ -181,7 +193,7 @@ def test_a_culvert_drains_a_low_spot():
     elev = plane(0.05, 24, 11)
     elev[14, :] += 0.6  # a lane across the slope, between high banks
     elev[:, [0, -1]] += 3.0
-    trial = tried(make_block(elev), Work("C", "culvert", line([(13, 5), (15, 5)])))
+    trial = tried(make_block(elev), Work(work_id="C", kind="culvert", geometry=line([(13, 5), (15, 5)])))
     assert trial.before.ponding.ponded_m3 > 1.0
     assert trial.after.ponding.ponded_m3 < 0.05 * trial.before.ponding.ponded_m3
     assert value(trial, "culvert C", "taken_m3") == pytest.approx(14 * 11 * cell_m3(trial.before), rel=1e-6)
@@ -191,12 +203,19 @@ def test_a_culvert_drains_a_low_spot():
 
 def test_a_downspout_moved_takes_the_roof_along():
     block = garage_below(downspouts=[("D", "G", point(15, 6))])
-    moved = tried(block, Work("N", "downspout", point(12, 1), {}, {"structure_id": "G"}))
+    moved = tried(
+        block, Work(work_id="N", kind="downspout", geometry=point(12, 1), numbers={}, words={"structure_id": "G"})
+    )
     roof = float(moved.before.storm.runoff_mm[17, 5]) / 1000.0 * 18
     assert value(moved, "downspout N", "taken_m3") == pytest.approx(roof, rel=1e-6)
     assert moved.after.block.downspouts["downspout_id"].tolist() == ["N"]
     assert set(moved.after.surface.conduits.roof_target.tolist()) == {12 * COLS + 1}
-    off = tried(block, Work("N", "downspout", point(15, 6), {}, {"structure_id": "G", "to": "off"}))
+    off = tried(
+        block,
+        Work(
+            work_id="N", kind="downspout", geometry=point(15, 6), numbers={}, words={"structure_id": "G", "to": "off"}
+        ),
+    )
     assert value(off, "downspout N", "taken_m3") == pytest.approx(roof, rel=1e-6)
     assert value(off, "", "taken_off_m3") == pytest.approx(roof, rel=1e-6)
     assert off.before.block.downspouts["downspout_id"].tolist() == ["D"]
@@ -204,12 +223,12 @@ def test_a_downspout_moved_takes_the_roof_along():
 
 def test_storage_that_is_too_small_and_a_drain_that_takes_nothing_are_red_flags():
     block = garage_below()
-    storage = Work("S", "storage", point(18, 1), {"volume_m3": 0.5})
+    storage = Work(work_id="S", kind="storage", geometry=point(18, 1), numbers={"volume_m3": 0.5})
     trial = tried(block, drain([(14, 4), (14, 9)], to="S"), storage)
     assert ("works", "storage S", "taken_m3") in red(trial)
     held = trial.comparison.checks[trial.comparison.checks["work_id"] == "S"].iloc[0]
     assert held["outcome"] == "failed" and held["value"] == pytest.approx(90 * cell_m3(trial.before))
-    uphill = tried(block, drain([(14, 4), (14, 9)], to="O"), Work("O", "outlet", point(3, 1)))
+    uphill = tried(block, drain([(14, 4), (14, 9)], to="O"), Work(work_id="O", kind="outlet", geometry=point(3, 1)))
     assert ("works", "trench drain T", "taken_m3") in red(uphill)
     assert any("no higher than the ground at its outlet" in note.text for note in uphill.after.notes)
 
@@ -226,7 +245,12 @@ def test_an_outlet_where_no_water_can_come_out_is_said_and_its_drain_not_laid(pl
     elev[17:20, 0:3] = np.nan
     block = make_block(elev, structures=[("G", "lot", "garage", box(16, 4, 19, 10))])
     criteria = Criteria(void_fill_max_m2=0.0)
-    trial = tried(block, drain([(14, 4), (14, 9)], to="O"), Work("O", "outlet", point(*place)), criteria=criteria)
+    trial = tried(
+        block,
+        drain([(14, 4), (14, 9)], to="O"),
+        Work(work_id="O", kind="outlet", geometry=point(*place)),
+        criteria=criteria,
+    )
     notes = [note.text for note in trial.after.notes if note.subject == "works"]
     assert any(words in text and "is not laid" in text and "move it" in text for text in notes), notes
     assert not trial.after.flow.jump_cell.size
@@ -249,8 +273,13 @@ def test_the_block_and_its_result_stay_as_they_were():
     block = garage_below()
     alone = screen_block(block, criteria=CRITERIA, rain=RAIN)
     elev = block.elev_m.copy()
-    work = Work("R", "regrade", box(12, 2, 16, 12), {"elev_m": 49.0})
-    trial = tried(block, work, drain([(10, 4), (10, 9)]), Work("B", "berm", line([(8, 1), (8, 3)]), {"height_m": 0.3}))
+    work = Work(work_id="R", kind="regrade", geometry=box(12, 2, 16, 12), numbers={"elev_m": 49.0})
+    trial = tried(
+        block,
+        work,
+        drain([(10, 4), (10, 9)]),
+        Work(work_id="B", kind="berm", geometry=line([(8, 1), (8, 3)]), numbers={"height_m": 0.3}),
+    )
     assert trial.before.block is block and np.array_equal(block.elev_m, elev)
     assert block.barriers.empty and block.intakes == ()
     for name in ("structures", "structure_sides", "summary", "driveways", "flow_paths", "catchments"):
@@ -263,7 +292,7 @@ def test_the_block_and_its_result_stay_as_they_were():
 
 def test_an_empty_intake_list_routes_as_before_and_works_without_effect_change_nothing():
     block = garage_below()
-    trial = tried(block, Work("S", "storage", point(3, 3), {"volume_m3": 5.0}))
+    trial = tried(block, Work(work_id="S", kind="storage", geometry=point(3, 3), numbers={"volume_m3": 5.0}))
     assert np.array_equal(trial.before.flow.receiver, trial.after.flow.receiver)
     changed = trial.comparison.table[~trial.comparison.table["result"].isin(["same", "takes water"])]
     assert changed.empty
@@ -283,17 +312,17 @@ def random_works(draw):
             items.append(drain([first, second], work_id=name))
         elif kind == "outlet":
             items.append(drain([first, second], to=f"O{number}", work_id=name))
-            items.append(Work(f"O{number}", "outlet", point(*draw(cell))))
+            items.append(Work(work_id=f"O{number}", kind="outlet", geometry=point(*draw(cell))))
         elif kind == "berm":
-            items.append(Work(name, "berm", way, {"height_m": 0.4}))
+            items.append(Work(work_id=name, kind="berm", geometry=way, numbers={"height_m": 0.4}))
         elif kind == "swale":
-            items.append(Work(name, "swale", way, {"depth_m": 0.3}))
+            items.append(Work(work_id=name, kind="swale", geometry=way, numbers={"depth_m": 0.3}))
         elif kind == "culvert":
-            items.append(Work(name, "culvert", way))
+            items.append(Work(work_id=name, kind="culvert", geometry=way))
         else:
             row, col = min(first[0], 11), first[1]
             level = {"elev_m": draw(st.floats(48.0, 51.0))}
-            items.append(Work(name, "regrade", box(row, col, row + 2, col + 2), level))
+            items.append(Work(work_id=name, kind="regrade", geometry=box(row, col, row + 2, col + 2), numbers=level))
     return items
 
 
@@ -327,16 +356,25 @@ def test_water_is_neither_made_nor_lost_whatever_is_built(items, seed):
 def test_works_that_do_not_fit_are_refused_by_name():
     block = garage_below(barriers=[("B", "wall", 0.5, line([(3, 3), (3, 6)]))])
     for work, words in (
-        (Work("B", "wall", line([(5, 3), (5, 6)]), {"height_m": 1.0}), "barrier_id of something that is there"),
-        (Work("X", "berm", line([(5, 3), (5, 60)]), {"height_m": 1.0}), "outside the elevation"),
-        (Work("D", "downspout", point(5, 5), {}, {"structure_id": "H"}), "structure that is not there"),
-        (Work("D", "downspout", point(2, 2)), "no structure is near"),
-        (Work("R", "regrade", box(17, 5, 18, 6), {"elev_m": 50.0}), "changes no ground"),
+        (
+            Work(work_id="B", kind="wall", geometry=line([(5, 3), (5, 6)]), numbers={"height_m": 1.0}),
+            "barrier_id of something that is there",
+        ),
+        (
+            Work(work_id="X", kind="berm", geometry=line([(5, 3), (5, 60)]), numbers={"height_m": 1.0}),
+            "outside the elevation",
+        ),
+        (
+            Work(work_id="D", kind="downspout", geometry=point(5, 5), numbers={}, words={"structure_id": "H"}),
+            "structure that is not there",
+        ),
+        (Work(work_id="D", kind="downspout", geometry=point(2, 2)), "no structure is near"),
+        (Work(work_id="R", kind="regrade", geometry=box(17, 5, 18, 6), numbers={"elev_m": 50.0}), "changes no ground"),
     ):
         with pytest.raises(InputError, match=words):
             apply_works(block, works(work), criteria=CRITERIA)
     with pytest.raises(InputError, match="another CRS"):
-        apply_works(block, Works("EPSG:26918", ()), criteria=CRITERIA)
+        apply_works(block, Works(crs="EPSG:26918", items=()), criteria=CRITERIA)
 
 
 def test_the_window_has_to_close_before_and_after():
@@ -344,7 +382,7 @@ def test_the_window_has_to_close_before_and_after():
     own = look_with_works(block, works(drain([(14, 4), (14, 9)])), criteria=CRITERIA)
     plain = look_with_works(block, works(), criteria=CRITERIA)
     assert own.level_m.size == plain.level_m.size and own.open_sides == plain.open_sides
-    berm = works(Work("B", "berm", line([(19, 0), (19, 13)]), {"height_m": 1.0}))
+    berm = works(Work(work_id="B", kind="berm", geometry=line([(19, 0), (19, 13)]), numbers={"height_m": 1.0}))
     # A berm along the lower edge holds water up to the sides: what it may spill to is not seen there.
     assert look_with_works(block, berm, criteria=CRITERIA).open_sides >= plain.open_sides
 
@@ -354,14 +392,16 @@ def test_structures_of_neighbours_are_compared_too():
     block = dataclasses.replace(
         block, structures=make_block(plane(), structures=[("H", "", "house", box(16, 14, 20, 19))]).structures
     )
-    berm = Work("B", "berm", line([(8, 0), (12, 16)]), {"height_m": 0.5})
+    berm = Work(work_id="B", kind="berm", geometry=line([(8, 0), (12, 16)]), numbers={"height_m": 0.5})
     trial = tried(block, berm, lots=lots)
     assert value(trial, "H", "runoff_arriving_m3") > value(trial, "H", "runoff_arriving_m3", "before")
     assert ("structure", "H", "runoff_arriving_m3") in red(trial)
 
 
 def test_a_swale_is_dug_and_led_somewhere_by_leave():
-    trial = tried(garage_below(), Work("S", "swale", line([(12, 2), (12, 11)]), {"depth_m": 0.4}))
+    trial = tried(
+        garage_below(), Work(work_id="S", kind="swale", geometry=line([(12, 2), (12, 11)]), numbers={"depth_m": 0.4})
+    )
     checks = trial.comparison.checks[trial.comparison.checks["work_id"] == "S"]
     assert checks["check"].tolist()[-1] == "The discharge is permitted" and len(checks) == 3
     change = trial.after.surface.changes.iloc[0]
@@ -373,21 +413,24 @@ def test_a_culvert_that_says_how_deep_it_is_dug():
     elev = plane(0.05, 24, 11)
     elev[14, :] += 0.6
     pipe = line([(13, 5), (15, 5)])
-    said = tried(make_block(elev), Work("C", "culvert", pipe, {"cut_depth_m": 1.7}))
+    said = tried(make_block(elev), Work(work_id="C", kind="culvert", geometry=pipe, numbers={"cut_depth_m": 1.7}))
     assert said.comparison.works["cut_max_m"].iloc[0] == 1.7
-    inverts = tried(make_block(elev), Work("C", "culvert", pipe, {"invert_up_m": 49.0, "invert_down_m": 48.9}))
+    inverts = tried(
+        make_block(elev),
+        Work(work_id="C", kind="culvert", geometry=pipe, numbers={"invert_up_m": 49.0, "invert_down_m": 48.9}),
+    )
     # Over the line between its inverts the lane is the highest: 50 - 14 x 0.05 + 0.6 - 48.95.
     assert inverts.comparison.works["cut_max_m"].iloc[0] == pytest.approx(0.95, abs=1e-4)
-    neither = tried(make_block(elev), Work("C", "culvert", pipe))
+    neither = tried(make_block(elev), Work(work_id="C", kind="culvert", geometry=pipe))
     assert np.isnan(neither.comparison.works["cut_max_m"].iloc[0])
 
 
 def test_a_drain_with_a_pipe_knows_its_fall_only_where_it_has_an_outlet():
     size = {"width_m": 0.3, "depth_m": 0.2, "grate_open_frac": 0.5, "pipe_diameter_m": 0.15}
-    outlet = Work("O", "outlet", point(19, 1))
+    outlet = Work(work_id="O", kind="outlet", geometry=point(19, 1))
     led = tried(garage_below(), drain([(14, 4), (14, 9)], to="O", **size), outlet)
     off = tried(garage_below(), drain([(14, 4), (14, 9)], **size))
     assert led.comparison.works["capacity_l_s"].iloc[0] > 0
     assert off.comparison.works["capacity_l_s"].iloc[0] > 0
-    ditch = Work("O", "outlet", shapely.LineString([point(18, 2), point(19, 1)]))
+    ditch = Work(work_id="O", kind="outlet", geometry=shapely.LineString([point(18, 2), point(19, 1)]))
     assert outlet_of(drain([(14, 4), (14, 9)], to="O"), works(ditch)) == point(19, 1)

@@ -24,16 +24,32 @@ def terrain(n_rows: int = N_ROWS, n_cols: int = N_COLS) -> np.ndarray:
 
 
 def write_raster(
-    path: Path, pixels: np.ndarray, *, crs: Any = UTM, transform: Affine | None = None, unit: str | None = "metre",
-    nodata: float | None = None, scale: float = 1.0, offset: float = 0.0, **options: Any,
-) -> Path:  # fmt: skip
+    path: Path,
+    pixels: np.ndarray,
+    *,
+    crs: Any = UTM,
+    transform: Affine | None = None,
+    unit: str | None = "metre",
+    nodata: float | None = None,
+    scale: float = 1.0,
+    offset: float = 0.0,
+    **options: Any,
+) -> Path:
     """Write a GeoTIFF of 1 m cells at a fixed corner, or as told."""
     bands = pixels if pixels.ndim == 3 else pixels[None]
     with rasterio.open(
-        path, "w", driver=options.pop("driver", "GTiff"), height=bands.shape[1], width=bands.shape[2],
-        count=bands.shape[0], dtype=bands.dtype, crs=crs, nodata=nodata,
-        transform=transform or Affine(1.0, 0.0, WEST, 0.0, -1.0, NORTH), **options,
-    ) as out:  # fmt: skip
+        path,
+        "w",
+        driver=options.pop("driver", "GTiff"),
+        height=bands.shape[1],
+        width=bands.shape[2],
+        count=bands.shape[0],
+        dtype=bands.dtype,
+        crs=crs,
+        nodata=nodata,
+        transform=transform or Affine(1.0, 0.0, WEST, 0.0, -1.0, NORTH),
+        **options,
+    ) as out:
         out.write(bands)
         if unit:
             out.units = (unit,) * bands.shape[0]

@@ -56,8 +56,18 @@ def test_a_block_of_every_layer(request_of_all: SiteRequest) -> None:
     assert block.structures["lot_id"].tolist() == ["1", "2"]
     assert block.driveways["lot_id"].tolist() == ["2"]
     assert block.soils["hsg"].tolist() == ["C"]
-    rest = (block.roads, block.drains, block.wells, block.septic, block.barriers, block.downspouts, block.doors,
-            block.wetlands, block.utilities, block.trees)  # fmt: skip
+    rest = (
+        block.roads,
+        block.drains,
+        block.wells,
+        block.septic,
+        block.barriers,
+        block.downspouts,
+        block.doors,
+        block.wetlands,
+        block.utilities,
+        block.trees,
+    )
     assert [len(layer) for layer in rest] == [1] * 10
     for name in ("lots", *LAYERS):
         frame = getattr(block, name)

@@ -69,10 +69,13 @@ def test_every_bad_input_is_a_defect_and_nothing_is_raised(ground: Path) -> None
     (ground / "bad.gpkg").write_bytes(b"SQLite format 3\0" + b"\0" * 200)
     (ground / "rain.csv").write_text("nothing")
     items, can_run, why_not = _look(
-        ground, elevation=write_raster(ground / "no_unit.tif", terrain(), unit=None), lots=str(ground / "absent.gpkg"),
-        structures=str(ground / "bad.gpkg"), drains=write_layer(ground / "d.gpkg", [square(1, 1)]),
+        ground,
+        elevation=write_raster(ground / "no_unit.tif", terrain(), unit=None),
+        lots=str(ground / "absent.gpkg"),
+        structures=str(ground / "bad.gpkg"),
+        drains=write_layer(ground / "d.gpkg", [square(1, 1)]),
         rainfall=ground / "rain.csv",
-    )  # fmt: skip
+    )
     assert not can_run
     assert [name for name, item in items.items() if not item.ok] == ["elevation", "lots", "structures", "rainfall"]
     assert "--vertical-unit" in items["elevation"].defects[0]

@@ -46,9 +46,11 @@ def test_a_raster_whose_unit_is_not_tagged_needs_it_stated(data_dir: Path) -> No
 def test_footprints_in_degrees_fall_on_the_raster(data_dir: Path) -> None:
     folder = data_dir / "alexandria"
     request = SiteRequest(
-        elevation=folder / "dtm.tif", vertical_unit="m", structures=str(folder / "buildings.geojson"),
+        elevation=folder / "dtm.tif",
+        vertical_unit="m",
+        structures=str(folder / "buildings.geojson"),
         at=LatLon(38.8105, -77.0525),
-    )  # fmt: skip
+    )
     site = open_site(request)
     block = load_block(site, site.elevation.grid.bounds)
     features = gpd.read_file(folder / "buildings.geojson")
@@ -84,9 +86,13 @@ def test_defects_of_the_parcels_are_mended_and_told(data_dir: Path) -> None:
     assert block.structures["structure_id"].is_unique
     text = " | ".join(note.text for note in block.notes)
     for words in (
-        "5 ids in MAP_LOT stand for several lots", "5 lots without an id in MAP_LOT", "1 invalid geometries repaired",
-        "1 slivers", "every group is unknown", "reach beyond the elevation raster",
-    ):  # fmt: skip
+        "5 ids in MAP_LOT stand for several lots",
+        "5 lots without an id in MAP_LOT",
+        "1 invalid geometries repaired",
+        "1 slivers",
+        "every group is unknown",
+        "reach beyond the elevation raster",
+    ):
         assert words in text
     assert set(block.soils["hsg"]) == {"unknown"}
     assert block.soils["mukey"].str.fullmatch(r"\d{6}").all()

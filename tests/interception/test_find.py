@@ -23,9 +23,12 @@ from tests.blocks import CRS, NORTH, WEST, box, make_block
 from tests.inputs.files import write_layer, write_raster
 
 TRUTH = json.loads((samples_dir() / "truth.json").read_text())["garages"]
-RAIN = Rain(100.0, "100 mm", "test")
+RAIN = Rain(depth_mm=100.0, label="100 mm", source="test")
 TABLE = RainfallTable(
-    (5 / 60, 1.0, 24.0), (1.0, 10.0, 100.0), ((8.0, 15.0, 22.0), (25.0, 45.0, 70.0), (60.0, 120.0, 190.0)), "invented"
+    durations_h=(5 / 60, 1.0, 24.0),
+    return_periods_yr=(1.0, 10.0, 100.0),
+    depth_mm=((8.0, 15.0, 22.0), (25.0, 45.0, 70.0), (60.0, 120.0, 190.0)),
+    source="invented",
 )
 # One direction a cell, so that water on a plane along an axis keeps to its column and shares are exact.
 STRAIGHT = Criteria(dispersive_method="d-infinity")
@@ -210,9 +213,19 @@ def turned(turns):
 @pytest.mark.parametrize("turns", [1, 2, 3])
 def test_lines_turn_with_the_ground(turns):
     names = [
-        "place", "runs", "length_m", "from_wall_m", "captured_m3", "slips_past_m3", "captured_l_s", "outlet",
-        "outlet_depth_m", "outlet_length_m", "drain_capacity_l_s", "n_lines_tried",
-    ]  # fmt: skip
+        "place",
+        "runs",
+        "length_m",
+        "from_wall_m",
+        "captured_m3",
+        "slips_past_m3",
+        "captured_l_s",
+        "outlet",
+        "outlet_depth_m",
+        "outlet_length_m",
+        "drain_capacity_l_s",
+        "n_lines_tried",
+    ]
     was, now = turned(0).lines[names], turned(turns).lines[names]
     assert len(was) > 2
     for name in names:
@@ -241,8 +254,14 @@ def test_the_drain_in_the_best_line_is_checked():
     assert best.drain_storage_m3 / best.length_m * 1.8288 / M3_PER_FT3 == pytest.approx(4.7, rel=0.05)
     own = [verdict for verdict in verdicts if verdict.subject_id == best.line_id]
     assert {v.statistic for v in own} >= {
-        "slips_past_frac", "fall_available_m", "grate_m3_s", "channel_m3_s", "pipe_m3_s", "velocity_m_s", "cut_depth_m",
-    }  # fmt: skip
+        "slips_past_frac",
+        "fall_available_m",
+        "grate_m3_s",
+        "channel_m3_s",
+        "pipe_m3_s",
+        "velocity_m_s",
+        "cut_depth_m",
+    }
     for verdict in verdicts:
         assert verdict.statistic.endswith(verdict.unit) and verdict.source and verdict.aspect == "remedy"
         assert verdict.points == 0.0
@@ -314,9 +333,12 @@ def test_elevation_in_feet_gives_the_same_lines(tmp_path):
     found = {}
     for unit, factor in (("m", 1.0), ("ft", M_PER_FT)):
         path = write_raster(
-            tmp_path / f"{unit}.tif", (elev / factor).astype(np.float32), crs=CRS, unit=None,
+            tmp_path / f"{unit}.tif",
+            (elev / factor).astype(np.float32),
+            crs=CRS,
+            unit=None,
             transform=Affine(1.0, 0.0, WEST, 0.0, -1.0, NORTH),
-        )  # fmt: skip
+        )
         request = SiteRequest(elevation=path, vertical_unit=unit, **layers)
         found[unit] = screen_site(request, rain=RAIN, criteria=STRAIGHT).result.interception.lines
     metres, feet = found["m"], found["ft"]

@@ -9,9 +9,15 @@ from screening.kernels.dinfinity import accumulate_dinf
 
 # Side and diagonal of each facet, as (row, col), from east through north.
 FACETS = (
-    ((1, 2), (0, 2)), ((0, 1), (0, 2)), ((0, 1), (0, 0)), ((1, 0), (0, 0)),
-    ((1, 0), (2, 0)), ((2, 1), (2, 0)), ((2, 1), (2, 2)), ((1, 2), (2, 2)),
-)  # fmt: skip
+    ((1, 2), (0, 2)),
+    ((0, 1), (0, 2)),
+    ((0, 1), (0, 0)),
+    ((1, 0), (0, 0)),
+    ((1, 0), (2, 0)),
+    ((2, 1), (2, 0)),
+    ((2, 1), (2, 2)),
+    ((1, 2), (2, 2)),
+)
 NORTH = 1
 
 

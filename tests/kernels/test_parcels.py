@@ -38,9 +38,15 @@ def walk(ground, starts, inside, *, corners=BOX, receiver=None, code=None, pond=
     pond = np.zeros(ground.shape, np.int32) if pond is None else pond
     x, y = np.array(starts, float).reshape(-1, 2).T
     return parcels.walk_parcels(
-        ground, receiver.reshape(ground.shape).astype(np.int32), code, pond, edges_of(np.array(corners)),
-        x.copy(), y.copy(), np.full(x.size, inside, np.uint8),
-    )  # fmt: skip
+        ground,
+        receiver.reshape(ground.shape).astype(np.int32),
+        code,
+        pond,
+        edges_of(np.array(corners)),
+        x.copy(),
+        y.copy(),
+        np.full(x.size, inside, np.uint8),
+    )
 
 
 def painted(values, fill, dtype):

@@ -92,9 +92,10 @@ def gradient_by_hand(elev, row, col):
         (down, right): elev[row + down, col + right] - centre
         for down in (-1, 0, 1)
         for right in (-1, 0, 1)
-        if 0 <= row + down < elev.shape[0] and 0 <= col + right < elev.shape[1]
+        if 0 <= row + down < elev.shape[0]
+        and 0 <= col + right < elev.shape[1]
         and not np.isnan(elev[row + down, col + right])
-    }  # fmt: skip
+    }
     put_in = dict(there)
     for down, right in ((-1, 0), (1, 0), (0, -1), (0, 1)):
         put_in.setdefault((down, right), -there.get((-down, -right), 0.0))

@@ -110,8 +110,14 @@ def test_a_node_has_the_room_that_its_parts_have_not():
     assert tree.sibling.tolist() == [0, 2, 1, 5, 0, 3, 0]
     area = np.array([[0.0, 0], [1, 10], [2, 20], [4, 40], [8, 80], [16, 160]])
     assert sum_over_parts(*children(parent), area).tolist() == [
-        [0, 0], [1, 10], [2, 20], [4, 40], [8, 80], [19, 190], [23, 230]
-    ]  # fmt: skip
+        [0, 0],
+        [1, 10],
+        [2, 20],
+        [4, 40],
+        [8, 80],
+        [19, 190],
+        [23, 230],
+    ]
 
 
 def children(parent):

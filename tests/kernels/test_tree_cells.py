@@ -25,8 +25,16 @@ def covered(elev):
 
 def zones_of(elev, nodes):
     tree, cell, first, last, elev_of, leaf = covered(elev)
-    place, *zones = cells_by_zone(leaf, elev_of, first, last, tree.parent, tree.spill_elev, nodes)
-    return NestedZones(cell[place], *zones), (tree, cell, first, last, elev_of)
+    place, innermost, zone_first, zone_last, around = cells_by_zone(
+        leaf, elev_of, first, last, tree.parent, tree.spill_elev, nodes
+    )
+    return NestedZones(cells=cell[place], innermost=innermost, first=zone_first, last=zone_last, around=around), (
+        tree,
+        cell,
+        first,
+        last,
+        elev_of,
+    )
 
 
 def cells_of(node, found):

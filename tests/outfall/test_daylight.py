@@ -13,7 +13,7 @@ from tests.blocks import CRS, NORTH, WEST, box, line
 
 CRITERIA = Criteria()
 SHAPE = (40, 21)
-GRID = Grid(CRS, WEST, NORTH, 1.0, *SHAPE)
+GRID = Grid(crs=CRS, west_m=WEST, north_m=NORTH, cell_m=1.0, n_rows=SHAPE[0], n_cols=SHAPE[1])
 ROW, COL = np.mgrid[: SHAPE[0], : SHAPE[1]].astype(float)
 
 
@@ -28,7 +28,14 @@ def outlet_ground(elev, *, standing=None, street=None, ends=None):
     open_cells = np.flatnonzero(rasterize(GRID, [free], [1]))
     cells = np.flatnonzero((ROW.ravel() > 10) & np.isin(np.arange(ROW.size), open_cells)) if ends is None else ends
     on_street = np.zeros(cells.size, bool) if street is None else np.isin(cells, street)
-    return OutletGround(GRID, np.asarray(elev, np.float32), cells, on_street, open_cells, free)
+    return OutletGround(
+        grid=GRID,
+        elev_m=np.asarray(elev, np.float32),
+        ends=cells,
+        is_street=on_street,
+        open_cells=open_cells,
+        ground=free,
+    )
 
 
 def daylight(elev, row, depth_m, **more):
@@ -89,7 +96,9 @@ def test_a_zone_is_reached_from_the_depth_of_the_drain():
     """Uphill by 0.1 m: out of reach from just under the ground with so deep a drain, in reach from a shallow one."""
     elev = np.asarray(50 + 0.005 * ROW, np.float32)
     zone = np.flatnonzero((ROW.ravel() >= 30) & (COL.ravel() >= 8) & (COL.ravel() < 13))
-    terrain = Terrain(GRID, elev, np.arange(elev.size), box(0, 0, *SHAPE), shapely_series([]))
+    terrain = Terrain(
+        grid=GRID, elev_m=elev, open_cells=np.arange(elev.size), lot=box(0, 0, *SHAPE), structures=shapely_series([])
+    )
     start = 10 * SHAPE[1] + 10
     # 20 m at 1 %, and 0.1 m uphill: 0.3 m deeper than under its least cover, of 0.6 m that are allowed.
     pipe = lay_pipe(start, zone, terrain, criteria=CRITERIA)

@@ -13,7 +13,7 @@ from screening.schema.criteria import Criteria
 from tests.blocks import CRS, NORTH, WEST, box
 
 SHAPE = (20, 31)
-GRID = Grid(CRS, WEST, NORTH, 1.0, *SHAPE)
+GRID = Grid(crs=CRS, west_m=WEST, north_m=NORTH, cell_m=1.0, n_rows=SHAPE[0], n_cols=SHAPE[1])
 ROW, COL = np.mgrid[: SHAPE[0], : SHAPE[1]].astype(float)
 STRICT = Criteria(storage_extra_depth_max_m=0.0)
 
@@ -33,7 +33,13 @@ def terrain(elev, *, lot=None, structures=()):
         blocked[row0:row1, col0:col1] = True
     inside = shapely.contains_xy(lot, WEST + COL + 0.5, NORTH - ROW - 0.5)
     shapes = gpd.GeoSeries([box(*corners) for corners in structures], crs=CRS)
-    return Terrain(GRID, np.asarray(elev, np.float32), np.flatnonzero(inside & ~blocked).astype(np.int64), lot, shapes)
+    return Terrain(
+        grid=GRID,
+        elev_m=np.asarray(elev, np.float32),
+        open_cells=np.flatnonzero(inside & ~blocked).astype(np.int64),
+        lot=lot,
+        structures=shapes,
+    )
 
 
 def test_a_plane_gives_the_exact_fall():

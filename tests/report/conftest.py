@@ -35,7 +35,7 @@ from screening.schema.criteria import Criteria
 
 CRS = "EPSG:26917"
 WEST_M, NORTH_M = 500_000.0, 4_400_000.0
-GRID = Grid(CRS, WEST_M, NORTH_M, 1.0, 40, 60)
+GRID = Grid(crs=CRS, west_m=WEST_M, north_m=NORTH_M, cell_m=1.0, n_rows=40, n_cols=60)
 
 MakeResult = Callable[..., BlockResult]
 
@@ -69,43 +69,116 @@ def ground_m() -> np.ndarray[Any, Any]:
 
 def make_block(lot_ids: tuple[str, str], kind: str) -> Block:
     return Block(
-        GRID,
-        ground_m(),
-        layer([box(2, 2, 28, 38), box(28, 2, 58, 38)], lot_id=list(lot_ids)),
-        layer([box(10, 10, 20, 18), box(40, 10, 50, 18), box(0, 38, 2, 40)],
-              structure_id=["S-1", "S-2", "S-3"], lot_id=[lot_ids[0], lot_ids[1], ""], kind=[kind] * 3),
-        layer([box(20, 2, 23, 12)], driveway_id=["D-1"], lot_id=[lot_ids[0]], kind=["driveway"]),
-        layer([box(0, 0, 60, 2)]),
-        layer([box(0, 0, 60, 40)], mukey=["1"], hsg=["B/D"], ksat_mm_h=[np.nan], water_depth_m=[np.nan],
-              restrictive_depth_m=[np.nan]),
-        layer([shapely.LineString([(WEST_M + 5, NORTH_M - 39), (WEST_M + 30, NORTH_M - 39)])],
-              drain_id=["K-1"], kind=["culvert"], invert_up_m=[np.nan], invert_down_m=[np.nan], depth_m=[np.nan]),
-        layer([shapely.Point(WEST_M + 50, NORTH_M - 5)]),
-        layer([box(50, 25, 56, 34)]),
-        layer([shapely.LineString([(WEST_M + 5, NORTH_M - 3), (WEST_M + 35, NORTH_M - 3)])],
-              barrier_id=["B-1"], kind=[kind], height_m=[0.15]),
-        layer([], downspout_id=[], structure_id=[]),
-        layer([shapely.Point(WEST_M + 15, NORTH_M - 30)], door_id=["DR-1"], kind=[kind], structure_id=["S-1"],
-              sill_elev_m=[99.5]),
-        layer([box(0, 36, 4, 40)]),
-        layer([shapely.LineString([(WEST_M + 30, NORTH_M - 3), (WEST_M + 58, NORTH_M - 3)])]),
-        layer([box(52, 4, 57, 8)]),
+        grid=GRID,
+        elev_m=ground_m(),
+        lots=layer([box(2, 2, 28, 38), box(28, 2, 58, 38)], lot_id=list(lot_ids)),
+        structures=layer(
+            [box(10, 10, 20, 18), box(40, 10, 50, 18), box(0, 38, 2, 40)],
+            structure_id=["S-1", "S-2", "S-3"],
+            lot_id=[lot_ids[0], lot_ids[1], ""],
+            kind=[kind] * 3,
+        ),
+        driveways=layer([box(20, 2, 23, 12)], driveway_id=["D-1"], lot_id=[lot_ids[0]], kind=["driveway"]),
+        roads=layer([box(0, 0, 60, 2)]),
+        soils=layer(
+            [box(0, 0, 60, 40)],
+            mukey=["1"],
+            hsg=["B/D"],
+            ksat_mm_h=[np.nan],
+            water_depth_m=[np.nan],
+            restrictive_depth_m=[np.nan],
+        ),
+        drains=layer(
+            [shapely.LineString([(WEST_M + 5, NORTH_M - 39), (WEST_M + 30, NORTH_M - 39)])],
+            drain_id=["K-1"],
+            kind=["culvert"],
+            invert_up_m=[np.nan],
+            invert_down_m=[np.nan],
+            depth_m=[np.nan],
+        ),
+        wells=layer([shapely.Point(WEST_M + 50, NORTH_M - 5)]),
+        septic=layer([box(50, 25, 56, 34)]),
+        barriers=layer(
+            [shapely.LineString([(WEST_M + 5, NORTH_M - 3), (WEST_M + 35, NORTH_M - 3)])],
+            barrier_id=["B-1"],
+            kind=[kind],
+            height_m=[0.15],
+        ),
+        downspouts=layer([], downspout_id=[], structure_id=[]),
+        doors=layer(
+            [shapely.Point(WEST_M + 15, NORTH_M - 30)],
+            door_id=["DR-1"],
+            kind=[kind],
+            structure_id=["S-1"],
+            sill_elev_m=[99.5],
+        ),
+        wetlands=layer([box(0, 36, 4, 40)]),
+        utilities=layer([shapely.LineString([(WEST_M + 30, NORTH_M - 3), (WEST_M + 58, NORTH_M - 3)])]),
+        trees=layer([box(52, 4, 57, 8)]),
         given=frozenset({"lots", "structures"}),
         notes=(Note("assumed", "elevation", "Metres were assumed"),),
-    )  # fmt: skip
+    )
 
 
 def make_verdicts(lot_ids: tuple[str, str], text: str) -> tuple[Verdict, ...]:
     return (
-        Verdict(lot_ids[0], "lot", lot_ids[0], "Little ground drains onto it", "off_lot_area_m2", 400.0, "<",
-                1000.0, "m2", "common practice", "passed"),
-        Verdict(lot_ids[0], "structure", "S-1", "Water does not stand against it", "pond_depth_full_m", 0.4, "<",
-                0.1, "m", text, "failed", text),
-        Verdict(lot_ids[1], "driveway", "", "It sheds away from walls", "", None, "<", 0.0, "", "",
-                "not assessed", "no driveway layer was given"),
-        Verdict(lot_ids[1], "lot", lot_ids[1], "There is ground that may take water", "infiltration_area_m2", 0.0,
-                ">=", 12.0, "m2", "common practice", "failed", "", "remedy"),
-    )  # fmt: skip
+        Verdict(
+            lot_id=lot_ids[0],
+            subject_kind="lot",
+            subject_id=lot_ids[0],
+            check="Little ground drains onto it",
+            statistic="off_lot_area_m2",
+            value=400.0,
+            operator="<",
+            threshold=1000.0,
+            unit="m2",
+            source="common practice",
+            outcome="passed",
+        ),
+        Verdict(
+            lot_id=lot_ids[0],
+            subject_kind="structure",
+            subject_id="S-1",
+            check="Water does not stand against it",
+            statistic="pond_depth_full_m",
+            value=0.4,
+            operator="<",
+            threshold=0.1,
+            unit="m",
+            source=text,
+            outcome="failed",
+            note=text,
+        ),
+        Verdict(
+            lot_id=lot_ids[1],
+            subject_kind="driveway",
+            subject_id="",
+            check="It sheds away from walls",
+            statistic="",
+            value=None,
+            operator="<",
+            threshold=0.0,
+            unit="",
+            source="",
+            outcome="not assessed",
+            note="no driveway layer was given",
+        ),
+        Verdict(
+            lot_id=lot_ids[1],
+            subject_kind="lot",
+            subject_id=lot_ids[1],
+            check="There is ground that may take water",
+            statistic="infiltration_area_m2",
+            value=0.0,
+            operator=">=",
+            threshold=12.0,
+            unit="m2",
+            source="common practice",
+            outcome="failed",
+            note="",
+            aspect="remedy",
+        ),
+    )
 
 
 def plain(name: str, rows: list[dict[str, Any]]) -> pd.DataFrame:
@@ -116,12 +189,14 @@ def make_capture(zones: gpd.GeoDataFrame, lot_id: str, text: str) -> Capture:
     own = {"lot_id": lot_id, "storage_id": "ST-1", "zone_id": "IZ-1", "point_id": "CP-1"}
     line = shapely.LineString([(WEST_M + 12, NORTH_M - 28), (WEST_M + 8, NORTH_M - 12)])
     return Capture(
-        zones,
-        frame("collection_points", [own | {"kind": "low spot", "source_id": text}], [shapely.Point(line.coords[0])]),
-        frame("collection_routes", [own | {"kind": "collection", "reach": "reachable", "why": text}], [line]),
-        plain("storage_options", [own | {"overflow_to": text}]),
-        plain("quantities", [own | {"quantity": "Washed stone", "basis": text}]),
-        plain(
+        zones=zones,
+        points=frame(
+            "collection_points", [own | {"kind": "low spot", "source_id": text}], [shapely.Point(line.coords[0])]
+        ),
+        routes=frame("collection_routes", [own | {"kind": "collection", "reach": "reachable", "why": text}], [line]),
+        options=plain("storage_options", [own | {"overflow_to": text}]),
+        quantities=plain("quantities", [own | {"quantity": "Washed stone", "basis": text}]),
+        cautions=plain(
             "site_cautions",
             [
                 own
@@ -137,7 +212,7 @@ def make_capture(zones: gpd.GeoDataFrame, lot_id: str, text: str) -> Capture:
                 }
             ],
         ),
-        make_verdicts((lot_id, lot_id), text)[:1],
+        verdicts=make_verdicts((lot_id, lot_id), text)[:1],
     )
 
 
@@ -147,8 +222,20 @@ def make_interception(lot_id: str, text: str) -> Interception:
     base = NORTH_M - GRID.n_rows
     line = shapely.LineString([(WEST_M + 20, base + 9), (WEST_M + 23, base + 9)])
     pipe = shapely.LineString([(WEST_M + 23, base + 9), (WEST_M + 27, base + 4)])
-    check = Verdict(lot_id, "interception line", "IL-1", "Little still comes over the driveway to walls",
-                    "slips_past_frac", 0.05, "<=", 0.1, "frac", text, "passed", aspect="remedy")  # fmt: skip
+    check = Verdict(
+        lot_id=lot_id,
+        subject_kind="interception line",
+        subject_id="IL-1",
+        check="Little still comes over the driveway to walls",
+        statistic="slips_past_frac",
+        value=0.05,
+        operator="<=",
+        threshold=0.1,
+        unit="frac",
+        source=text,
+        outcome="passed",
+        aspect="remedy",
+    )
     return Interception(
         frame("interception_lines", [ids | {"place": "garage front", "why": text, "structure_id": "S-1"}], [line]),
         frame("drain_outlets", [ids | {"kind": "daylight on the lot", "runs_to": text}], [pipe]),
@@ -161,11 +248,11 @@ def make_driveway_study(lot_id: str, text: str) -> DrivewayStudy:
     edge = shapely.LineString([(WEST_M + 20, NORTH_M - 28), (WEST_M + 23, NORTH_M - 28)])
     middle = shapely.Point(WEST_M + 21.5, NORTH_M - 33)
     return DrivewayStudy(
-        frame("driveway_edges", [ids | {"edge_id": "D-1 1", "receiver": "garage", "receiver_id": text}], [edge]),
-        frame("driveway_arrows", [ids | {"direction_deg": 90.0}], [middle]),
-        frame("driveway_low_points", [ids | {"low_point_id": "D-1 low 1", "kind": "holds water"}], [middle]),
-        frame("driveway_areas", [ids], [box(20, 2, 23, 20)]),
-        plain("driveway_storms", [ids | {"storm": text, "peak_method": text}]),
+        edges=frame("driveway_edges", [ids | {"edge_id": "D-1 1", "receiver": "garage", "receiver_id": text}], [edge]),
+        arrows=frame("driveway_arrows", [ids | {"direction_deg": 90.0}], [middle]),
+        low_points=frame("driveway_low_points", [ids | {"low_point_id": "D-1 low 1", "kind": "holds water"}], [middle]),
+        areas=frame("driveway_areas", [ids], [box(20, 2, 23, 20)]),
+        storms=plain("driveway_storms", [ids | {"storm": text, "peak_method": text}]),
     )
 
 
@@ -188,19 +275,38 @@ def make_result(
     summary = frame(
         "summary",
         [
-            {"lot_id": one, "visit_rank": 1, "main_finding": text, "n_flags": 1, "n_not_assessed": 0,
-             "exposure": "ponding", "storm": text, "run_on_m3": -3.25, "slope_pct": np.nan},
-            {"lot_id": two, "visit_rank": 2, "main_finding": "Nothing flagged", "n_flags": 0, "n_not_assessed": 1,
-             "exposure": "low", "infiltration_status": "not assessed", "infiltration_area_m2": np.nan},
+            {
+                "lot_id": one,
+                "visit_rank": 1,
+                "main_finding": text,
+                "n_flags": 1,
+                "n_not_assessed": 0,
+                "exposure": "ponding",
+                "storm": text,
+                "run_on_m3": -3.25,
+                "slope_pct": np.nan,
+            },
+            {
+                "lot_id": two,
+                "visit_rank": 2,
+                "main_finding": "Nothing flagged",
+                "n_flags": 0,
+                "n_not_assessed": 1,
+                "exposure": "low",
+                "infiltration_status": "not assessed",
+                "infiltration_area_m2": np.nan,
+            },
         ],
         list(block.lots.geometry),
-    )  # fmt: skip
+    )
     structures = frame(
         "structures",
-        [{"structure_id": "S-1", "lot_id": one, "kind": kind, "exposure": "ponding", "exposure_why": text},
-         {"structure_id": "S-2", "lot_id": two, "kind": kind, "exposure": "low", "freeboard_m": np.nan}],
+        [
+            {"structure_id": "S-1", "lot_id": one, "kind": kind, "exposure": "ponding", "exposure_why": text},
+            {"structure_id": "S-2", "lot_id": two, "kind": kind, "exposure": "low", "freeboard_m": np.nan},
+        ],
         list(block.structures.geometry[:2]),
-    )  # fmt: skip
+    )
     south = shapely.LineString([(WEST_M + 10, NORTH_M - 30), (WEST_M + 20, NORTH_M - 30)])
     at_wall = {"structure_id": "S-1", "lot_id": one, "side": "south"}
     path = shapely.LineString([(WEST_M + 5, NORTH_M - 5), (WEST_M + 30, NORTH_M - 20), (WEST_M + 59, NORTH_M - 38)])
@@ -208,39 +314,90 @@ def make_result(
         "infiltration_zones", [{"zone_id": "IZ-1", "lot_id": one, "status": "candidate"}], [box(4, 25, 12, 34)]
     )
     return BlockResult(
-        block,
-        Criteria(),
-        Surface(
-            GRID, ground.copy(), ground.copy(), np.zeros(shape, np.int32), np.zeros(shape, bool),
-            frame("surface_changes", [{"change_id": "SC-1", "kind": text}], [box(5, 3, 35, 4)]),
+        block=block,
+        criteria=Criteria(),
+        surface=Surface(
+            grid=GRID,
+            elev_m=ground.copy(),
+            routed_elev_m=ground.copy(),
+            structure_index=np.zeros(shape, np.int32),
+            is_interpolated=np.zeros(shape, bool),
+            changes=frame("surface_changes", [{"change_id": "SC-1", "kind": text}], [box(5, 3, 35, 4)]),
         ),
-        FlowField(GRID, ground.copy(), np.zeros(shape, np.uint8), np.arange(ground.size), np.arange(ground.size),
-                  flat.copy(), flat.copy(), np.zeros(shape, np.uint8)),
-        Depressions(GRID, label, bowl, np.array([99.0]), np.array([5]), np.array([1]),
-                    NestedZones(np.flatnonzero(label), np.zeros(35, np.int64), *np.array([[0], [35], [-1]])),
-                    low_spots),
-        Storm(GRID, Rain(108.2, "10yr-24h", text), flat.astype(np.float32), flat.astype(np.float32),
-              GroundCover(GRID, np.ones(shape, np.uint8), np.zeros(shape, np.uint8))),
-        Ponding(GRID, pd.DataFrame({"low_spot_id": ["LS-1"]}), bowl / 2, np.array([np.inf, 40.0, 80.0]),
-                frame("overflow_paths", [{"low_spot_id": "LS-1", "overflow_m3": 12.0, "spills_to": text}], [path]),
-                130.0, 30.0, 100.0, 20.0, 80.0),
-        structures,
-        frame("structure_sides", [at_wall | {"side_id": "S-1 south", "exposure": "ponding"}], [south]),
-        frame("wall_arrivals", [at_wall | {"arrival_id": "WA-1"}], [south.centroid]),
-        frame("doors", [at_wall | {"door_id": "DR-1", "kind": kind, "sill_elev_m": np.nan}], [south.centroid]),
-        frame("driveways", [{"driveway_id": "D-1", "lot_id": one, "to_structure_frac": np.nan}],
-              list(block.driveways.geometry)),
-        InfiltrationZones(GRID, np.zeros(shape, np.uint32), zones, pd.DataFrame(), plain("infiltration_rejections",
-                          [{"lot_id": one, "reason": text}])),
-        make_capture(zones, one, text),
-        make_interception(one, text),
-        frame("flow_paths", [{"flow_path_id": "F-1", "contributing_area_m2": 5000.0}], [path]),
-        frame("contributing_areas", [{"lot_id": one}, {"lot_id": two}], [box(2, 2, 28, 40), box(28, 2, 58, 40)]),
-        make_verdicts(lot_ids, text),
-        summary,
-        (*block.notes, Note("caution", "window", text)),
+        flow=FlowField(
+            grid=GRID,
+            filled_elev_m=ground.copy(),
+            flow_dir_d8=np.zeros(shape, np.uint8),
+            receiver=np.arange(ground.size),
+            order=np.arange(ground.size),
+            contributing_area_m2=flat.copy(),
+            dispersive_area_m2=flat.copy(),
+            edge_sides=np.zeros(shape, np.uint8),
+        ),
+        depressions=Depressions(
+            grid=GRID,
+            label=label,
+            depth_m=bowl,
+            level_m=np.array([99.0]),
+            spill_cell=np.array([5]),
+            node=np.array([1]),
+            zones=NestedZones(
+                cells=np.flatnonzero(label),
+                innermost=np.zeros(35, np.int64),
+                first=np.array([0]),
+                last=np.array([35]),
+                around=np.array([-1]),
+            ),
+            table=low_spots,
+        ),
+        storm=Storm(
+            grid=GRID,
+            rain=Rain(depth_mm=108.2, label="10yr-24h", source=text),
+            curve_number=flat.astype(np.float32),
+            runoff_mm=flat.astype(np.float32),
+            ground=GroundCover(grid=GRID, cover=np.ones(shape, np.uint8), group=np.zeros(shape, np.uint8)),
+        ),
+        ponding=Ponding(
+            grid=GRID,
+            table=pd.DataFrame({"low_spot_id": ["LS-1"]}),
+            water_depth_m=bowl / 2,
+            wetting_rain_mm=np.array([np.inf, 40.0, 80.0]),
+            overflow_paths=frame(
+                "overflow_paths", [{"low_spot_id": "LS-1", "overflow_m3": 12.0, "spills_to": text}], [path]
+            ),
+            rain_m3=130.0,
+            abstracted_m3=30.0,
+            runoff_m3=100.0,
+            ponded_m3=20.0,
+            left_window_m3=80.0,
+        ),
+        structures=structures,
+        structure_sides=frame("structure_sides", [at_wall | {"side_id": "S-1 south", "exposure": "ponding"}], [south]),
+        wall_arrivals=frame("wall_arrivals", [at_wall | {"arrival_id": "WA-1"}], [south.centroid]),
+        doors=frame("doors", [at_wall | {"door_id": "DR-1", "kind": kind, "sill_elev_m": np.nan}], [south.centroid]),
+        driveways=frame(
+            "driveways",
+            [{"driveway_id": "D-1", "lot_id": one, "to_structure_frac": np.nan}],
+            list(block.driveways.geometry),
+        ),
+        zones=InfiltrationZones(
+            grid=GRID,
+            reasons=np.zeros(shape, np.uint32),
+            table=zones,
+            by_lot=pd.DataFrame(),
+            rejections=plain("infiltration_rejections", [{"lot_id": one, "reason": text}]),
+        ),
+        capture=make_capture(zones, one, text),
+        interception=make_interception(one, text),
+        flow_paths=frame("flow_paths", [{"flow_path_id": "F-1", "contributing_area_m2": 5000.0}], [path]),
+        catchments=frame(
+            "contributing_areas", [{"lot_id": one}, {"lot_id": two}], [box(2, 2, 28, 40), box(28, 2, 58, 40)]
+        ),
+        verdicts=make_verdicts(lot_ids, text),
+        summary=summary,
+        notes=(*block.notes, Note("caution", "window", text)),
         driveway_study=make_driveway_study(one, text),
-    )  # fmt: skip
+    )
 
 
 @pytest.fixture

@@ -21,10 +21,20 @@ from screening.schema.columns import SUMMARY_COLUMNS, Column
 from screening.storm.rainfall_tables import rain_of_depth
 
 VERDICT = Verdict(
-    "A-1", "structure", "S-1", "Water does not stand against it", "pond_depth_full_m", 0.4, "<", 0.1, "m",
-    "a handbook", "failed", "a low spot reaches it",
-)  # fmt: skip
-AREA = Column("area_m2", "number", "m2", "Lot area", "")
+    lot_id="A-1",
+    subject_kind="structure",
+    subject_id="S-1",
+    check="Water does not stand against it",
+    statistic="pond_depth_full_m",
+    value=0.4,
+    operator="<",
+    threshold=0.1,
+    unit="m",
+    source="a handbook",
+    outcome="failed",
+    note="a low spot reaches it",
+)
+AREA = Column(name="area_m2", kind="number", unit="m2", label="Lot area", meaning="")
 
 
 def test_comparison_in_both_unit_systems() -> None:
@@ -84,8 +94,11 @@ def test_outcomes_in_words(outcome: str, aspect: str, words: tuple[str, str]) ->
 def test_flags_come_first_and_unknown_before_passed(tiny_result: BlockResult) -> None:
     outcomes = [(v.outcome, v.aspect) for v in sort_verdicts(tiny_result.verdicts)]
     assert outcomes == [
-        ("failed", "problem"), ("not assessed", "problem"), ("passed", "problem"), ("failed", "remedy"),
-    ]  # fmt: skip
+        ("failed", "problem"),
+        ("not assessed", "problem"),
+        ("passed", "problem"),
+        ("failed", "remedy"),
+    ]
 
 
 @pytest.mark.parametrize("value", [None, np.nan, pd.NA, np.float32("nan")])
@@ -95,9 +108,15 @@ def test_an_unknown_number_is_never_zero(value: object) -> None:
 
 @pytest.mark.parametrize(
     ("kind", "value", "text"),
-    [("number", 1234.5, "1,234 m²"), ("count", 3, "3 m²"), ("flag", np.False_, "no"), ("flag", pd.NA, "not assessed"),
-     ("text", None, ""), ("text", "oak", "oak")],
-)  # fmt: skip
+    [
+        ("number", 1234.5, "1,234 m²"),
+        ("count", 3, "3 m²"),
+        ("flag", np.False_, "no"),
+        ("flag", pd.NA, "not assessed"),
+        ("text", None, ""),
+        ("text", "oak", "oak"),
+    ],
+)
 def test_cells(kind: str, value: object, text: str) -> None:
     assert format_cell(value, dataclasses.replace(AREA, kind=kind), "metric") == text  # type: ignore[arg-type]
 
@@ -113,16 +132,16 @@ def test_long_text_is_cut_with_a_mark() -> None:
     assert clip_text("abcd", 4) == "abcd"
 
 
-TABLE = RainfallTable((24.0,), (2.0, 10.0), ((60.0, 100.0),), "invented")
+TABLE = RainfallTable(durations_h=(24.0,), return_periods_yr=(2.0, 10.0), depth_mm=((60.0, 100.0),), source="invented")
 
 
 @pytest.mark.parametrize(
     ("rain", "words"),
     [
-        (Rain(50.8, "10yr-24h", "a table"), "10yr-24h, 51 mm"),
-        (Rain(51.0, "51 mm", "typed depth"), "51 mm"),
-        (Rain(50.8, "10yr-24h", "a table", is_assumed=True), "10yr-24h, 51 mm, assumed"),
-        (Rain(50.8, "assumed depth", "criteria", is_assumed=True), "assumed depth, 51 mm"),
+        (Rain(depth_mm=50.8, label="10yr-24h", source="a table"), "10yr-24h, 51 mm"),
+        (Rain(depth_mm=51.0, label="51 mm", source="typed depth"), "51 mm"),
+        (Rain(depth_mm=50.8, label="10yr-24h", source="a table", is_assumed=True), "10yr-24h, 51 mm, assumed"),
+        (Rain(depth_mm=50.8, label="assumed depth", source="criteria", is_assumed=True), "assumed depth, 51 mm"),
         (rain_of_depth(100.0, TABLE), "stated depth, 100 mm, in 24 h about every 10 years"),
         (rain_of_depth(40.0, TABLE), "stated depth, 40 mm, in 24 h more often than every 2 years"),
     ],

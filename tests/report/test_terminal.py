@@ -38,23 +38,33 @@ def test_the_head_of_a_long_source_is_enough(tiny_result: BlockResult) -> None:
 def test_files_are_named_by_what_to_do_with_them() -> None:
     written = {
         key: Path("out") / name
-        for key, name in {"summary_csv": "summary.csv", "map": "map.html", "brief_A": "brief_A.html",
-                          "brief_A_pdf": "brief_A.pdf"}.items()
-    }  # fmt: skip
+        for key, name in {
+            "summary_csv": "summary.csv",
+            "map": "map.html",
+            "brief_A": "brief_A.html",
+            "brief_A_pdf": "brief_A.pdf",
+        }.items()
+    }
     assert files_words(written).splitlines() == [
-        f"Open first: {Path('out') / 'map.html'}", "To hand over: brief_A.pdf", "Also there: summary.csv, brief_A.html",
-    ]  # fmt: skip
+        f"Open first: {Path('out') / 'map.html'}",
+        "To hand over: brief_A.pdf",
+        "Also there: summary.csv, brief_A.html",
+    ]
     del written["brief_A_pdf"]
     assert "To hand over: brief_A.html" in files_words(written)
     assert files_words({}) == ""
     works = {
-        "page": Path("out/works.html"), "table": Path("out/comparison.csv"), "before_map": Path("out/before/map.html"),
-        "before_brief_A_pdf": Path("out/before/brief_A.pdf"), "after_map": Path("out/after/map.html"),
-    }  # fmt: skip
+        "page": Path("out/works.html"),
+        "table": Path("out/comparison.csv"),
+        "before_map": Path("out/before/map.html"),
+        "before_brief_A_pdf": Path("out/before/brief_A.pdf"),
+        "after_map": Path("out/after/map.html"),
+    }
     assert files_words(works).splitlines() == [
-        "Open first: out/works.html", "Also there: comparison.csv",
+        "Open first: out/works.html",
+        "Also there: comparison.csv",
         "A whole screening each, with map and briefs: before/, after/",
-    ]  # fmt: skip
+    ]
 
 
 def test_confidence_counts_the_flags_within_elevation_error(tiny_result: BlockResult) -> None:

@@ -63,14 +63,14 @@ def test_peaks_and_times_are_shown_in_the_trade_units():
 
 
 def test_grids_that_differ_are_refused():
-    grid = Grid("EPSG:26917", 0.0, 10.0, 1.0, 4, 6)
+    grid = Grid(crs="EPSG:26917", west_m=0.0, north_m=10.0, cell_m=1.0, n_rows=4, n_cols=6)
     assert grid.bounds == (0.0, 6.0, 6.0, 10.0)
     assert (grid.x_of(0), grid.y_of(0)) == (0.5, 9.5)
     check_same_grid(grid, dataclasses.replace(grid), what="It")
     with pytest.raises(ScreeningError, match="another grid"):
         check_same_grid(grid, dataclasses.replace(grid, cell_m=2.0), what="It")
     with pytest.raises(InputError, match="empty"):
-        Grid("EPSG:26917", 0.0, 0.0, 1.0, 0, 5)
+        Grid(crs="EPSG:26917", west_m=0.0, north_m=0.0, cell_m=1.0, n_rows=0, n_cols=5)
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from screening.site.samples import demo_request, samples_dir
 from screening.site.screen import screen_site
 from tests.blocks import CRS, NORTH, WEST
 
-RAIN = Rain(75.0, "75 mm", "test")
+RAIN = Rain(depth_mm=75.0, label="75 mm", source="test")
 
 
 def write_raster(path, elev):

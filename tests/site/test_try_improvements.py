@@ -51,7 +51,9 @@ PLANTED = [row for row in TRUTH["garages"]["driveways"] if row["garage_id"] in T
 @pytest.mark.parametrize("row", PLANTED[2:5], ids=lambda row: row["garage_id"])
 def test_a_drain_before_a_planted_garage_takes_its_driveway_water(row):
     line = front_of(row["garage_id"], row["driveway_id"])
-    works = Works(CRS, (Work("T", "trench_drain", line, {}, {"to": "off"}),))
+    works = Works(
+        crs=CRS, items=(Work(work_id="T", kind="trench_drain", geometry=line, numbers={}, words={"to": "off"}),)
+    )
     found = try_works(request_of(row["lot_id"]), works, rain=rain())
     table = found.trial.comparison.table
     share = table[table["statistic"].eq("to_structure_frac") & table["subject_id"].eq(f"driveway {row['driveway_id']}")]
@@ -73,7 +75,12 @@ def test_a_drain_before_a_planted_garage_takes_its_driveway_water(row):
 
 def test_the_site_before_is_the_site_as_it_is_screened_without_works():
     plain = screen_site(request_of("TR-16"), rain=rain())
-    works = Works(CRS, (Work("T", "trench_drain", front_of("G-16", "D-16"), {}, {"to": "off"}),))
+    works = Works(
+        crs=CRS,
+        items=(
+            Work(work_id="T", kind="trench_drain", geometry=front_of("G-16", "D-16"), numbers={}, words={"to": "off"}),
+        ),
+    )
     found = try_works(request_of("TR-16"), works, rain=rain())
     assert found.trial.before.flow.grid == plain.result.flow.grid == found.trial.after.flow.grid
     assert found.before.summary.equals(plain.summary)
@@ -88,9 +95,13 @@ def test_water_sent_to_a_neighbour_is_named():
     line = front_of("G-16", "D-16")
     # The hill falls to the south: the far end of the lot lies well below the garage.
     lowest = shapely.Point(lots["TR-17"].centroid.x, lots["TR-17"].bounds[1] + 8.0)
-    works = Works(CRS, (
-        Work("T", "trench_drain", line, {}, {"to": "O"}), Work("O", "outlet", lowest),
-    ))  # fmt: skip
+    works = Works(
+        crs=CRS,
+        items=(
+            Work(work_id="T", kind="trench_drain", geometry=line, numbers={}, words={"to": "O"}),
+            Work(work_id="O", kind="outlet", geometry=lowest),
+        ),
+    )
     found = try_works(request_of("TR-16"), works, rain=rain())
     changed = found.trial.comparison.lots.set_index("lot_id").loc["TR-17"]
     taken = float(found.trial.comparison.works["taken_m3"].iloc[0])
@@ -100,6 +111,6 @@ def test_water_sent_to_a_neighbour_is_named():
 
 def test_works_off_the_elevation_are_refused_by_name():
     far = shapely.LineString([(100_000, 100_000), (100_010, 100_000)])
-    works = Works(CRS, (Work("B", "berm", far, {"height_m": 0.3}),))
+    works = Works(crs=CRS, items=(Work(work_id="B", kind="berm", geometry=far, numbers={"height_m": 0.3}),))
     with pytest.raises(InputError, match=r"outside the elevation.*berm B"):
         try_works(request_of("TR-16"), works, rain=rain())

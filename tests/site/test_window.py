@@ -19,7 +19,10 @@ from screening.storm.rainfall_tables import rain_of_depth
 from tests.blocks import NORTH, WEST, box, line, make_block
 
 TABLE = RainfallTable(
-    (5 / 60, 1.0, 24.0), (1.0, 10.0, 100.0), ((8.0, 15.0, 22.0), (25.0, 45.0, 70.0), (60.0, 120.0, 190.0)), "invented"
+    durations_h=(5 / 60, 1.0, 24.0),
+    return_periods_yr=(1.0, 10.0, 100.0),
+    depth_mm=((8.0, 15.0, 22.0), (25.0, 45.0, 70.0), (60.0, 120.0, 190.0)),
+    source="invented",
 )
 RAIN = rain_of_depth(80.0, TABLE)
 SHAPE = (90, 120)
@@ -39,7 +42,9 @@ def crop(whole, bounds, lots):
         | (SOUTH_SIDE if bottom == grid.n_rows else 0)
         | (EAST_SIDE if right == grid.n_cols else 0)
     )
-    part = Grid(grid.crs, WEST + left, NORTH - top, 1.0, bottom - top, right - left)
+    part = Grid(
+        crs=grid.crs, west_m=WEST + left, north_m=NORTH - top, cell_m=1.0, n_rows=bottom - top, n_cols=right - left
+    )
     window = shapely.box(*part.bounds)
     layers = {}
     for name in ("structures", "driveways", "soils", "drains", "downspouts", "doors"):
@@ -102,8 +107,15 @@ def numbers_of(result, lot_id):
     ):
         own = frame[frame.lot_id == lot_id].drop(columns=["geometry"])
         own_to_block = (
-            "visit_rank", "exposure_rank", "low_spot_id", "arrival_id", "exposure_why", "line_id", "runs_to", "why",
-        )  # fmt: skip
+            "visit_rank",
+            "exposure_rank",
+            "low_spot_id",
+            "arrival_id",
+            "exposure_why",
+            "line_id",
+            "runs_to",
+            "why",
+        )
         named = [column for column in own_to_block if column in own]
         parts[name] = own.drop(columns=named).reset_index(drop=True)
     zones = result.zones.table[result.zones.table.lot_id == lot_id]

@@ -10,10 +10,21 @@ from screening.storage.cautions import SiteFacts, caution_words, site_cautions
 
 FT = 0.3048
 QUIET = SiteFacts(
-    pit_depth_m=1.0, base_depth_m=1.0, drawdown_h=20.0, overflow_m3=0.0, overflow_to="the swale", structure_m=8.0,
-    lot_line_m=5.0, well_m=60.0, septic_m=30.0, slope_pct=4.0, water_depth_m=3.0, rock_depth_m=3.0, is_filled=False,
+    pit_depth_m=1.0,
+    base_depth_m=1.0,
+    drawdown_h=20.0,
+    overflow_m3=0.0,
+    overflow_to="the swale",
+    structure_m=8.0,
+    lot_line_m=5.0,
+    well_m=60.0,
+    septic_m=30.0,
+    slope_pct=4.0,
+    water_depth_m=3.0,
+    rock_depth_m=3.0,
+    is_filled=False,
     is_contaminated=False,
-)  # fmt: skip
+)
 
 
 def triggered(criteria=None, **facts):
@@ -109,8 +120,20 @@ def test_those_set_off_come_first_with_their_number_threshold_and_source():
 
 def test_every_point_of_the_list_is_there():
     keys = {caution.key for caution in site_cautions(QUIET, criteria=Criteria())}
-    assert keys >= {"engineer", "protective system", "atmosphere", "way out", "spoil", "inspection", "utilities",
-                    "fill", "contamination", "neighbours", "overflow", "law"}  # fmt: skip
+    assert keys >= {
+        "engineer",
+        "protective system",
+        "atmosphere",
+        "way out",
+        "spoil",
+        "inspection",
+        "utilities",
+        "fill",
+        "contamination",
+        "neighbours",
+        "overflow",
+        "law",
+    }
     text = " ".join(caution_words(caution) for caution in site_cautions(QUIET, criteria=Criteria()))
     for paragraph in ("651(c)(2)", "651(g)(1)", "652(a)(1)", "651(j)(2)", "1053(b)(1)", "651(k)(1)", "651(b)"):
         assert paragraph in text

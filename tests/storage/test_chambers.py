@@ -31,8 +31,15 @@ def test_the_default_is_common_practice():
 
 
 def test_chambers_are_described_by_their_own_dimensions():
-    own = from_mapping({"chamber_height_m": 0.5, "chamber_width_m": 0.8, "chamber_length_m": 1.1,
-                        "chamber_shape": "arch", "stone_void_frac": 0.35})  # fmt: skip
+    own = from_mapping(
+        {
+            "chamber_height_m": 0.5,
+            "chamber_width_m": 0.8,
+            "chamber_length_m": 1.1,
+            "chamber_shape": "arch",
+            "stone_void_frac": 0.35,
+        }
+    )
     taken = chambers_of(own)
     # A parabola fills two thirds of the box around it.
     assert taken.section.area_below_m2(1.0) == pytest.approx(2 / 3 * 0.5 * 0.8)

@@ -14,10 +14,10 @@ NRCS_TABLE = Path(__file__).parents[1] / "tables" / "nrcs_24h_distributions.csv"
 # NOAA Atlas 14, Fort Myers, 10-year partial duration series: 0.822 in in 5 min, 1.20 in 10, 1.47 in 15, 2.37 in 30,
 # 3.13 in 60 min.
 TABLE = RainfallTable(
-    (5 / 60, 10 / 60, 15 / 60, 0.5, 1.0),
-    (10.0, 25.0),
-    tuple((25.4 * depth, 30.0 * depth) for depth in (0.822, 1.20, 1.47, 2.37, 3.13)),
-    "NOAA Atlas 14, point table",
+    durations_h=(5 / 60, 10 / 60, 15 / 60, 0.5, 1.0),
+    return_periods_yr=(10.0, 25.0),
+    depth_mm=tuple((25.4 * depth, 30.0 * depth) for depth in (0.822, 1.20, 1.47, 2.37, 3.13)),
+    source="NOAA Atlas 14, point table",
 )
 
 

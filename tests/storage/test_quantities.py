@@ -8,9 +8,15 @@ from screening.storage.ranges import Range, exactly
 from tests.storage.storages import bed, chambers, galleries
 
 PLAIN = Assumptions(
-    working_room_m=exactly(0.0), bulking=exactly(1.25), truck_m3=exactly(8.0), stone_t_m3=exactly(1.5),
-    stone_spare=exactly(1.0), fabric_laps=exactly(1.0), pipe_spare=exactly(1.0), strip_m=exactly(0.0),
-)  # fmt: skip
+    working_room_m=exactly(0.0),
+    bulking=exactly(1.25),
+    truck_m3=exactly(8.0),
+    stone_t_m3=exactly(1.5),
+    stone_spare=exactly(1.0),
+    fabric_laps=exactly(1.0),
+    pipe_spare=exactly(1.0),
+    strip_m=exactly(0.0),
+)
 
 
 def amounts(*arguments, **options):

@@ -55,9 +55,17 @@ def test_unknown_soil_has_no_rate_and_undrained_duals_are_d():
 @pytest.mark.parametrize(
     ("ksat_um_s", "name"),
     # Soil Survey Manual, from memory: very high >= 100, high 10-100, 1-10, 0.1-1, 0.01-0.1, very low < 0.01 um/s.
-    [(100, "very high"), (99.9, "high"), (10, "high"), (1, "moderately high"), (0.1, "moderately low"), (0.01, "low"),
-     (0.0099, "very low"), (0, "very low")],
-)  # fmt: skip
+    [
+        (100, "very high"),
+        (99.9, "high"),
+        (10, "high"),
+        (1, "moderately high"),
+        (0.1, "moderately low"),
+        (0.01, "low"),
+        (0.0099, "very low"),
+        (0, "very low"),
+    ],
+)
 def test_classes_of_conductivity(ksat_um_s, name):
     assert ksat_class(ksat_um_s * 3.6) == name
 
@@ -89,9 +97,15 @@ def test_green_ampt_solves_its_equation(hours):
 
 @pytest.mark.parametrize(
     ("low", "high", "shown"),
-    [(12.34, 187.0, (12.0, 190.0)), (0.0, 0.0119, (0.0, 0.012)), (120.0, 120.0, (120.0, 120.0)),
-     (0.3, 0.7, (0.3, 0.7)), (1.101, 1.99, (1.1, 2.0)), (99.1, 99.9, (99.0, 100.0))],
-)  # fmt: skip
+    [
+        (12.34, 187.0, (12.0, 190.0)),
+        (0.0, 0.0119, (0.0, 0.012)),
+        (120.0, 120.0, (120.0, 120.0)),
+        (0.3, 0.7, (0.3, 0.7)),
+        (1.101, 1.99, (1.1, 2.0)),
+        (99.1, 99.9, (99.0, 100.0)),
+    ],
+)
 def test_rounding_goes_outward(low, high, shown):
     rounded = round_outward(Range(low, high))
     assert (rounded.low, rounded.high) == pytest.approx(shown)

@@ -144,6 +144,4 @@ def test_what_cannot_be_sized_is_refused():
 
 def test_a_storm_that_no_number_of_chambers_takes_is_refused():
     with pytest.raises(InputError, match="No number of chambers"):
-        size_chamber_rows(
-            inflow(1e9), Ground(0.0), section=ARCH, chamber_length_m=2.0, n_rows=1, void_frac=0.4
-        )  # fmt: skip
+        size_chamber_rows(inflow(1e9), Ground(0.0), section=ARCH, chamber_length_m=2.0, n_rows=1, void_frac=0.4)

@@ -163,8 +163,14 @@ URBAN = {
     "2 acres": "residential, 2 acres",
     "Newly graded areas (pervious areas only, no vegetation) *5": "newly graded",
 }
-OTHER = {"Pasture": "pasture", "Meadow": "meadow", "Brush": "brush", "Woods--grass": "woods-grass", "Woods.": "woods",
-         "Farmsteads": "farmstead"}  # fmt: skip
+OTHER = {
+    "Pasture": "pasture",
+    "Meadow": "meadow",
+    "Brush": "brush",
+    "Woods--grass": "woods-grass",
+    "Woods.": "woods",
+    "Farmsteads": "farmstead",
+}
 
 
 def test_urban_curve_numbers_are_those_of_the_table():
@@ -197,8 +203,13 @@ def test_sheet_flow_roughness_is_that_of_the_table():
 def test_runoff_coefficients_lie_in_the_ranges_of_the_table():
     """HEC-22 (3rd ed.) Table 3-1: roofs .75-.95, drives .75-.85, asphalt .70-.95, suburban .25-.40."""
     c = {cover.name: cover.coefficient for cover in COVERS}
-    ranges = {"roof": (0.75, 0.95), "driveway": (0.75, 0.85), "paved": (0.70, 0.95),
-              "residential, 1/4 acre": (0.30, 0.50), "residential, 1 acre": (0.25, 0.40)}  # fmt: skip
+    ranges = {
+        "roof": (0.75, 0.95),
+        "driveway": (0.75, 0.85),
+        "paved": (0.70, 0.95),
+        "residential, 1/4 acre": (0.30, 0.50),
+        "residential, 1 acre": (0.25, 0.40),
+    }
     for name, (low, high) in ranges.items():
         assert c[name] == pytest.approx((low + high) / 2), name
     lawns = {"sandy": ((0.05, 0.10), (0.10, 0.15), (0.15, 0.20)), "heavy": ((0.13, 0.17), (0.18, 0.22), (0.25, 0.35))}

@@ -9,7 +9,7 @@ from screening.pipeline import screen_block
 from screening.schema.criteria import Criteria
 from tests.blocks import box, make_block
 
-RAINS = tuple(Rain(depth_mm, f"{depth_mm:g} mm", "typed") for depth_mm in (60.0, 20.0, 150.0))
+RAINS = tuple(Rain(depth_mm=depth_mm, label=f"{depth_mm:g} mm", source="typed") for depth_mm in (60.0, 20.0, 150.0))
 
 
 @pytest.fixture(scope="module")

@@ -29,9 +29,12 @@ from screening.units import M_PER_FT
 from tests.blocks import box, make_block
 
 TABLE = RainfallTable(
-    (5 / 60, 1.0, 24.0), (1.0, 2.0, 10.0, 100.0),
-    ((8.0, 10.0, 15.0, 22.0), (25.0, 30.0, 45.0, 70.0), (60.0, 91.44, 120.0, 190.0)), "invented", "partial duration",
-)  # fmt: skip
+    durations_h=(5 / 60, 1.0, 24.0),
+    return_periods_yr=(1.0, 2.0, 10.0, 100.0),
+    depth_mm=((8.0, 10.0, 15.0, 22.0), (25.0, 30.0, 45.0, 70.0), (60.0, 91.44, 120.0, 190.0)),
+    source="invented",
+    series="partial duration",
+)
 RAIN = rain_of_storm(TABLE, "10yr-24h")
 STEADY = Criteria(path_slope_length_m=0.0, flow_path_min_area_m2=1e9, channel_min_area_m2=1e9)
 
@@ -119,7 +122,7 @@ def test_level_ground_and_ponds_have_the_least_slope():
 
 
 def test_without_a_table_the_two_year_rain_is_assumed_and_said():
-    _, _, _, found = chain(falling([0.01] * 9), rain=Rain(100.0, "stated depth", "stated depth"))
+    _, _, _, found = chain(falling([0.01] * 9), rain=Rain(depth_mm=100.0, label="stated depth", source="stated depth"))
     assert found.two_year_rain_mm == STEADY.two_year_24h_rain_mm
     assert "76 mm" in found.notes[0].text
     assert not chain(falling([0.01] * 9))[-1].notes
@@ -132,7 +135,7 @@ def test_runoff_coefficients_by_cover_soil_and_slope():
     cover = np.array([[CODE_OF[name] for name in names]] * 2, np.uint8)
     group = np.array([[1, 1, 1, 1, 1], [3, 0, 4, 4, 4]], np.uint8)
     slope = np.array([[1.0, 10.0, 1.0, 1.0, 4.0]] * 2)
-    found = runoff_coefficients(GroundCover(block.grid, cover, group), slope)
+    found = runoff_coefficients(GroundCover(grid=block.grid, cover=cover, group=group), slope)
     assert found[0] == pytest.approx([0.075, 0.175, 0.85, 0.20, 0.125 + 0.35 * 0.70])
     assert found[1] == pytest.approx([0.15, 0.30, 0.85, 0.20, 0.20 + 0.35 * 0.625])
 
@@ -170,7 +173,9 @@ def test_beyond_its_limits_a_peak_is_not_assessed():
     peaks = peaks_at(np.array([21 + 5, 21 + 15]), flow=flow, storm=storm, concentration=found, criteria=small)
     assert np.isnan(peaks.peak_m3_s).tolist() == [False, True] and "rational method" in peaks.why[1]
     assert Criteria().rational_area_max_m2 == pytest.approx(200 * 43560 * M_PER_FT**2, abs=1)
-    short = RainfallTable((1 / 60, 3 / 60), (2.0, 10.0), ((2.0, 3.0), (4.0, 5.0)), "short")
+    short = RainfallTable(
+        durations_h=(1 / 60, 3 / 60), return_periods_yr=(2.0, 10.0), depth_mm=((2.0, 3.0), (4.0, 5.0)), source="short"
+    )
     _, flow, storm, found = chain(block, rain=rain_of_storm(short, "10yr-3min"))
     peaks = peaks_at(np.array([21 + 5]), flow=flow, storm=storm, concentration=found, criteria=STEADY)
     assert np.isnan(peaks.peak_m3_s[0]) and "table ends" in peaks.why[0]

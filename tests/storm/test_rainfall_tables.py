@@ -114,7 +114,9 @@ def test_how_often_a_depth_returns(inches, expected, words):
 
 
 def test_of_periods_with_one_depth_the_shortest():
-    table = RainfallTable((24.0,), (1.0, 2.0, 5.0), ((50.0, 60.0, 60.0),), "levelled")
+    table = RainfallTable(
+        durations_h=(24.0,), return_periods_yr=(1.0, 2.0, 5.0), depth_mm=((50.0, 60.0, 60.0),), source="levelled"
+    )
     assert return_period_yr(table, depth_mm=60.0, duration_h=24) == pytest.approx(2.0)
 
 
@@ -135,12 +137,19 @@ def test_a_typed_depth_is_a_rain_of_a_day():
 def test_two_year_rain_of_a_day():
     assert two_year_daily_mm(POINT) == pytest.approx(4.76 * 25.4)
     assert two_year_daily_mm(None) is None
-    short = RainfallTable((1.0, 2.0), (2.0, 10.0), ((20.0, 30.0), (30.0, 40.0)), "short")
+    short = RainfallTable(
+        durations_h=(1.0, 2.0), return_periods_yr=(2.0, 10.0), depth_mm=((20.0, 30.0), (30.0, 40.0)), source="short"
+    )
     assert two_year_daily_mm(short) is None
 
 
 def test_intensity_of_a_point_table():
     """NOAA Atlas 14 volume 8, point 39, -105: 2-year 10-minute 2.55 in/h is a depth of 0.425 in."""
-    table = RainfallTable((1 / 6, 1.0), (2.0, 10.0), ((0.425, 0.67), (0.818, 1.2)), "inches, for the ratio alone")
+    table = RainfallTable(
+        durations_h=(1 / 6, 1.0),
+        return_periods_yr=(2.0, 10.0),
+        depth_mm=((0.425, 0.67), (0.818, 1.2)),
+        source="inches, for the ratio alone",
+    )
     assert float(intensity_mm_h(table, return_period_yr=2, duration_h=1 / 6)) == pytest.approx(2.55)
     assert np.shape(intensity_mm_h(table, return_period_yr=2, duration_h=[[0.5], [1.0]])) == (2, 1)

@@ -9,7 +9,7 @@ from screening.pipeline import screen_block
 from screening.schema.criteria import Criteria
 from tests.blocks import NORTH, WEST, box, make_block
 
-RAIN = Rain(100.0, "100 mm", "test")
+RAIN = Rain(depth_mm=100.0, label="100 mm", source="test")
 HOUSE = ("H", "lot", "house", box(16, 20, 24, 30))
 
 

@@ -11,7 +11,7 @@ from screening.structures.wording import exposure_words
 from tests.blocks import NORTH, WEST, box, make_block
 from tests.made_ground import bumps
 
-RAIN = Rain(100.0, "100 mm", "test")
+RAIN = Rain(depth_mm=100.0, label="100 mm", source="test")
 
 
 def hollow(depth=0.5):
@@ -216,8 +216,11 @@ def test_a_flow_path_meets_the_wall_across_its_swale():
     )
     assert result.structures.n_wall_arrivals.tolist() == [1]
     assert result.structure_sides.set_index("side").n_wall_arrivals.to_dict() == {
-        "north": 1, "east": 0, "south": 0, "west": 0
-    }  # fmt: skip
+        "north": 1,
+        "east": 0,
+        "south": 0,
+        "west": 0,
+    }
 
 
 def test_a_path_that_comes_round_again_is_no_second_arrival():
@@ -234,10 +237,18 @@ def test_a_path_that_comes_round_again_is_no_second_arrival():
 def test_reasons_in_both_unit_systems():
     result = screened(hollow(), structures=[("H", "lot", "house", box(16, 20, 24, 30))])
     row = result.structures.iloc[0].to_dict() | {
-        "pond_depth_full_m": 0.12, "pond_depth_storm_m": 0.0, "pond_side": "south", "contributing_area_m2": 1200.0,
-        "arrival_side": "west", "arrival_side_area_m2": 850.0, "fall_away_pct": -20.0, "fall_away_side": "north",
-        "fall_error_pct": 11.0, "wetting_rain_mm": 115.0, "wetting_returns": "about every 12 years",
-    }  # fmt: skip
+        "pond_depth_full_m": 0.12,
+        "pond_depth_storm_m": 0.0,
+        "pond_side": "south",
+        "contributing_area_m2": 1200.0,
+        "arrival_side": "west",
+        "arrival_side_area_m2": 850.0,
+        "fall_away_pct": -20.0,
+        "fall_away_side": "north",
+        "fall_error_pct": 11.0,
+        "wetting_rain_mm": 115.0,
+        "wetting_returns": "about every 12 years",
+    }
     assert exposure_words(row, Criteria()) == (
         "Low spot LS-1 holds water 0.12 m deep against the south side when full; this storm leaves none there; "
         "it takes 115 mm of rain to wet it, which comes about every 12 years. "
@@ -293,23 +304,49 @@ def test_structures_are_ranked_by_the_points_of_their_verdicts():
     [(0.3, "<", 0.1, 3.0), (9.0, "<", 0.1, 5.0), (-5.0, ">=", 5.0, 3.0), (0.0, ">=", 5.0, 2.0), (1.0, "<", 0.0, 5.0)],
 )
 def test_points_grow_with_the_distance_from_the_threshold(value, operator, threshold, points):
-    verdict = Verdict("lot", "structure", "H", "", "", value, operator, threshold, "m", "test", "failed")
+    verdict = Verdict(
+        lot_id="lot",
+        subject_kind="structure",
+        subject_id="H",
+        check="",
+        statistic="",
+        value=value,
+        operator=operator,
+        threshold=threshold,
+        unit="m",
+        source="test",
+        outcome="failed",
+    )
     assert verdict.points == pytest.approx(points)
 
 
 def test_only_flags_have_points_and_indicative_ones_have_one():
-    fields = ("lot", "structure", "H", "", "", 0.9, "<", 0.1, "m", "test")
-    assert Verdict(*fields, "passed").points == Verdict(*fields, "not assessed").points == 0
-    assert Verdict(*fields, "failed", aspect="remedy").points == 0
-    assert Verdict(*fields, "failed", is_indicative=True).points == 1
+    names = (
+        "lot_id",
+        "subject_kind",
+        "subject_id",
+        "check",
+        "statistic",
+        "value",
+        "operator",
+        "threshold",
+        "unit",
+        "source",
+    )
+    fields = dict(zip(names, ("lot", "structure", "H", "", "", 0.9, "<", 0.1, "m", "test"), strict=True))
+    assert Verdict(**fields, outcome="passed").points == Verdict(**fields, outcome="not assessed").points == 0
+    assert Verdict(**fields, outcome="failed", aspect="remedy").points == 0
+    assert Verdict(**fields, outcome="failed", is_indicative=True).points == 1
 
 
 def test_how_often_a_wall_is_wet_is_said():
     """A house in a pan: the rain that wets its wall, its return period by the table, and the reason in words."""
     elev = np.minimum(10 + 0.02 * np.hypot(*np.mgrid[-30:30, -34:34]), 10.4)
     block = make_block(elev, structures=[("H", "lot", "house", box(26, 30, 32, 38))], roads=[(box(0, 0, 60, 68),)])
-    table = RainfallTable((24.0,), (1.0, 10.0, 100.0), ((1.0, 30.0, 110.0),), "test")
-    rain = Rain(30.0, "10yr-24h", "test", table=table, return_period_yr=10.0, duration_h=24.0)
+    table = RainfallTable(
+        durations_h=(24.0,), return_periods_yr=(1.0, 10.0, 100.0), depth_mm=((1.0, 30.0, 110.0),), source="test"
+    )
+    rain = Rain(depth_mm=30.0, label="10yr-24h", source="test", table=table, return_period_yr=10.0, duration_h=24.0)
     house = screen_block(block, criteria=Criteria(low_spot_min_area_m2=1.0), rain=rain).structures.iloc[0]
     assert house.wetting_return_yr == pytest.approx(
         return_period_yr(table, depth_mm=house.wetting_rain_mm, duration_h=24.0)
@@ -317,7 +354,9 @@ def test_how_often_a_wall_is_wet_is_said():
     assert f"it takes {house.wetting_rain_mm:.0f} mm of rain to wet it, which comes about every" in house.exposure_why
     assert house.peak_l_s > 0
     # Without a table the rain is known, but not how often it comes.
-    bare = screen_block(block, criteria=Criteria(low_spot_min_area_m2=1.0), rain=Rain(30.0, "x", "test"))
+    bare = screen_block(
+        block, criteria=Criteria(low_spot_min_area_m2=1.0), rain=Rain(depth_mm=30.0, label="x", source="test")
+    )
     house = bare.structures.iloc[0]
     assert house.wetting_rain_mm > 0 and np.isnan(house.wetting_return_yr) and house.wetting_returns == ""
     spot = bare.depressions.table.iloc[0]

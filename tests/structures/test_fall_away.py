@@ -13,7 +13,7 @@ from screening.structures.walls import find_walls
 from screening.terrain.surface import build_surface
 from tests.blocks import NORTH, WEST, box, make_block
 
-RAIN = Rain(100.0, "100 mm", "test")
+RAIN = Rain(depth_mm=100.0, label="100 mm", source="test")
 SHAPE = (40, 50)
 HOUSE = ("H", "lot", "house", box(15, 18, 23, 30))
 

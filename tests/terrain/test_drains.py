@@ -24,7 +24,7 @@ from tests.blocks import box, line, make_block
 
 ROWS, COLS = 21, 44
 NO = np.nan
-RAIN = Rain(100.0, "stated depth", "test")
+RAIN = Rain(depth_mm=100.0, label="stated depth", source="test")
 EXACT = Criteria(drain_snap_m=0.0)
 
 

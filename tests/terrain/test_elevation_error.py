@@ -15,7 +15,7 @@ CRITERIA = Criteria(elevation_rmse_m=0.2, error_correlation_m=3.0, error_uncorre
 
 
 def grid_at(west_m, north_m, n_rows, n_cols, cell_m=1.0):
-    return Grid("EPSG:26917", west_m, north_m, cell_m, n_rows, n_cols)
+    return Grid(crs="EPSG:26917", west_m=west_m, north_m=north_m, cell_m=cell_m, n_rows=n_rows, n_cols=n_cols)
 
 
 @pytest.mark.parametrize(("level", "rmse_m"), [("QL0", 0.05), ("QL1", 0.10), ("QL2", 0.10), ("QL3", 0.20)])

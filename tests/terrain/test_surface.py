@@ -13,7 +13,7 @@ from screening.schema.criteria import DISPERSIVE_METHODS, Criteria
 from screening.terrain.surface import build_surface, fill_small_gaps, find_cut_gaps, raise_walls
 from tests.blocks import box, line, make_block
 
-RAIN = Rain(100.0, "stated depth", "test")
+RAIN = Rain(depth_mm=100.0, label="stated depth", source="test")
 
 
 def plane(n_rows, n_cols):
@@ -190,9 +190,11 @@ def test_catchments_take_in_roofs_that_are_led_to_them():
     # Its own ground, the 96 m2 of roof, and the ground uphill of the house that goes round its west end.
     assert west.contributing_area_m2 == 30 * 15 + 96 + 12 * 6
     through = zone_upstream_total(
-        led.flow.receiver, led.flow.contributing_area_m2.ravel(), np.array([0, 450]),
+        led.flow.receiver,
+        led.flow.contributing_area_m2.ravel(),
+        np.array([0, 450]),
         np.flatnonzero((np.mgrid[:30, :40][1] < 15).ravel()),
-    )  # fmt: skip
+    )
     assert through.tolist() == [west.contributing_area_m2]
 
 
@@ -219,8 +221,12 @@ def test_downspouts_that_lead_nowhere_are_left_out_and_said():
 
 
 def test_a_culvert_out_of_a_court_drains_it_and_the_downspouts_in_it():
-    walls = [("N", "lot", "house", box(10, 10, 12, 20)), ("S", "lot", "house", box(18, 10, 20, 20)),
-             ("W", "lot", "house", box(12, 10, 18, 12)), ("E", "lot", "house", box(12, 18, 18, 20))]  # fmt: skip
+    walls = [
+        ("N", "lot", "house", box(10, 10, 12, 20)),
+        ("S", "lot", "house", box(18, 10, 20, 20)),
+        ("W", "lot", "house", box(12, 10, 18, 12)),
+        ("E", "lot", "house", box(12, 18, 18, 20)),
+    ]
     elev = 50 - 0.02 * np.mgrid[:30, :34][0]
     spout = ("D", "N", shapely.Point(box(14, 14, 15, 15).centroid))
     drain = ("C", "culvert", np.nan, np.nan, np.nan, line([(17, 15), (24, 15)]))
@@ -270,8 +276,12 @@ def test_a_roof_of_many_cells_may_have_one_downspout():
 
 
 def test_downspout_into_a_court_that_fills_to_its_eaves_does_not_turn_water_in_a_ring():
-    walls = [("N", "lot", "house", box(10, 10, 12, 20)), ("S", "lot", "house", box(18, 10, 20, 20)),
-             ("W", "lot", "house", box(12, 10, 18, 12)), ("E", "lot", "house", box(12, 18, 18, 20))]  # fmt: skip
+    walls = [
+        ("N", "lot", "house", box(10, 10, 12, 20)),
+        ("S", "lot", "house", box(18, 10, 20, 20)),
+        ("W", "lot", "house", box(12, 10, 18, 12)),
+        ("E", "lot", "house", box(12, 18, 18, 20)),
+    ]
     spouts = [(f"D{n}", row[0], shapely.Point(box(14, 14, 15, 15).centroid)) for n, row in enumerate(walls)]
     block = make_block(50 - 0.02 * np.mgrid[:30, :34][0], structures=walls, downspouts=spouts)
     result = screen_block(block, criteria=Criteria(downspout_reach_m=5.0), rain=RAIN)

@@ -23,7 +23,7 @@ _TOO_LARGE_M = 1e6
 """Beyond any ground in any unit: the highest stands under 9000 m, or 900,000 cm."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class CellReader:
     """How the pixels of band 1 become elevations [m].
 
@@ -58,18 +58,29 @@ class CellReader:
         dtype = raster.dtypes[0]
         if dtype.startswith("complex"):
             raise InputError(
-                f"Band 1 of the {subject} holds complex numbers", got=dtype,
+                f"Band 1 of the {subject} holds complex numbers",
+                got=dtype,
                 expected="whole or real numbers",
                 mend="give a raster of elevations",
-            )  # fmt: skip
+            )
         scale, offset = float(raster.scales[0]), float(raster.offsets[0])
         if scale == 0.0 or not (math.isfinite(scale) and math.isfinite(offset)):
             raise InputError(
-                f"The scale or offset of the {subject} cannot be used", got=f"scale {scale:g}, offset {offset:g}",
+                f"The scale or offset of the {subject} cannot be used",
+                got=f"scale {scale:g}, offset {offset:g}",
                 expected="numbers that make elevations of what is stored, the scale not 0",
                 mend="correct these tags of band 1, for example with `gdal_edit.py -scale 1 -offset 0 FILE`",
-            )  # fmt: skip
-        return cls(raster.height, raster.width, raster.count, dtype, raster.nodatavals[0], scale, offset, factor_m)
+            )
+        return cls(
+            n_rows=raster.height,
+            n_cols=raster.width,
+            n_bands=raster.count,
+            dtype=dtype,
+            nodata=raster.nodatavals[0],
+            scale=scale,
+            offset=offset,
+            factor_m=factor_m,
+        )
 
 
 @contextmanager
@@ -93,10 +104,11 @@ def open_raster(path: Path) -> Iterator[Any]:
             raster = rasterio.open(path)
         except RasterioError as problem:
             raise InputError(
-                "The elevation raster cannot be opened", got=f"{path.name}: {problem}",
+                "The elevation raster cannot be opened",
+                got=f"{path.name}: {problem}",
                 expected="a raster that GDAL reads, such as GeoTIFF, VRT or ASCII grid",
                 mend="check the file",
-            ) from problem  # fmt: skip
+            ) from problem
         with raster:
             yield raster
 

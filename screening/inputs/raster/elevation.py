@@ -37,7 +37,7 @@ _LEAST_CELLS = 3
 _COARSE_STEP_M = 0.05
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ElevationSource:
     """An elevation raster: where it is and how its cells become the metre grid.
 
@@ -110,19 +110,22 @@ def open_elevation(
                 f"The {subject} has no coordinate reference system",
                 expected="a CRS in the file or in a .prj beside it",
                 mend="assign the CRS it is in, for example with `rio edit-info --crs EPSG:CODE FILE`",
-            )  # fmt: skip
+            )
         if raster.transform.is_identity:
             raise InputError(
                 f"The {subject} has no position",
                 expected="a geotransform in the file or in a world file beside it",
                 mend="ask for the georeferenced raster, or add its world file",
-            )  # fmt: skip
+            )
         whole_crs = CRS.from_wkt(raster.crs.to_wkt(version="WKT2_2019"))
         tag = raster.units[0] or ""
         unit, unit_notes = choose_vertical_unit(
-            option=vertical_unit, band_tag=tag, crs_unit=vertical_unit_of(whole_crs),
-            subject=f"the {subject}", option_name=unit_option,
-        )  # fmt: skip
+            option=vertical_unit,
+            band_tag=tag,
+            crs_unit=vertical_unit_of(whole_crs),
+            subject=f"the {subject}",
+            option_name=unit_option,
+        )
         cells = CellReader.of(raster, factor_m=VERTICAL_UNITS_M[unit], subject=subject)
         transform: Coefficients = tuple(raster.transform)[:6]
     _check_cells(transform, cells, subject)
@@ -141,10 +144,16 @@ def open_elevation(
         text = f"cells of {grid.cell_m:.3g} m are wider than a driveway: what is narrower cannot be seen"
         notes = (*notes, Note("caution", "elevation", text))
     return ElevationSource(
-        path=path, source_crs=crs.to_wkt(), grid=grid, is_resampled=is_resampled,
+        path=path,
+        source_crs=crs.to_wkt(),
+        grid=grid,
+        is_resampled=is_resampled,
         is_south_up=transform[4] > 0,
-        cells=cells, transform=transform, vertical_unit=unit, notes=notes,
-    )  # fmt: skip
+        cells=cells,
+        transform=transform,
+        vertical_unit=unit,
+        notes=notes,
+    )
 
 
 def read_elevation(source: ElevationSource, bounds: Bounds) -> tuple[Grid, F32, int, tuple[Note, ...]]:
@@ -206,19 +215,24 @@ def window_grid(source: ElevationSource, bounds: Bounds) -> tuple[Grid, tuple[in
     row_end = min(math.ceil((whole.north_m - south) / whole.cell_m - _SNAP), whole.n_rows)
     if col_end <= col or row_end <= row:
         raise InputError(
-            f"The window lies outside the elevation raster {source.path.name}", got=_bounds_text(bounds),
+            f"The window lies outside the elevation raster {source.path.name}",
+            got=_bounds_text(bounds),
             expected="within " + _bounds_text(whole.bounds) + f" in {crs_name(whole.crs)}",
             mend="give a raster that covers the lots, or lots that lie on the raster",
-        )  # fmt: skip
+        )
     n_rows, n_cols = row_end - row, col_end - col
     if n_rows * n_cols > MAX_CELLS:
         raise InputError(
-            "The window has too many cells to hold in memory", got=f"{n_rows:,} x {n_cols:,} cells",
+            "The window has too many cells to hold in memory",
+            got=f"{n_rows:,} x {n_cols:,} cells",
             expected=f"at most {MAX_CELLS:,} cells",
             mend="screen fewer lots at a time, lower window_limit_m, or give a coarser raster",
-        )  # fmt: skip
+        )
     west_m, north_m = _corner(whole, row, col, is_lattice=source.is_resampled)
-    return Grid(whole.crs, west_m, north_m, whole.cell_m, n_rows, n_cols), (row, col)
+    return Grid(crs=whole.crs, west_m=west_m, north_m=north_m, cell_m=whole.cell_m, n_rows=n_rows, n_cols=n_cols), (
+        row,
+        col,
+    )
 
 
 def _check_cells(transform: Coefficients, cells: CellReader, subject: str) -> None:
@@ -226,17 +240,18 @@ def _check_cells(transform: Coefficients, cells: CellReader, subject: str) -> No
     a, b, _, d, e, _ = transform
     if not (all(map(math.isfinite, transform)) and a * e - b * d != 0):
         raise InputError(
-            f"The {subject} has cells of no size", got=f"{math.hypot(a, d):g} x {math.hypot(b, e):g}",
+            f"The {subject} has cells of no size",
+            got=f"{math.hypot(a, d):g} x {math.hypot(b, e):g}",
             expected="a geotransform with a width and a height of its cells",
             mend="ask for the raster again, or correct its geotransform",
-        )  # fmt: skip
+        )
     if min(cells.n_rows, cells.n_cols) < _LEAST_CELLS:
         raise InputError(
             f"The {subject} is too small to show which way ground falls",
             got=f"{cells.n_rows} rows x {cells.n_cols} columns",
             expected=f"at least {_LEAST_CELLS} x {_LEAST_CELLS} cells",
             mend="give a raster that reaches around the lots",
-        )  # fmt: skip
+        )
 
 
 def _bounds_text(bounds: Bounds) -> str:
@@ -257,8 +272,16 @@ def _grid_of(crs: CRS, metre: MetreCrs, transform: Coefficients, cells: CellRead
     is_square = a > 0 and e != 0 and max(abs(b), abs(d), abs(a - abs(e))) * largest < _DRIFT_CELLS * a
     if metre.unit_m and is_square:
         north = f if e < 0 else f + e * cells.n_rows
-        corner_and_cell = (c * metre.unit_m, north * metre.unit_m, a * metre.unit_m)
-        return Grid(metre.crs, *corner_and_cell, cells.n_rows, cells.n_cols), False
+        to_m = metre.unit_m
+        grid = Grid(
+            crs=metre.crs,
+            west_m=c * to_m,
+            north_m=north * to_m,
+            cell_m=a * to_m,
+            n_rows=cells.n_rows,
+            n_cols=cells.n_cols,
+        )
+        return grid, False
     return lattice_of(crs, metre.crs, transform, cells), True
 
 

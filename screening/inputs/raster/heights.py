@@ -41,10 +41,11 @@ def check_heights(elev_m: F32, *, name: str, unit: str, cell_m: float) -> None:
         value = float(elev_m[np.abs(elev_m) == np.float32(highest)][0])
         raise InputError(
             f"The elevation raster {name} holds elevations that no ground has",
-            got=f"{value:,.0f} m, taking its vertical unit as {unit}", expected=f"within {HIGHEST_M:,.0f} m of 0",
+            got=f"{value:,.0f} m, taking its vertical unit as {unit}",
+            expected=f"within {HIGHEST_M:,.0f} m of 0",
             mend="state the right unit with --vertical-unit m|ft|us-ft|cm; if it is a mark for no data, tag it, "
             "for example with `rio edit-info --nodata VALUE FILE`",
-        )  # fmt: skip
+        )
     for axis in (0, 1):
         step = np.abs(np.diff(elev_m, axis=axis))
         found = np.flatnonzero(step > max(STEP_FROM_ZERO_M, _STEP_PER_CELL * cell_m))
@@ -55,7 +56,8 @@ def check_heights(elev_m: F32, *, name: str, unit: str, cell_m: float) -> None:
             raise InputError(
                 f"Neighbouring cells of the elevation raster {name} stand too far apart to be ground: one looks like a "
                 "mark for no data that is not tagged",
-                got=f"{min(pair):,.2f} m beside {max(pair):,.2f} m", expected="ground, or no data tagged as such",
+                got=f"{min(pair):,.2f} m beside {max(pair):,.2f} m",
+                expected="ground, or no data tagged as such",
                 mend="tag the mark, for example with `rio edit-info --nodata VALUE FILE`; if it is ground, cut the "
                 "raster to leave the place out",
-            )  # fmt: skip
+            )

@@ -24,9 +24,21 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
 COVER_NAMES = (
-    "cover", "land_cover", "landcover", "cover_name", "lulc", "land_use", "landuse", "nlcd", "class_name", "class",
-    "gridcode", "description", "kind", "type",
-)  # fmt: skip
+    "cover",
+    "land_cover",
+    "landcover",
+    "cover_name",
+    "lulc",
+    "land_use",
+    "landuse",
+    "nlcd",
+    "class_name",
+    "class",
+    "gridcode",
+    "description",
+    "kind",
+    "type",
+)
 """Usual names of the column of covers."""
 _SUBJECT = "land cover"
 _RASTER_ENDINGS = (".tif", ".tiff", ".vrt", ".img", ".asc", ".jp2", ".bil", ".grd")
@@ -111,9 +123,11 @@ def read_cover_polygons(
     )
     if not column:
         raise InputError(
-            f"The {layer.title} has no column of covers that is known", got=listed(layer.fields) or "no columns",
-            expected=f"one of {listed(COVER_NAMES)}", mend="name it with --land-cover-field",
-        )  # fmt: skip
+            f"The {layer.title} has no column of covers that is known",
+            got=listed(layer.fields) or "no columns",
+            expected=f"one of {listed(COVER_NAMES)}",
+            mend="name it with --land-cover-field",
+        )
     frame, notes = read_layer(layer, crs=crs, bounds=bounds, want="polygon", subject=_SUBJECT)
     values = [text_of(value) for value in frame[column].tolist()]
     known = {value: cover for value in dict.fromkeys(values) if (cover := cover_of_text(value))}
@@ -169,7 +183,7 @@ def read_classes(path: Path) -> dict[int, str]:
                     got=", ".join(str(part) for part in row.values()),
                     expected="columns class (a whole number) and cover, such as 7,woods or 3,pasture fair",
                     mend="correct the row; covers are " + listed([LAWN, *CODE_OF]),
-                )  # fmt: skip
+                )
             classes[int(number)] = cover
     if not classes:
         raise InputError(
@@ -258,14 +272,17 @@ def _open_classes(path: Path) -> Iterator[Any]:
     with raster:
         if raster.crs is None:
             raise InputError(
-                f"The {_SUBJECT} raster {path.name} has no coordinate reference system", expected="a CRS in the file",
+                f"The {_SUBJECT} raster {path.name} has no coordinate reference system",
+                expected="a CRS in the file",
                 mend="assign the CRS it is in, for example with `rio edit-info --crs EPSG:CODE FILE`",
-            )  # fmt: skip
+            )
         if not np.issubdtype(np.dtype(raster.dtypes[0]), np.integer):
             raise InputError(
-                f"The {_SUBJECT} raster {path.name} holds no classes", got=raster.dtypes[0], expected="whole numbers",
+                f"The {_SUBJECT} raster {path.name} holds no classes",
+                got=raster.dtypes[0],
+                expected="whole numbers",
                 mend="give the raster of classes, not of shares or colours",
-            )  # fmt: skip
+            )
         yield raster
 
 
@@ -308,6 +325,8 @@ def _unknown_notes(reading: CoverReading) -> list[Note]:
 
 def _no_cover(title: str, got: str, option: str) -> InputError:
     return InputError(
-        f"No value of the {title} is a cover", got=got,
-        expected=_EXPECTED, mend=f"give the right column or table with {option}",
-    )  # fmt: skip
+        f"No value of the {title} is a cover",
+        got=got,
+        expected=_EXPECTED,
+        mend=f"give the right column or table with {option}",
+    )

@@ -83,9 +83,10 @@ def choose_metre_crs(crs: CRS, *, centre_x: float, centre_y: float, subject: str
     if not (crs.is_geographic or crs.is_projected):
         raise InputError(
             f"{subject} has a coordinate reference system that is neither geographic nor projected",
-            got=str(crs.name), expected="a projected or geographic CRS",
+            got=str(crs.name),
+            expected="a projected or geographic CRS",
             mend="reproject it, or assign the CRS it is really in with a raster tool",
-        )  # fmt: skip
+        )
     if crs.is_geographic:
         return _utm(crs, centre_x, centre_y, subject, "its coordinates are degrees")
     factor = float(crs.axis_info[0].unit_conversion_factor)
@@ -142,8 +143,9 @@ def check_scale(crs: CRS, metre_crs: str, corners: list[tuple[float, float]], *,
             raise InputError(
                 f"{subject} spans too many degrees to be brought to one metre grid",
                 got=f"a map scale of {scale:.3f} at {lat:.2f}, {lon:.2f} in {crs_name(metre_crs)}",
-                expected=f"within {UTM_TOLERANCE:.0%} of 1", mend="cut it to the surroundings of the lots",
-            )  # fmt: skip
+                expected=f"within {UTM_TOLERANCE:.0%} of 1",
+                mend="cut it to the surroundings of the lots",
+            )
 
 
 def _with_metre_unit(crs: CRS) -> CRS:
@@ -194,6 +196,8 @@ def _utm(crs: CRS, x: float, y: float, subject: str, because: str) -> MetreCrs:
                 code = f"{found[0].auth_name}:{found[0].code}"
                 return MetreCrs(code, 0.0, f"{because}: resampled bilinearly to {crs_name(code)}")
     raise InputError(
-        f"{subject} lies where no UTM zone is defined", got=f"latitude {lat:.3f}, longitude {lon:.3f}",
-        expected="a raster between 80 S and 84 N", mend="reproject the raster to a local metre CRS first",
-    )  # fmt: skip
+        f"{subject} lies where no UTM zone is defined",
+        got=f"latitude {lat:.3f}, longitude {lon:.3f}",
+        expected="a raster between 80 S and 84 N",
+        mend="reproject the raster to a local metre CRS first",
+    )

@@ -49,7 +49,14 @@ def lattice_of(crs: CRS, metre_crs: str, transform: Coefficients, cells: CellRea
     x, y = to_metre.transform(*apply_affine(transform, col, row))
     west, east = math.floor(np.min(x) / cell_m), math.ceil(np.max(x) / cell_m)
     south, north = math.floor(np.min(y) / cell_m), math.ceil(np.max(y) / cell_m)
-    return Grid(metre_crs, west * cell_m, north * cell_m, cell_m, north - south, east - west)
+    return Grid(
+        crs=metre_crs,
+        west_m=west * cell_m,
+        north_m=north * cell_m,
+        cell_m=cell_m,
+        n_rows=north - south,
+        n_cols=east - west,
+    )
 
 
 def _inverted(transform: Coefficients) -> Coefficients:
@@ -111,9 +118,11 @@ def _bilinear(
     n_cols = min(int(left.max()) + 2, cells.n_cols) - col0
     if n_rows * n_cols > MAX_CELLS:
         raise InputError(
-            "The window touches too many pixels to hold in memory", got=f"{n_rows:,} x {n_cols:,} pixels",
-            expected=f"at most {MAX_CELLS:,}", mend="screen fewer lots at a time, or give a coarser raster",
-        )  # fmt: skip
+            "The window touches too many pixels to hold in memory",
+            got=f"{n_rows:,} x {n_cols:,} pixels",
+            expected=f"at most {MAX_CELLS:,}",
+            mend="screen fewer lots at a time, or give a coarser raster",
+        )
     pixels, notes = read_cells(path, cells, row=row0, col=col0, shape=(n_rows, n_cols))
 
     def at(rows: NDArray[Any], cols: NDArray[Any]) -> NDArray[Any]:

@@ -12,11 +12,22 @@ _WORDS: dict[str, str] = {
     **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), "m"),
     **dict.fromkeys(("ft", "foot", "feet", "international foot", "international feet"), "ft"),
     **dict.fromkeys(
-        ("us ft", "ftus", "us survey foot", "us survey feet", "foot us", "survey foot", "us foot", "us feet",
-         "foot us survey", "survey feet"), "us-ft",
+        (
+            "us ft",
+            "ftus",
+            "us survey foot",
+            "us survey feet",
+            "foot us",
+            "survey foot",
+            "us foot",
+            "us feet",
+            "foot us survey",
+            "survey feet",
+        ),
+        "us-ft",
     ),
     **dict.fromkeys(("cm", "centimetre", "centimetres", "centimeter", "centimeters"), "cm"),
-}  # fmt: skip
+}
 
 
 def unit_word(text: str) -> str:
@@ -67,9 +78,11 @@ def choose_vertical_unit(
     if option is not None:
         if option not in VERTICAL_UNITS_M:
             raise InputError(
-                "The vertical unit is not one that is known", got=repr(option),
-                expected=", ".join(VERTICAL_UNITS_M), mend="use one of these words",
-            )  # fmt: skip
+                "The vertical unit is not one that is known",
+                got=repr(option),
+                expected=", ".join(VERTICAL_UNITS_M),
+                mend="use one of these words",
+            )
         if words - {option}:
             text = f"the file says {said}, but the option says {option}: the option was followed"
             return option, (Note("caution", "elevation", text),)
@@ -80,7 +93,9 @@ def choose_vertical_unit(
         raise InputError(f"{subject} gives two vertical units", got=said, expected="one", mend=mend)
     if not words:
         raise InputError(
-            f"The vertical unit of {subject} is not known", got=said or "no band unit tag, no vertical CRS",
-            expected="metres or feet, stated in the file", mend=mend,
-        )  # fmt: skip
+            f"The vertical unit of {subject} is not known",
+            got=said or "no band unit tag, no vertical CRS",
+            expected="metres or feet, stated in the file",
+            mend=mend,
+        )
     return words.pop(), ()

@@ -35,30 +35,38 @@ def read_criteria(path: Path | str, *, profile: str | None = None) -> Criteria:
         content = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
         raise InputError(
-            "The criteria file is not TOML", got=f"{path.name}: {problem}",
-            expected="lines such as setback_well_m = 30.5", mend="correct that line",
-        ) from problem  # fmt: skip
+            "The criteria file is not TOML",
+            got=f"{path.name}: {problem}",
+            expected="lines such as setback_well_m = 30.5",
+            mend="correct that line",
+        ) from problem
     values: dict[str, Any] = {}
     for name, value in content.items():
         for threshold, number in (value if isinstance(value, dict) else {name: value}).items():
             if threshold in values:
                 raise CriteriaError(
-                    f"{threshold} stands twice in the criteria file", got=path.name, expected="once",
+                    f"{threshold} stands twice in the criteria file",
+                    got=path.name,
+                    expected="once",
                     mend="remove one of the lines",
-                )  # fmt: skip
+                )
             values[threshold] = number
     if profile is not None:
         choose_profile(profile)
         if values.setdefault("profile", profile) != profile:
             raise CriteriaError(
-                "Two profiles were given", got=f"{profile}, and {values['profile']} in {path.name}", expected="one",
+                "Two profiles were given",
+                got=f"{profile}, and {values['profile']} in {path.name}",
+                expected="one",
                 mend="leave one of them out",
-            )  # fmt: skip
+            )
     # The name of a file alone does not choose a published profile.
     try:
         return from_mapping({"profile": own_name(path.stem), **values})
     except CriteriaError as problem:
         raise CriteriaError(
             f"{problem.what.rstrip('.')} (in {path.name})",
-            got=problem.got, expected=problem.expected, mend=problem.mend,
-        ) from problem  # fmt: skip
+            got=problem.got,
+            expected=problem.expected,
+            mend=problem.mend,
+        ) from problem

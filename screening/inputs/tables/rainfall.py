@@ -34,7 +34,7 @@ class _Block:
     rows: tuple[tuple[str, ...], ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class _Row:
     """One duration: depths in the unit of the file, and how far rounding in print leaves each open."""
 
@@ -87,7 +87,13 @@ def read_rainfall(path: Path | str) -> RainfallTable:
     depth_mm = np.maximum.accumulate(np.maximum.accumulate(printed, axis=0), axis=1)
     source = _source(lines, path, coarse, n_levelled=int((depth_mm > printed).sum()))
     series = _series(lines, is_probability=is_probability)
-    return RainfallTable(durations_h, periods_yr, tuple(map(tuple, depth_mm.tolist())), source, series)
+    return RainfallTable(
+        durations_h=durations_h,
+        return_periods_yr=periods_yr,
+        depth_mm=tuple(map(tuple, depth_mm.tolist())),
+        source=source,
+        series=series,
+    )
 
 
 def _text(path: Path) -> str:
@@ -119,10 +125,11 @@ def _units(lines: list[tuple[str, ...]], path: Path) -> tuple[bool, bool]:
     found = next((match for text in head if (match := _UNIT.search(text))), None)
     if found is None:
         raise _refusal(
-            "The rainfall table does not say its unit", path,
+            "The rainfall table does not say its unit",
+            path,
             got="no line with (inches), (millimeters) or the like",
             expected="a first line such as 'Point precipitation frequency estimates (inches)'",
-        )  # fmt: skip
+        )
     is_intensity = found.group(2) is not None
     stated = " ".join(text.lower() for text in head if text.lower().startswith("data type"))
     if ("intensity" in stated and not is_intensity) or ("depth" in stated and is_intensity):
@@ -161,10 +168,11 @@ def _mean_block(lines: list[tuple[str, ...]], path: Path) -> _Block:
     blocks = [block for block in blocks if block.rows]
     if not blocks:
         raise _refusal(
-            "The rainfall table has no estimates", path,
+            "The rainfall table has no estimates",
+            path,
             got="no line 'by duration for ARI (years):' with rows below it",
             expected="a NOAA Atlas 14 point table; some states have none and the server answers without one",
-        )  # fmt: skip
+        )
     means = [block for block in blocks if not _BOUND.search(block.title)]
     if not means:
         raise _refusal("The rainfall table holds only confidence bounds", path, got=blocks[0].title)
@@ -176,9 +184,11 @@ def _return_period(cell: str, is_probability: bool, path: Path) -> float:
     match = re.fullmatch(r"'?\s*1\s*/\s*(\d+)" if is_probability else r"(\d+(?:\.\d+)?)", cell)
     if match is None or float(match.group(1)) < 1:
         raise _refusal(
-            "A return period cannot be read", path, got=repr(cell),
+            "A return period cannot be read",
+            path,
+            got=repr(cell),
             expected="1/years (a spreadsheet may have turned it into a date)" if is_probability else "years",
-        )  # fmt: skip
+        )
     return float(match.group(1))
 
 
@@ -206,10 +216,12 @@ def _row(cells: tuple[str, ...], n_values: int, is_intensity: bool, path: Path) 
     last_digit = 0.5 * 10.0 ** -max(len(cell.partition(".")[2]) for cell in cells[1:])
     factor = duration_h if is_intensity else 1.0
     return _Row(
-        label, duration_h, tuple(value * factor for value in values),
-        tuple(max(last_digit, 0.005 * value) * factor for value in values),
-        min(values) == 0.0 or (is_intensity and last_digit > COARSEST_ROUNDING_FRAC * min(values)),
-    )  # fmt: skip
+        label=label,
+        duration_h=duration_h,
+        depths=tuple(value * factor for value in values),
+        rounding=tuple(max(last_digit, 0.005 * value) * factor for value in values),
+        is_coarse=min(values) == 0.0 or (is_intensity and last_digit > COARSEST_ROUNDING_FRAC * min(values)),
+    )
 
 
 def _check_rising(rows: list[_Row], periods_yr: tuple[float, ...], path: Path) -> None:
@@ -222,10 +234,11 @@ def _check_rising(rows: list[_Row], periods_yr: tuple[float, ...], path: Path) -
         if len(wrong):
             row, col = wrong[0] + (1 - axis, axis)
             raise _refusal(
-                f"The rain falls with {along}", path,
+                f"The rain falls with {along}",
+                path,
                 got=f"row {rows[row].label}, return period {periods_yr[col]:g} yr",
                 expected="depths that rise with duration and return period",
-            )  # fmt: skip
+            )
 
 
 def _source(lines: list[tuple[str, ...]], path: Path, coarse: list[_Row], *, n_levelled: int) -> str:

@@ -18,18 +18,29 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
 STRUCTURE_ID_NAMES = (
-    "structure_id", "structureid", "struct_id", "building_id", "bldg_id", "bldgid", "build_id", "bld_id",
-    "id", "objectid", "gid", "fid",
-)  # fmt: skip
+    "structure_id",
+    "structureid",
+    "struct_id",
+    "building_id",
+    "bldg_id",
+    "bldgid",
+    "build_id",
+    "bld_id",
+    "id",
+    "objectid",
+    "gid",
+    "fid",
+)
 DRIVEWAY_ID_NAMES = ("driveway_id", "drivewayid", "drive_id", "id", "objectid", "gid", "fid")
 KIND_NAMES = ("kind", "bldg_type", "building", "type", "use", "bldg_use", "use_type", "occ_cls", "prim_occ")
 _KIND_WORDS = (
     ("garage", re.compile(r"\b(garages?|carports?)\b")),
     ("shed", re.compile(r"\b(sheds?|outbuildings?)\b")),
-    ("house", re.compile(
-        r"\b(house|townhouse|row ?house|home|dwelling|residence|residential|single[- ]family|duplex)\b"
-    )),
-)  # fmt: skip
+    (
+        "house",
+        re.compile(r"\b(house|townhouse|row ?house|home|dwelling|residence|residential|single[- ]family|duplex)\b"),
+    ),
+)
 LEAST_SHARE = 0.1
 """Share of a footprint that must lie on a lot to belong to it."""
 

@@ -31,13 +31,34 @@ DRAIN_ID_NAMES = (
     "fid",
 )
 _UP = (
-    "invert_up", "up_invert", "inv_up", "up_inv", "upstream_invert", "invert_upstream", "us_invert",
-    "usinvert", "invert_in", "inv_in", "upinvert", "up_elev",
-)  # fmt: skip
+    "invert_up",
+    "up_invert",
+    "inv_up",
+    "up_inv",
+    "upstream_invert",
+    "invert_upstream",
+    "us_invert",
+    "usinvert",
+    "invert_in",
+    "inv_in",
+    "upinvert",
+    "up_elev",
+)
 _DOWN = (
-    "invert_down", "down_invert", "inv_down", "down_inv", "dn_inv", "downstream_invert", "invert_downstream",
-    "ds_invert", "dsinvert", "invert_out", "inv_out", "dninvert", "down_elev",
-)  # fmt: skip
+    "invert_down",
+    "down_invert",
+    "inv_down",
+    "down_inv",
+    "dn_inv",
+    "downstream_invert",
+    "invert_downstream",
+    "ds_invert",
+    "dsinvert",
+    "invert_out",
+    "inv_out",
+    "dninvert",
+    "down_elev",
+)
 _SUFFIXES = {"_m": "m", "_us_ft": "us-ft", "_ft": "ft", "": ""}
 
 
@@ -81,11 +102,15 @@ def load_drains(
         found.append(Note("caution", "drains", f"the upper invert lies below the lower one: {climbing}"))
     drains = gpd.GeoDataFrame(
         {
-            "drain_id": np.array(names, dtype=object), "kind": np.array(_kinds(layer, frame), dtype=object),
-            "invert_up_m": up_m, "invert_down_m": down_m, "depth_m": depth_m,
+            "drain_id": np.array(names, dtype=object),
+            "kind": np.array(_kinds(layer, frame), dtype=object),
+            "invert_up_m": up_m,
+            "invert_down_m": down_m,
+            "depth_m": depth_m,
         },
-        geometry=frame.geometry.to_numpy(), crs=crs,
-    )  # fmt: skip
+        geometry=frame.geometry.to_numpy(),
+        crs=crs,
+    )
     return drains, tuple(found)
 
 

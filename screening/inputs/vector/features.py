@@ -91,9 +91,11 @@ def read_features(
         return frame.to_crs(crs), notes
     except ProjError as problem:
         raise InputError(
-            f"The {layer.title} cannot be brought to metres", got=f"{layer.crs.name}: {problem}",
-            expected="a CRS with a known relation to places", mend="reproject it to longitude and latitude first",
-        ) from problem  # fmt: skip
+            f"The {layer.title} cannot be brought to metres",
+            got=f"{layer.crs.name}: {problem}",
+            expected="a CRS with a known relation to places",
+            mend="reproject it to longitude and latitude first",
+        ) from problem
 
 
 def _reprojection_notes(layer: Layer, crs: str) -> list[Note]:

@@ -66,10 +66,11 @@ def named_column(layer: Layer, field: str, *, option: str) -> str:
     found = find_column(layer.fields, (field.lower(),))
     if not found:
         raise InputError(
-            f"The {layer.title} has no column {field!r}", got=field,
+            f"The {layer.title} has no column {field!r}",
+            got=field,
             expected=", ".join(layer.fields) or "no columns",
             mend=f"correct {option}",
-        )  # fmt: skip
+        )
     return found
 
 

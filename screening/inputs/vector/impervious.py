@@ -20,9 +20,14 @@ COVERED_FRAC = 0.5
 
 
 def driveways_from_impervious(
-    spec: str, *, crs: str, bounds: Bounds | None, structures: gpd.GeoDataFrame, roads: gpd.GeoDataFrame,
+    spec: str,
+    *,
+    crs: str,
+    bounds: Bounds | None,
+    structures: gpd.GeoDataFrame,
+    roads: gpd.GeoDataFrame,
     driveways: gpd.GeoDataFrame,
-) -> tuple[gpd.GeoDataFrame, tuple[Note, ...]]:  # fmt: skip
+) -> tuple[gpd.GeoDataFrame, tuple[Note, ...]]:
     """Take the impervious polygons that are likely driveways, beside the driveways that were given.
 
     Parameters
@@ -53,10 +58,14 @@ def driveways_from_impervious(
             touches[np.unique(shapely.STRtree(near).query(shapes, predicate="dwithin", distance=TOUCH_M)[0])] = True
     taken = np.flatnonzero(touches & (_covered_frac(shapes, known) < COVERED_FRAC))
     added = gpd.GeoDataFrame(
-        {"driveway_id": [f"I-{frame.index[i]}" for i in taken], "lot_id": [""] * len(taken),
-         "kind": ["driveway"] * len(taken)},
-        geometry=list(shapes[taken]), crs=crs,
-    )  # fmt: skip
+        {
+            "driveway_id": [f"I-{frame.index[i]}" for i in taken],
+            "lot_id": [""] * len(taken),
+            "kind": ["driveway"] * len(taken),
+        },
+        geometry=list(shapes[taken]),
+        crs=crs,
+    )
     text = (
         f"{len(taken)} of {len(shapes)} impervious polygons taken as driveways: within {TOUCH_M:g} m of a structure or "
         f"street, and under {COVERED_FRAC:.0%} covered by structures, streets and given driveways; patios and walks "

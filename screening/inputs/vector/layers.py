@@ -109,31 +109,38 @@ def open_layer(spec: str | Path, *, subject: str) -> Layer:
             info = pyogrio.read_info(path, layer=name)
     except (DataSourceError, DataLayerError, ValueError) as problem:  # names that are not in UTF-8 among them
         raise InputError(
-            f"The {subject} layer cannot be opened", got=f"{path.name}: {problem}",
+            f"The {subject} layer cannot be opened",
+            got=f"{path.name}: {problem}",
             expected="a vector file that GDAL reads, such as GeoPackage, GeoJSON or Shapefile",
             mend="check the file",
-        ) from problem  # fmt: skip
+        ) from problem
     title = f"{subject} layer {path.name}" + (f"::{name}" if name else "")
     if info["geometry_type"] is None:
         raise InputError(
-            f"The {title} is a table without geometries", expected="polygons, lines or points",
+            f"The {title} is a table without geometries",
+            expected="polygons, lines or points",
             mend="name the layer that has them as PATH::LAYER",
-        )  # fmt: skip
+        )
     if not _is_placed(info["crs"]):
         raise InputError(
             f"The {title} has no coordinate reference system that gives places on the earth",
             got=str(info["crs"] or "none").split('"')[0][:60],
             expected="a CRS in the file or in a .prj beside it",
             mend="assign the CRS it is in with a vector tool, such as `ogr2ogr -a_srs EPSG:CODE OUT IN`",
-        )  # fmt: skip
+        )
     # Dates are of no use here, and one that no calendar has would stop the reading of all else.
     fields = tuple(
         str(field) for field, kind in zip(info["fields"], info["dtypes"], strict=True) if "datetime" not in str(kind)
     )
     return Layer(
-        path, name, str(info["crs"]), fields,
-        int(info["features"]), str(info["geometry_type"]), subject,
-    )  # fmt: skip
+        path=path,
+        name=name,
+        crs_text=str(info["crs"]),
+        fields=fields,
+        n_features=int(info["features"]),
+        geometry_type=str(info["geometry_type"]),
+        subject=subject,
+    )
 
 
 def _is_placed(crs_text: str | None) -> bool:
@@ -153,20 +160,29 @@ def _check_layer_name(path: Path, name: str | None, names: list[str], subject: s
     if name is None and len(names) > 1:
         raise InputError(
             f"The file of the {subject} layer holds several layers and none is named",
-            got=f"{path.name} with {', '.join(names)}", expected="one of them",
+            got=f"{path.name} with {', '.join(names)}",
+            expected="one of them",
             mend=f"write it as {path.name}::{names[0]}",
-        )  # fmt: skip
+        )
     if name is not None and name not in names:
         raise InputError(
-            f"The {subject} file {path.name} has no layer {name!r}", got=name, expected=", ".join(names),
+            f"The {subject} file {path.name} has no layer {name!r}",
+            got=name,
+            expected=", ".join(names),
             mend="correct the name after ::",
-        )  # fmt: skip
+        )
 
 
 def read_layer(
-    spec: str | Path | Layer, *, crs: str, bounds: Bounds | None, want: Kind, subject: str,
-    keep_multi: bool = False, fids: list[int] | None = None,
-) -> tuple[gpd.GeoDataFrame, tuple[Note, ...]]:  # fmt: skip
+    spec: str | Path | Layer,
+    *,
+    crs: str,
+    bounds: Bounds | None,
+    want: Kind,
+    subject: str,
+    keep_multi: bool = False,
+    fids: list[int] | None = None,
+) -> tuple[gpd.GeoDataFrame, tuple[Note, ...]]:
     """Read the features that meet a window.
 
     Parameters
@@ -205,9 +221,11 @@ def read_layer(
     is_whole = bounds is None and fids is None
     if kind_of_type(layer.geometry_type) not in (want, "") or (is_whole and len(frame) and not len(parts)):
         raise InputError(
-            f"The {layer.title} holds no {want}s", got=layer.geometry_type, expected=f"{want}s",
+            f"The {layer.title} holds no {want}s",
+            got=layer.geometry_type,
+            expected=f"{want}s",
             mend=f"give the layer that has them as {want}s",
-        )  # fmt: skip
+        )
     notes += found
     if keep_multi:
         parts = join_parts(parts)

@@ -18,9 +18,10 @@ FARTHEST_M = 10.0
 """Farthest that a sill or an invert lies above or below the ground at its place: common practice. Feet taken for
 metres, or another datum, put them farther off almost everywhere."""
 _LEVELS = (
-    ("doors", "door_id", "sill_elev_m", 0), ("drains", "drain_id", "invert_up_m", 0),
+    ("doors", "door_id", "sill_elev_m", 0),
+    ("drains", "drain_id", "invert_up_m", 0),
     ("drains", "drain_id", "invert_down_m", -1),
-)  # fmt: skip
+)
 
 
 def drop_strange_levels(layers: dict[str, Any], grid: Grid, elev_m: F32) -> tuple[Note, ...]:

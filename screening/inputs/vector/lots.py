@@ -20,10 +20,36 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
 LOT_ID_NAMES = (
-    "lot_id", "lotid", "parcel_id", "parcelid", "parcel_no", "parcelno", "parcelnumb", "parcel_num", "parno",
-    "pid", "apn", "pin", "taxpin", "tax_id", "taxid", "map_lot", "maplot", "maplotunit", "mapblklot",
-    "gis_id", "gisid", "loc_id", "lot_no", "lot", "parcel", "id", "objectid", "gid", "fid",
-)  # fmt: skip
+    "lot_id",
+    "lotid",
+    "parcel_id",
+    "parcelid",
+    "parcel_no",
+    "parcelno",
+    "parcelnumb",
+    "parcel_num",
+    "parno",
+    "pid",
+    "apn",
+    "pin",
+    "taxpin",
+    "tax_id",
+    "taxid",
+    "map_lot",
+    "maplot",
+    "maplotunit",
+    "mapblklot",
+    "gis_id",
+    "gisid",
+    "loc_id",
+    "lot_no",
+    "lot",
+    "parcel",
+    "id",
+    "objectid",
+    "gid",
+    "fid",
+)
 """Usual names of the column of lot ids, the first found wins."""
 _RADIUS_MAX_M = 10_000.0
 _SHARED_FRAC = 0.01
@@ -53,9 +79,11 @@ def choose_lots(request: SiteRequest, grid: Grid) -> tuple[gpd.GeoDataFrame, tup
     """
     if request.lot_ids and request.at is not None:
         raise InputError(
-            "Lots are asked for both by id and by place", got=f"{listed(request.lot_ids)} and a place",
-            expected="one of the two", mend="leave out --lot-id or --at",
-        )  # fmt: skip
+            "Lots are asked for both by id and by place",
+            got=f"{listed(request.lot_ids)} and a place",
+            expected="one of the two",
+            mend="leave out --lot-id or --at",
+        )
     if request.lots is None:
         return _circle(request, grid)
     layer = open_layer(request.lots, subject="lots")
@@ -73,7 +101,7 @@ def choose_lots(request: SiteRequest, grid: Grid) -> tuple[gpd.GeoDataFrame, tup
                 got=f"{layer.title} with {layer.n_features} features in {layer.crs.name}",
                 expected="lots within the extent of the raster",
                 mend="give lots and elevation of the same place, and check that the lots are in the CRS they state",
-            )  # fmt: skip
+            )
     lots, off = _on_raster(lots, grid)
     return lots, (*notes, *found, *off, *_overlap_notes(lots))
 
@@ -166,18 +194,21 @@ def _by_id(
             near = difflib.get_close_matches(lot_id, known, n=5, cutoff=0.5)
             column = f"column {ids.column}" if ids.column else "its position numbers"
             raise InputError(
-                f"There is no lot {lot_id!r} in the {layer.title}", got=lot_id,
+                f"There is no lot {lot_id!r} in the {layer.title}",
+                got=lot_id,
                 expected=f"an id of {column}, " + ("nearest: " + ", ".join(near) if near else f"such as {known[0]}"),
                 mend="correct the id, or name the column of ids with --lot-id-field",
-            )  # fmt: skip
+            )
         fids.update(found)
     lots, notes = _read(layer, ids, grid, fids=sorted(fids))
     lost = sorted({ids.by_fid[fid] for fid in fids} - set(lots["lot_id"]))
     if lost and not len(lots):
         raise InputError(
-            "The lots asked for have no usable polygon", got=listed(lost), expected="polygons",
+            "The lots asked for have no usable polygon",
+            got=listed(lost),
+            expected="polygons",
             mend=f"repair them in the {layer.title}",
-        )  # fmt: skip
+        )
     return lots, notes
 
 
@@ -196,10 +227,11 @@ def _by_place(place: LatLon, layer: Layer, ids: IdTable, grid: Grid) -> tuple[gp
             row = int(np.argmin(distance))
             nearest = f"; the nearest is {near['lot_id'].iloc[row]}, {distance[row]:.1f} m away"
         raise InputError(
-            "No lot holds the place asked for", got=f"latitude {place.lat}, longitude {place.lon}",
+            "No lot holds the place asked for",
+            got=f"latitude {place.lat}, longitude {place.lon}",
             expected=f"a place inside a lot of the {layer.title}{nearest}",
             mend="correct the place, name the lot by its id, or leave out the lots layer to screen a circle",
-        )  # fmt: skip
+        )
     if len(lots) > 1:
         text = f"several lots hold the place ({listed(lots['lot_id'])}): the first in the file was taken"
         notes = (*notes, Note("assumed", "lots", text))
@@ -212,15 +244,18 @@ def _circle(request: SiteRequest, grid: Grid) -> tuple[gpd.GeoDataFrame, tuple[N
 
     if request.at is None:
         raise InputError(
-            "There is nothing to screen", got="no lots layer and no place",
-            expected="lots, or a latitude and longitude", mend="give a lots layer, or a place with --at",
-        )  # fmt: skip
+            "There is nothing to screen",
+            got="no lots layer and no place",
+            expected="lots, or a latitude and longitude",
+            mend="give a lots layer, or a place with --at",
+        )
     if not 0.0 < request.radius_m < _RADIUS_MAX_M:
         raise InputError(
-            "The radius cannot be used", got=f"{request.radius_m:g} m",
+            "The radius cannot be used",
+            got=f"{request.radius_m:g} m",
             expected=f"above 0, below {_RADIUS_MAX_M:,.0f} m",
             mend="correct --radius",
-        )  # fmt: skip
+        )
     x, y = _on_grid(request.at, grid)
     circle = shapely.Point(x, y).buffer(request.radius_m, quad_segs=32)
     lots = gpd.GeoDataFrame({"lot_id": np.array([SITE_ID], dtype=object)}, geometry=[circle], crs=grid.crs)
@@ -237,7 +272,7 @@ def _on_grid(place: LatLon, grid: Grid) -> tuple[float, float]:
             got=f"latitude {place.lat}, longitude {place.lon}" + _distance_text(x, y, grid.bounds),
             expected="a place on the raster",
             mend="correct the place (--at, latitude first), or give a raster that covers it",
-        )  # fmt: skip
+        )
     return x, y
 
 
@@ -276,9 +311,11 @@ def _on_raster(lots: gpd.GeoDataFrame, grid: Grid) -> tuple[gpd.GeoDataFrame, li
     is_on: Any = inside_m2 > 0.0
     if not is_on.any():
         raise InputError(
-            "The lots lie outside the elevation raster", got=f"lots {listed(lots['lot_id'])}",
-            expected="lots within the extent of the raster", mend="give a raster that covers them",
-        )  # fmt: skip
+            "The lots lie outside the elevation raster",
+            got=f"lots {listed(lots['lot_id'])}",
+            expected="lots within the extent of the raster",
+            mend="give a raster that covers them",
+        )
     notes = []
     if not is_on.all():
         text = f"{(~is_on).sum()} lots outside the elevation raster left out ({listed(lots['lot_id'][~is_on])})"

@@ -87,10 +87,11 @@ def _asked(wanted: tuple[str, ...], ids: IdTable, title: str) -> list[int]:
     if unknown:
         near = difflib.get_close_matches(unknown[0], list(ids.by_fid.values()), n=5, cutoff=0.5)
         raise InputError(
-            f"There is no lot {unknown[0]!r} in the {title}", got=listed(unknown),
+            f"There is no lot {unknown[0]!r} in the {title}",
+            got=listed(unknown),
             expected="ids of its lots" + (f", nearest: {', '.join(near)}" if near else ""),
             mend="correct the ids, or name the column of ids with --lot-id-field",
-        )  # fmt: skip
+        )
     shared = {text for text in names if text in set(ids.given.values())}
     return [fid for fid, name in ids.by_fid.items() if ids.given[fid] in shared or name in names]
 

@@ -19,20 +19,35 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
 GROUP_NAMES = (
-    "hsg", "hydgrp", "hydgrpdcd", "hydrolgrp_d", "hydrolgrp", "hydgrp_dcd", "hydrogroup", "hydro_group",
+    "hsg",
+    "hydgrp",
+    "hydgrpdcd",
+    "hydrolgrp_d",
+    "hydrolgrp",
+    "hydgrp_dcd",
+    "hydrogroup",
+    "hydro_group",
     "soil_group",
-)  # fmt: skip
+)
 """Usual names of the column of hydrologic groups."""
 GROUPS = ("A", "B", "C", "D", "A/D", "B/D", "C/D")
 UNKNOWN = "unknown"
 _KSAT_NAMES: dict[str, float] = {
-    "ksat_um_s": MM_H_PER_UM_S, "ksat_mm_h": 1.0, "ksat_in_h": MM_PER_IN, "ksat_r": MM_H_PER_UM_S,
-}  # fmt: skip
+    "ksat_um_s": MM_H_PER_UM_S,
+    "ksat_mm_h": 1.0,
+    "ksat_in_h": MM_PER_IN,
+    "ksat_r": MM_H_PER_UM_S,
+}
 """Columns of saturated conductivity and what makes them mm/h; `ksat_r` is that of the national soil survey, in um/s
 (from memory)."""
 _LENGTHS_M = {
-    "_cm": 0.01, "_m": 1.0, "_mm": 1.0 / MM_PER_M, "_us_ft": M_PER_US_FT, "_ft": M_PER_FT, "_in": MM_PER_IN / MM_PER_M,
-}  # fmt: skip
+    "_cm": 0.01,
+    "_m": 1.0,
+    "_mm": 1.0 / MM_PER_M,
+    "_us_ft": M_PER_US_FT,
+    "_ft": M_PER_FT,
+    "_in": MM_PER_IN / MM_PER_M,
+}
 _WATER_NAMES = {f"water_table_depth{unit}": factor for unit, factor in _LENGTHS_M.items()} | {"wtdepannmin": 0.01}
 _RESTRICTIVE_NAMES = {
     f"{name}_depth{unit}": factor
@@ -92,17 +107,20 @@ def load_soils(
     measured = {
         name: _read(layer.fields, frame, names)
         for name, names in (
-            ("ksat_mm_h", _KSAT_NAMES), ("water_depth_m", _WATER_NAMES), ("restrictive_depth_m", _RESTRICTIVE_NAMES)
+            ("ksat_mm_h", _KSAT_NAMES),
+            ("water_depth_m", _WATER_NAMES),
+            ("restrictive_depth_m", _RESTRICTIVE_NAMES),
         )
-    }  # fmt: skip
+    }
     groups, n_derived = _derive_missing(groups, **{name: values for name, (_, values) in measured.items()})
     key = find_column(layer.fields, ("mukey",))
     keys = [text_of(value) for value in frame[key].tolist()] if key else [""] * len(frame)
     soils = gpd.GeoDataFrame(
         {"mukey": np.array(keys, dtype=object), "hsg": np.array(groups, dtype=object)}
         | {name: values for name, (_, values) in measured.items()},
-        geometry=frame.geometry.to_numpy(), crs=crs,
-    )  # fmt: skip
+        geometry=frame.geometry.to_numpy(),
+        crs=crs,
+    )
     if n_derived:
         used = ", ".join(column for column, _ in measured.values())
         text = f"{n_derived} polygons without a group: taken from {used} by NEH 630 Table 7-1"

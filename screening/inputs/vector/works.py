@@ -53,12 +53,14 @@ def read_works(spec: str | Path, *, crs: str) -> Works:
         notes += layer_notes
     if not items:
         raise InputError(
-            "The file of works holds no work", got=str(Path(str(spec)).name), expected="at least one feature",
+            "The file of works holds no work",
+            got=str(Path(str(spec)).name),
+            expected="at least one feature",
             mend="draw a work and save it again",
-        )  # fmt: skip
+        )
     file = layers[0].path.name
     _check_together(items, file)
-    return Works(crs, tuple(_with_outlet(items, file)), tuple(dict.fromkeys(notes)), file)
+    return Works(crs=crs, items=tuple(_with_outlet(items, file)), notes=tuple(dict.fromkeys(notes)), file=file)
 
 
 def _layers_of(spec: str | Path) -> list[Layer]:
@@ -93,9 +95,11 @@ def _read_layer(layer: Layer, *, crs: str, n_before: int) -> tuple[list[Work], l
     lost = [fids.index(fid) + 1 for fid in fids if fid not in by_fid]
     if lost:
         raise InputError(
-            f"The {layer.title} holds works without a usable place", got=f"features number {listed(lost)}",
-            expected="a point, a line longer than nothing, or an area of 0.5 m² or more", mend="draw them again",
-        )  # fmt: skip
+            f"The {layer.title} holds works without a usable place",
+            got=f"features number {listed(lost)}",
+            expected="a point, a line longer than nothing, or an area of 0.5 m² or more",
+            mend="draw them again",
+        )
     return [by_fid[fid] for fid in fids], notes
 
 
@@ -111,17 +115,24 @@ def _work(layer: Layer, row: dict[str, Any], shape: Kind, place: int, number: in
     kind = kind_of_word(word)
     if kind is None:
         raise _refusal(
-            layer, place, "has no kind" if not word else "is of no kind that is known", got=repr(word) if word else "",
-            expected=f"one of {', '.join(WORK_KINDS)}", mend="write one of these in its property `kind`",
-        )  # fmt: skip
+            layer,
+            place,
+            "has no kind" if not word else "is of no kind that is known",
+            got=repr(word) if word else "",
+            expected=f"one of {', '.join(WORK_KINDS)}",
+            mend="write one of these in its property `kind`",
+        )
     id_column = find_column(layer.fields, WORK_ID_NAMES)
     work_id = (text_of(row[id_column]) if id_column else "") or f"W-{number}"
     called = f"({kind.label.lower()} {work_id})"
     if shape not in kind.shapes:
         raise _refusal(
-            layer, place, f"{called} is drawn as a {shape}", expected=" or ".join(f"a {each}" for each in kind.shapes),
+            layer,
+            place,
+            f"{called} is drawn as a {shape}",
+            expected=" or ".join(f"a {each}" for each in kind.shapes),
             mend="draw it anew, or correct its kind",
-        )  # fmt: skip
+        )
     given = {name: row[name] for name in layer.fields if text_of(row[name]) != ""}
     numbers = _numbers(layer, kind, given, place, called)
     words = _words(layer, kind, given, place, called)
@@ -131,7 +142,7 @@ def _work(layer: Layer, row: dict[str, Any], shape: Kind, place: int, number: in
     unread = [name for name in given if name.lower() not in known]
     if unread:
         notes.append(Note("caution", "works", f"{kind.label.lower()} {work_id}: not read: {listed(unread)}"))
-    return Work(work_id, kind.kind, row["geometry"], numbers, words)
+    return Work(work_id=work_id, kind=kind.kind, geometry=row["geometry"], numbers=numbers, words=words)
 
 
 def _numbers(layer: Layer, kind: WorkKind, given: dict[str, Any], place: int, called: str) -> dict[str, float]:
@@ -149,8 +160,9 @@ def _numbers(layer: Layer, kind: WorkKind, given: dict[str, Any], place: int, ca
             raise _refusal(layer, place, f"{called} gives one number twice", got=", ".join(there), mend="keep one")
         if not there:
             if number.is_needed:
-                raise _refusal(layer, place, f"{called} has no {number.name}", expected=example,
-                               mend=f"add {number.label.lower()}")  # fmt: skip
+                raise _refusal(
+                    layer, place, f"{called} has no {number.name}", expected=example, mend=f"add {number.label.lower()}"
+                )
             continue
         numbers[number.key] = _value(layer, number, there[0], given[there[0]], place, called)
     return numbers
@@ -165,9 +177,13 @@ def _value(layer: Layer, number: WorkNumber, name: str, raw: Any, place: int, ca
     # A hair of room, so that a limit stated in feet is not missed by rounding.
     if not -1e-9 * abs(number.low) <= value - number.low <= (number.high - number.low) * (1 + 1e-9):
         raise _refusal(
-            layer, place, f"{called} has a {name} that cannot be", got=f"{raw} ({value:g} {number.unit})",
-            expected=f"{number.low:g} to {number.high:g} {number.unit}", mend="check the number and its unit",
-        )  # fmt: skip
+            layer,
+            place,
+            f"{called} has a {name} that cannot be",
+            got=f"{raw} ({value:g} {number.unit})",
+            expected=f"{number.low:g} to {number.high:g} {number.unit}",
+            mend="check the number and its unit",
+        )
     return value
 
 
@@ -178,8 +194,14 @@ def _words(layer: Layer, kind: WorkKind, given: dict[str, Any], place: int, call
             continue
         text = words[name].lower()
         if text not in (*_YES, *_NO):
-            raise _refusal(layer, place, f"{called} has a {name} that is neither yes nor no", got=repr(words[name]),
-                           expected="yes or no", mend="write one of them, or leave it out")  # fmt: skip
+            raise _refusal(
+                layer,
+                place,
+                f"{called} has a {name} that is neither yes nor no",
+                got=repr(words[name]),
+                expected="yes or no",
+                mend="write one of them, or leave it out",
+            )
         words[name] = "yes" if text in _YES else "no"
     return words
 
@@ -193,31 +215,36 @@ def _check_together(items: list[Work], file: str) -> None:
     repeated = sorted({each for each in ids if ids.count(each) > 1})
     if repeated:
         raise InputError(
-            f"Works of {file} share an id", got=listed(repeated), expected="one id a work",
+            f"Works of {file} share an id",
+            got=listed(repeated),
+            expected="one id a work",
             mend="give each its own, or none",
-        )  # fmt: skip
+        )
     for work in items:
         to = work.word("to")
         target = next((other for other in items if other.work_id == to), None)
         if to and to.lower() != OFF and (target is None or target.kind not in ("outlet", "storage")):
             places = [other.work_id for other in items if other.kind in ("outlet", "storage")]
             raise InputError(
-                f"The {work.name} of {file} leads to something that is not among the works", got=repr(to),
+                f"The {work.name} of {file} leads to something that is not among the works",
+                got=repr(to),
                 expected=" or ".join([repr(OFF), *map(repr, places)]),
                 mend="draw an outlet or a storage with that id, or write `off` where the water is taken away",
-            )  # fmt: skip
+            )
     for work in items:
         has_elev, has_slope = "elev_m" in work.numbers, "slope_pct" in work.numbers
         if work.kind == "regrade" and not has_elev and not has_slope:
             raise InputError(
                 f"The {work.name} of {file} says neither a level nor a slope",
-                expected="elev_m (or elev_ft), or slope_pct with falls_toward_deg, or both", mend="add them",
-            )  # fmt: skip
+                expected="elev_m (or elev_ft), or slope_pct with falls_toward_deg, or both",
+                mend="add them",
+            )
         if work.kind == "regrade" and work.number("slope_pct") > 0 and "falls_toward_deg" not in work.numbers:
             raise InputError(
                 f"The {work.name} of {file} has a slope and does not say which way it falls",
-                expected="falls_toward_deg, 0 = north, 90 = east", mend="add it",
-            )  # fmt: skip
+                expected="falls_toward_deg, 0 = north, 90 = east",
+                mend="add it",
+            )
 
 
 def _with_outlet(items: list[Work], file: str) -> list[Work]:
@@ -232,9 +259,21 @@ def _with_outlet(items: list[Work], file: str) -> list[Work]:
                     got=f"{len(ends)} outlets and storages among the works",
                     expected="`to`: the id of an outlet or a storage, or `off` where the water is taken away",
                     mend="add `to` to it",
-                )  # fmt: skip
-            work = Work(work.work_id, work.kind, work.geometry, work.numbers, {**work.words, "to": ends[0].work_id})
+                )
+            work = Work(
+                work_id=work.work_id,
+                kind=work.kind,
+                geometry=work.geometry,
+                numbers=work.numbers,
+                words={**work.words, "to": ends[0].work_id},
+            )
         elif work.word("to").lower() == OFF:
-            work = Work(work.work_id, work.kind, work.geometry, work.numbers, {**work.words, "to": OFF})
+            work = Work(
+                work_id=work.work_id,
+                kind=work.kind,
+                geometry=work.geometry,
+                numbers=work.numbers,
+                words={**work.words, "to": OFF},
+            )
         joined.append(work)
     return joined

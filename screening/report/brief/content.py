@@ -48,7 +48,7 @@ class KeyNumber:
     note: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Brief:
     """One lot on one or two pages; all texts are plain and short."""
 
@@ -69,9 +69,13 @@ class Brief:
 
 
 def make_briefs(
-    result: BlockResult, lot_ids: Sequence[str], *, units: UnitSystem = "metric", title: str = "",
+    result: BlockResult,
+    lot_ids: Sequence[str],
+    *,
+    units: UnitSystem = "metric",
+    title: str = "",
     provenance: Mapping[str, Any] | None = None,
-) -> list[Brief]:  # fmt: skip
+) -> list[Brief]:
     """Put together the briefs of some lots.
 
     Parameters
@@ -97,9 +101,13 @@ def make_briefs(
 
 
 def _brief(
-    result: BlockResult, lot: Any, visit: list[dict[str, Any]], units: UnitSystem, title: str,
+    result: BlockResult,
+    lot: Any,
+    visit: list[dict[str, Any]],
+    units: UnitSystem,
+    title: str,
     provenance: Mapping[str, Any],
-) -> Brief:  # fmt: skip
+) -> Brief:
     lot_id = str(lot["lot_id"])
     name = clean(lot_id, _NAME_CHARS)
     lead = _line(lot["main_finding"])
@@ -109,20 +117,20 @@ def _brief(
         for storage_id, caution in site_cautions_of(result, lot_id)
     ]
     return Brief(
-        name,
-        own_title if own_title and name.casefold() not in own_title.casefold() else "",
-        lead,
-        _line(rain_words(result.storm.rain, units)),
-        _key_numbers(result, lot, units),
-        _found_lines(result, lot_id, units),
-        draw_lot(result, lot_id, units, caption=lead),
-        tuple(_line(text) for text in measure_words(result, lot, units)),
-        tuple(_on_site(visit, units)),
-        _first(cautions, _MAX_CAUTIONS, "visit_sheet.html"),
-        CAUTIONS,
-        tuple(_input_rows(result, provenance, units)),
-        _note_lines(result),
-        units,
+        lot_id=name,
+        title=own_title if own_title and name.casefold() not in own_title.casefold() else "",
+        lead=lead,
+        rain=_line(rain_words(result.storm.rain, units)),
+        numbers=_key_numbers(result, lot, units),
+        found=_found_lines(result, lot_id, units),
+        picture=draw_lot(result, lot_id, units, caption=lead),
+        measures=tuple(_line(text) for text in measure_words(result, lot, units)),
+        on_site=tuple(_on_site(visit, units)),
+        site_cautions=_first(cautions, _MAX_CAUTIONS, "visit_sheet.html"),
+        cautions=CAUTIONS,
+        inputs=tuple(_input_rows(result, provenance, units)),
+        notes=_note_lines(result),
+        units=units,
     )
 
 
@@ -159,11 +167,17 @@ def _wall_number(result: BlockResult, lot: Any, units: UnitSystem) -> KeyNumber:
         if row["wetting_rain_mm"] > 0:
             returns = f", which comes {row['wetting_returns']}" if row["wetting_returns"] else ""
             note += f"; {format_value(row['wetting_rain_mm'], 'mm', units)} of rain wets them{returns}"
-        return KeyNumber(format_value(row["pond_depth_full_m"], "m", units),
-                         f"of water stands against {walls} when a low spot is full", clean(note, 160))  # fmt: skip
+        return KeyNumber(
+            format_value(row["pond_depth_full_m"], "m", units),
+            f"of water stands against {walls} when a low spot is full",
+            clean(note, 160),
+        )
     runoff = format_value(row["runoff_arriving_m3"], "m3", units)
-    return KeyNumber(format_value(row["contributing_area_m2"], "m2", units), f"of ground drains to {walls}",
-                     f"{runoff} of water in this storm")  # fmt: skip
+    return KeyNumber(
+        format_value(row["contributing_area_m2"], "m2", units),
+        f"of ground drains to {walls}",
+        f"{runoff} of water in this storm",
+    )
 
 
 def _storage_number(result: BlockResult, lot: Any, units: UnitSystem) -> KeyNumber:
@@ -179,8 +193,9 @@ def _storage_number(result: BlockResult, lot: Any, units: UnitSystem) -> KeyNumb
     status = clean(lot["infiltration_status"], 40)
     if status == "not assessed":
         return KeyNumber("not assessed", "ground that may take water back", clean(lot["infiltration_why"], 160))
-    return KeyNumber(area, "of ground on the lot passes the rules for infiltration",
-                     clean(lot["infiltration_why"], 160))  # fmt: skip
+    return KeyNumber(
+        area, "of ground on the lot passes the rules for infiltration", clean(lot["infiltration_why"], 160)
+    )
 
 
 def _found_lines(result: BlockResult, lot_id: str, units: UnitSystem) -> tuple[str, ...]:
@@ -196,8 +211,10 @@ def _found_lines(result: BlockResult, lot_id: str, units: UnitSystem) -> tuple[s
     unknown = sum(v.lot_id == lot_id and v.outcome == "not assessed" for v in result.verdicts)
     lines = list(_first(lines or ["Nothing was flagged on this lot."], _MAX_FOUND, "result.json"))
     if unknown:
-        lines.append(f"Not assessed, for lack of data or of accuracy: {unknown} "
-                     f"{'check' if unknown == 1 else 'checks'}. Unknown is never a pass.")  # fmt: skip
+        lines.append(
+            f"Not assessed, for lack of data or of accuracy: {unknown} "
+            f"{'check' if unknown == 1 else 'checks'}. Unknown is never a pass."
+        )
     return tuple(lines)
 
 
@@ -260,13 +277,20 @@ def _input_rows(result: BlockResult, provenance: Mapping[str, Any], units: UnitS
     return [
         *((_line(name), _line(value)) for name, value in data_rows(result, told, units) if name != "Thresholds"),
         *([("Files", clean(named, 700))] if named else []),
-        ("Accuracy of heights", f"one height within {one}, the difference of two within {two}, at the 95 % level (RMSE "
-         f"{format_value(rmse, 'm', units)}, {source})"),
-        ("Confidence", f"each finding repeated in {n} realisations of that error" if n else
-         "not assessed: findings were not repeated under elevation error (--realisations)"),
+        (
+            "Accuracy of heights",
+            f"one height within {one}, the difference of two within {two}, at the 95 % level (RMSE "
+            f"{format_value(rmse, 'm', units)}, {source})",
+        ),
+        (
+            "Confidence",
+            f"each finding repeated in {n} realisations of that error"
+            if n
+            else "not assessed: findings were not repeated under elevation error (--realisations)",
+        ),
         ("Thresholds", f"{_line(profile_words(result.criteria))}; all of them in used_criteria.toml"),
         *dates,
-    ]  # fmt: skip
+    ]
 
 
 def _note_lines(result: BlockResult) -> tuple[str, ...]:

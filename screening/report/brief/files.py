@@ -43,16 +43,22 @@ def brief_lots(result: BlockResult, asked: Sequence[str] | None) -> list[str]:
     if unknown:
         shown = ", ".join(every[:8]) + (", ..." if len(every) > 8 else "")
         raise InputError(
-            "A brief was asked for of a lot that was not screened", got=", ".join(unknown),
-            expected=f"one of {shown}, or all, or none", mend="correct --brief",
-        )  # fmt: skip
+            "A brief was asked for of a lot that was not screened",
+            got=", ".join(unknown),
+            expected=f"one of {shown}, or all, or none",
+            mend="correct --brief",
+        )
     return [lot_id for lot_id in every if lot_id in set(asked)]
 
 
 def brief_writers(
-    result: BlockResult, asked: Sequence[str] | None, *, units: UnitSystem = "metric", title: str = "",
+    result: BlockResult,
+    asked: Sequence[str] | None,
+    *,
+    units: UnitSystem = "metric",
+    title: str = "",
     provenance: Mapping[str, Any] | None = None,
-) -> dict[str, tuple[str, Callable[[Path], None]]]:  # fmt: skip
+) -> dict[str, tuple[str, Callable[[Path], None]]]:
     """Give file name and writer of each brief, HTML and PDF, by `brief_` and the name of the lot.
 
     Raises

@@ -23,13 +23,13 @@ _RATIO_MIN, _RATIO_MAX = 0.45, 0.62
 """Least and largest height of the picture as a share of its width, so that it leaves room on a page."""
 _MAX_NAME_CHARS = 14
 """Of a name in the picture."""
-_LOT = Style(styles.INK, 4.0)
-_DRAIN = Style("#245c2a", 7.0, shape="line")
-_OTHER_LOT = Style("#5f6a70", 1.6, dash="8 5")
+_LOT = Style(color=styles.INK, weight=4.0)
+_DRAIN = Style(color="#245c2a", weight=7.0, shape="line")
+_OTHER_LOT = Style(color="#5f6a70", weight=1.6, dash="8 5")
 _WATER_OPACITY = 0.82
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LotPicture:
     """A picture as JPEG, what it shows in words, and its legend."""
 
@@ -72,7 +72,13 @@ def draw_lot(result: BlockResult, lot_id: str, units: UnitSystem = "metric", *, 
     length_m, words = _scale(canvas, units)
     canvas.scale_bar(length_m, words)
     canvas.north_arrow(_north_deg(result, own))
-    return LotPicture(canvas.jpeg(), canvas.width_px, canvas.height_px, _alt(lot_id, caption), _legend(result, canvas))
+    return LotPicture(
+        jpeg=canvas.jpeg(),
+        width_px=canvas.width_px,
+        height_px=canvas.height_px,
+        alt=_alt(lot_id, caption),
+        legend=_legend(result, canvas),
+    )
 
 
 def _view(bounds: Bounds) -> Bounds:
@@ -103,9 +109,11 @@ def _draw_ground(canvas: Canvas, result: BlockResult, units: UnitSystem) -> None
         return
     seen = np.s_[first_row:last_row, first_col:last_col]
     place = (
-        grid.west_m + first_col * grid.cell_m, grid.north_m - last_row * grid.cell_m,
-        grid.west_m + last_col * grid.cell_m, grid.north_m - first_row * grid.cell_m,
-    )  # fmt: skip
+        grid.west_m + first_col * grid.cell_m,
+        grid.north_m - last_row * grid.cell_m,
+        grid.west_m + last_col * grid.cell_m,
+        grid.north_m - first_row * grid.cell_m,
+    )
     light = shade_relief(ground[seen], grid.cell_m, exaggeration=exaggeration_of(ground[seen], grid.cell_m))
     known = np.isfinite(light)
     # Paler than on the page: words and lines lie on it.
@@ -198,7 +206,10 @@ def _legend(result: BlockResult, canvas: Canvas) -> tuple[LegendKey, ...]:
         LegendKey(_LOT, "this lot"),
         *(LegendKey(styles.EXPOSURE_STYLES[name], styles.EXPOSURE_WORDS[name]) for name in ("ponding", "run-on")),
         LegendKey(styles.DRIVEWAY_STYLES["most"], "driveway that sheds to a wall"),
-        LegendKey(Style("#333333", 1.0, styles.DEPTH_COLORS[2], 1.0), "water left standing by this storm"),
+        LegendKey(
+            Style(color="#333333", weight=1.0, fill=styles.DEPTH_COLORS[2], fill_opacity=1.0),
+            "water left standing by this storm",
+        ),
         LegendKey(styles.FLOW_STYLES["large"], "flow path"),
     ]
     words = {"candidate": "candidate ground for infiltration", "soil not assessed": "such ground, soil not assessed"}

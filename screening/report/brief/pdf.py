@@ -187,9 +187,17 @@ class _Sheet:
         pdf._out("EMC")
 
     def _text(
-        self, text: str, *, kind: str = "P", size_pt: float = _BODY_PT, bold: bool = False,
-        color: tuple[int, int, int] = _INK, left_mm: float = 0.0, wide_mm: float | None = None, moves: bool = True,
-    ) -> float:  # fmt: skip
+        self,
+        text: str,
+        *,
+        kind: str = "P",
+        size_pt: float = _BODY_PT,
+        bold: bool = False,
+        color: tuple[int, int, int] = _INK,
+        left_mm: float = 0.0,
+        wide_mm: float | None = None,
+        moves: bool = True,
+    ) -> float:
         """Write a paragraph at a place on the line and give its height."""
         pdf, top, size_pt = self._pdf, self._pdf.y, size_pt * self._scale
         pdf.set_font(_FONT, "B" if bold else "", size_pt)
@@ -217,8 +225,11 @@ class _Sheet:
         self._text(above, color=_GREY)
         self._text(f"Water on lot {brief.lot_id}", kind="H1", size_pt=15.0, bold=True)
         self._text(f"{brief.lead}.", size_pt=10.5)
-        self._text(f"Rain: {brief.rain}. Handed over by ____________________ to ____________________ on ____________",
-                   color=_GREY, size_pt=7.4)  # fmt: skip
+        self._text(
+            f"Rain: {brief.rain}. Handed over by ____________________ to ____________________ on ____________",
+            color=_GREY,
+            size_pt=7.4,
+        )
         self._pdf.ln(1.5)
 
     def numbers(self, brief: Brief) -> None:
@@ -230,12 +241,14 @@ class _Sheet:
             left = place * (wide + gap) + 2.0
             pdf.set_y(top + 2.2)
             for text, size_pt, bold, color in (
-                (number.value, 14.0, True, _INK), (number.label, _BODY_PT, False, _INK),
+                (number.value, 14.0, True, _INK),
+                (number.label, _BODY_PT, False, _INK),
                 (number.note, _SMALL_PT, False, _GREY),
-            ):  # fmt: skip
+            ):
                 if text:
-                    height = self._text(text, size_pt=size_pt, bold=bold, color=color, left_mm=left,
-                                        wide_mm=wide - 4.0, moves=False)  # fmt: skip
+                    height = self._text(
+                        text, size_pt=size_pt, bold=bold, color=color, left_mm=left, wide_mm=wide - 4.0, moves=False
+                    )
                     pdf.set_y(pdf.y + height)
             tallest = max(tallest, pdf.y - top)
         pdf.set_draw_color(119, 119, 119)

@@ -150,15 +150,23 @@ class Canvas:
                 tail, tip = run.interpolate(due - size), run.interpolate(due + size)
                 way = np.array([tip.x - tail.x, tip.y - tail.y]) / max(tail.distance(tip), 1e-9)
                 at, side = np.array([run.interpolate(due).x, run.interpolate(due).y]), np.array([-way[1], way[0]])
-                head = [at + way * size, at - way * size * 0.8 + side * size * 0.75, at - way * size * 0.3,
-                        at - way * size * 0.8 - side * size * 0.75]  # fmt: skip
+                head = [
+                    at + way * size,
+                    at - way * size * 0.8 + side * size * 0.75,
+                    at - way * size * 0.3,
+                    at - way * size * 0.8 - side * size * 0.75,
+                ]
                 self._draw().polygon([tuple(corner) for corner in head], fill=rgb(style.color), outline=(255, 255, 255))
 
     def dot(self, place: Any, style: Style, *, radius_px: float = 6.0) -> None:
         """Draw a point as a disc."""
         (x, y), reach = self._pixels([(place.x, place.y)])[0], radius_px * _OVERSAMPLE
-        self._draw().ellipse((x - reach, y - reach, x + reach, y + reach), fill=rgb(style.fill),
-                             outline=rgb(style.color), width=2 * _OVERSAMPLE)  # fmt: skip
+        self._draw().ellipse(
+            (x - reach, y - reach, x + reach, y + reach),
+            fill=rgb(style.fill),
+            outline=rgb(style.color),
+            width=2 * _OVERSAMPLE,
+        )
 
     def words(self, text: str, place: Any, *, size_px: int = 15, is_bold: bool = False) -> None:
         """Write words on a white edge, in the middle of a place and inside of the picture."""
@@ -190,8 +198,12 @@ class Canvas:
         way = np.array([math.sin(turn), -math.cos(turn)])
         side = np.array([-way[1], way[0]])
         middle = np.array([x, y])
-        head = [middle + way * reach, middle - way * reach * 0.8 + side * reach * 0.55, middle - way * reach * 0.4,
-                middle - way * reach * 0.8 - side * reach * 0.55]  # fmt: skip
+        head = [
+            middle + way * reach,
+            middle - way * reach * 0.8 + side * reach * 0.55,
+            middle - way * reach * 0.4,
+            middle - way * reach * 0.8 - side * reach * 0.55,
+        ]
         self._draw().polygon([tuple(corner) for corner in head], fill=(26, 26, 26))
         font = _font(16 * _OVERSAMPLE, is_bold=True)
         self._draw().text((x, y + 20 * _OVERSAMPLE), "N", font=font, fill=(26, 26, 26), anchor="mt")

@@ -42,9 +42,11 @@ def only_driveways(result: BlockResult, driveway_ids: Sequence[str]) -> BlockRes
     missing = [name for name in driveway_ids if name not in known]
     if missing:
         raise InputError(
-            "No such driveway on the lots", got=", ".join(missing), expected=", ".join(known[:20]),
+            "No such driveway on the lots",
+            got=", ".join(missing),
+            expected=", ".join(known[:20]),
             mend="name one of these with --driveway-id",
-        )  # fmt: skip
+        )
     wanted = set(driveway_ids or known)
 
     def own(table: Any) -> Any:
@@ -56,10 +58,16 @@ def only_driveways(result: BlockResult, driveway_ids: Sequence[str]) -> BlockRes
 
 
 def write_driveway_outputs(
-    result: BlockResult, out_dir: Path, site: DrainSite, *, units: UnitSystem = "metric", title: str = "",
-    provenance: Mapping[str, Any] | None = None, basemap_url: str | None = None,
+    result: BlockResult,
+    out_dir: Path,
+    site: DrainSite,
+    *,
+    units: UnitSystem = "metric",
+    title: str = "",
+    provenance: Mapping[str, Any] | None = None,
+    basemap_url: str | None = None,
     basemap_attribution: str | None = None,
-) -> dict[str, Path]:  # fmt: skip
+) -> dict[str, Path]:
     """Write the study of some driveways.
 
     Parameters
@@ -92,9 +100,15 @@ def write_driveway_outputs(
 
     def write_map(path: Path) -> None:
         page = build_map(
-            result, units=units, title=title, provenance=provenance, basemap_url=basemap_url,
-            basemap_attribution=basemap_attribution, more_cautions=cautions, focus="driveways",
-        )  # fmt: skip
+            result,
+            units=units,
+            title=title,
+            provenance=provenance,
+            basemap_url=basemap_url,
+            basemap_attribution=basemap_attribution,
+            more_cautions=cautions,
+            focus="driveways",
+        )
         path.write_text(page, encoding="utf-8", newline="\n")
 
     def write_criteria(path: Path) -> None:

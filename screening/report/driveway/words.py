@@ -23,9 +23,7 @@ _COLUMNS = {column.name: column for column in DRIVEWAY_COLUMNS}
 _OUTCOMES = {"passed": "holds", "failed": "does not hold", "not assessed": "not assessed"}
 
 
-def describe_driveways(
-    result: BlockResult, site: DrainSite, *, units: UnitSystem = "metric", title: str = ""
-) -> str:  # fmt: skip
+def describe_driveways(result: BlockResult, site: DrainSite, *, units: UnitSystem = "metric", title: str = "") -> str:
     """Say in a few lines where driveways shed their water and how much reaches a garage.
 
     Parameters

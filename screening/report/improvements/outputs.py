@@ -28,9 +28,14 @@ _SHAPES = {"Point": "works_points", "LineString": "works_lines", "Polygon": "wor
 
 
 def write_works_outputs(
-    trial: Trial, folder: Path, *, units: UnitSystem = "metric", title: str = "",
-    provenance: Mapping[str, Any] | None = None, **options: Any,
-) -> dict[str, Path]:  # fmt: skip
+    trial: Trial,
+    folder: Path,
+    *,
+    units: UnitSystem = "metric",
+    title: str = "",
+    provenance: Mapping[str, Any] | None = None,
+    **options: Any,
+) -> dict[str, Path]:
     """Write the comparison to a folder, and all files of the site before and after to `before` and `after` in it.
 
     Parameters
@@ -113,11 +118,14 @@ def _write_json(trial: Trial, path: Path, provenance: Mapping[str, Any], units: 
     comparison = trial.comparison
     given = [
         {
-            "work_id": work.work_id, "kind": work.kind, "numbers": dict(work.numbers), "words": dict(work.words),
+            "work_id": work.work_id,
+            "kind": work.kind,
+            "numbers": dict(work.numbers),
+            "words": dict(work.words),
             "wkt": work.geometry.wkt,
         }
         for work in trial.works.items
-    ]  # fmt: skip
+    ]
     document = {
         "findings": [{"mark": mark, "words": words} for mark, words in change_findings(trial, units)],
         "given": given,

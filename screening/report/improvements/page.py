@@ -64,15 +64,17 @@ def build_works_page(trial: Trial, *, units: UnitSystem = "metric", title: str =
         styles=[Markup(asset_text(name)) for name in styles],
         scripts=[Markup(asset_text(name)) for name in ("leaflet/leaflet.js", "works_page.js")],
         findings=change_findings(trial, units),
-        works=[(clip_text(work.name, 60), number_words(work, units), _taken(trial, work, units))
-               for work in trial.works.items],
+        works=[
+            (clip_text(work.name, 60), number_words(work, units), _taken(trial, work, units))
+            for work in trial.works.items
+        ],
         rows=_rows(trial, units),
         lots=_lots(trial, units),
         checks=_checks(trial, units),
         notes=_notes(trial),
         cautions=works_cautions(),
         payload=Markup(json_for_script(_payload(trial, units))),
-    )  # fmt: skip
+    )
 
 
 def number_words(work: Work, units: UnitSystem) -> str:
@@ -219,10 +221,16 @@ def _lot_shapes(trial: Trial) -> list[dict[str, Any]]:
 def _work_shapes(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]:
     shapes = _degrees(trial.comparison.works)
     return [
-        {"id": clip_text(work.work_id, 60), "kind": work.kind.replace("_", " "), "g": shape,
-         "words": number_words(work, units), "to": work.word("to"), "taken": _taken(trial, work, units)}
+        {
+            "id": clip_text(work.work_id, 60),
+            "kind": work.kind.replace("_", " "),
+            "g": shape,
+            "words": number_words(work, units),
+            "to": work.word("to"),
+            "taken": _taken(trial, work, units),
+        }
         for work, shape in zip(trial.works.items, shapes, strict=True)
-    ]  # fmt: skip
+    ]
 
 
 def _popup_words(trial: Trial, units: UnitSystem) -> dict[str, list[str]]:

@@ -18,7 +18,7 @@ from screening.report.findings import (
     rain_words,
     sort_notes,
     subject_words,
-)  # fmt: skip
+)
 from screening.report.map import text as page_text
 from screening.report.map.layers import Outlines, PageLayer
 from screening.schema.columns import TABLES
@@ -33,7 +33,7 @@ _MAP_UNITS = ("m", "m2", "pct")
 """Units in which the page's own tools answer."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PageContent:
     """The page in one unit system.
 

@@ -19,9 +19,18 @@ _OFFERED: dict[UnitSystem, dict[Quantity, tuple[str, ...]]] = {
 }
 """Units that the form offers; those of other quantities are the same in both."""
 _SYMBOLS = {
-    "_m": "m", "_cm": "cm", "_ft": "ft", "_in": "in", "_m3": "m³", "_l": "L", "_ft3": "cu ft", "_gal": "gal",
-    "_pct": "%", "_deg": "°", "_frac": "0 to 1",
-}  # fmt: skip
+    "_m": "m",
+    "_cm": "cm",
+    "_ft": "ft",
+    "_in": "in",
+    "_m3": "m³",
+    "_l": "L",
+    "_ft3": "cu ft",
+    "_gal": "gal",
+    "_pct": "%",
+    "_deg": "°",
+    "_frac": "0 to 1",
+}
 _SHARE = ("_pct",)
 _CHOICES: dict[str, tuple[str, tuple[str, ...]]] = {
     "use": ("Heaviest that comes onto it", tuple(CLASS_FOR_USE)),
@@ -31,7 +40,7 @@ _CHOICES: dict[str, tuple[str, tuple[str, ...]]] = {
 }
 
 
-_DRIVEWAY = WorkKind("driveway", "Driveway, to study", ("polygon",))
+_DRIVEWAY = WorkKind(kind="driveway", label="Driveway, to study", shapes=("polygon",))
 
 
 class DrawScript(JSCSSMixin):
@@ -70,19 +79,19 @@ def _kind(kind: WorkKind, units: UnitSystem) -> dict[str, Any]:
                 "label": number.label,
                 "is_needed": number.is_needed,
                 # Property name and the unit behind the box, the first offered first.
-                "names": [
-                    [number.name + ending, _SYMBOLS[ending]] for ending in _endings(number.quantity, units)
-                ],
+                "names": [[number.name + ending, _SYMBOLS[ending]] for ending in _endings(number.quantity, units)],
                 "limits": {
-                    number.name + ending: [number.low / UNITS[number.quantity][ending],
-                                           number.high / UNITS[number.quantity][ending]]
+                    number.name + ending: [
+                        number.low / UNITS[number.quantity][ending],
+                        number.high / UNITS[number.quantity][ending],
+                    ]
                     for ending in _endings(number.quantity, units)
                 },
             }
             for number in kind.numbers
         ],
         "choices": [[name, *_CHOICES[name]] for name in kind.words if name in _CHOICES],
-    }  # fmt: skip
+    }
 
 
 def _endings(quantity: Quantity, units: UnitSystem) -> tuple[str, ...]:

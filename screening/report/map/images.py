@@ -26,7 +26,7 @@ PageBounds = tuple[tuple[float, float], tuple[float, float]]
 """South-west and north-east corner, latitude before longitude [deg]."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PageImage:
     """A picture as a data address, with its place."""
 
@@ -76,14 +76,23 @@ def warp_to_page(values: NDArray[np.float32], grid: Grid, *, is_smooth: bool) ->
     wide, high = picture_shape(east - west, north - south, max(grid.shape))
     place = Affine((east - west) / wide, 0.0, west, 0.0, (south - north) / high, north)
     shrinks = max(wide, high) < max(grid.shape)
-    method = (Resampling.average if shrinks else Resampling.cubic) if is_smooth else (
-        Resampling.max if shrinks else Resampling.nearest
-    )  # fmt: skip
+    method = (
+        (Resampling.average if shrinks else Resampling.cubic)
+        if is_smooth
+        else (Resampling.max if shrinks else Resampling.nearest)
+    )
     out = np.full((high, wide), np.nan, dtype=np.float32)
     reproject(
-        np.ascontiguousarray(values, dtype=np.float32), out, src_transform=grid.transform, src_crs=grid.crs,
-        src_nodata=np.nan, dst_transform=place, dst_crs=_PAGE_CRS, dst_nodata=np.nan, resampling=method,
-    )  # fmt: skip
+        np.ascontiguousarray(values, dtype=np.float32),
+        out,
+        src_transform=grid.transform,
+        src_crs=grid.crs,
+        src_nodata=np.nan,
+        dst_transform=place,
+        dst_crs=_PAGE_CRS,
+        dst_nodata=np.nan,
+        resampling=method,
+    )
     lon, lat = degrees_of(_PAGE_CRS).transform([west, east], [south, north])
     return out, ((round(lat[0], 7), round(lon[0], 7)), (round(lat[1], 7), round(lon[1], 7)))
 
@@ -180,4 +189,4 @@ def _as_page_image(picture: Any, bounds: PageBounds, kind: str, **options: Any) 
     buffer = io.BytesIO()
     picture.save(buffer, format=kind, **options)
     url = f"data:image/{kind};base64,{base64.b64encode(buffer.getvalue()).decode('ascii')}"
-    return PageImage(url, bounds, picture.width, picture.height)
+    return PageImage(url=url, bounds=bounds, width_px=picture.width, height_px=picture.height)

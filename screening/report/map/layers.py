@@ -27,7 +27,7 @@ _ON_A_LOT = ("structures", "driveways", "low_spots", "infiltration_zones", "cont
 _AT_A_STRUCTURE = ("structure_sides", "wall_arrivals", "doors")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LayerKind:
     """What a layer is, before it has features.
 

@@ -11,9 +11,16 @@ from screening.schema.columns import SUMMARY_COLUMNS
 from screening.units import UnitSystem
 
 _FIELDS = (
-    "visit_rank", "lot_id", "main_finding", "n_flags", "n_not_assessed", "exposure", "run_on_m3",
-    "low_spot_depth_max_m", "infiltration_status",
-)  # fmt: skip
+    "visit_rank",
+    "lot_id",
+    "main_finding",
+    "n_flags",
+    "n_not_assessed",
+    "exposure",
+    "run_on_m3",
+    "low_spot_depth_max_m",
+    "infiltration_status",
+)
 _MAX_ROWS = 30
 _MAX_CELL_CHARS = 160
 

@@ -41,9 +41,23 @@ _DROPPED = frozenset(
     }
 )
 PAGE_PARTS = (
-    "words", "ground", "water", "profile", "layers", "arrows", "switches", "storms", "details", "tools", "answers",
-    "table", "filter", "print", "draw", "start",
-)  # fmt: skip
+    "words",
+    "ground",
+    "water",
+    "profile",
+    "layers",
+    "arrows",
+    "switches",
+    "storms",
+    "details",
+    "tools",
+    "answers",
+    "table",
+    "filter",
+    "print",
+    "draw",
+    "start",
+)
 """Scripts of the page, in the order in which they are put into one closure."""
 _CSP = (
     "default-src 'none'; connect-src 'none'; img-src {images}; style-src 'unsafe-inline'; "
@@ -84,8 +98,9 @@ class PageScript(JSCSSMixin):
 
     _template = Template("{% macro script(this, kwargs) %}screeningPage({{ this._parent.get_name() }});{% endmacro %}")
     default_css = [  # noqa: RUF012  (folium's own form)
-        ("screening_page_css", "page.css"), ("screening_filter_css", "filter.css"),
-    ]  # fmt: skip
+        ("screening_page_css", "page.css"),
+        ("screening_filter_css", "filter.css"),
+    ]
 
 
 class OfflineFigure(Figure):
@@ -145,9 +160,11 @@ def _inline(name: str, child: Element) -> str:
             return ""
         if name not in _KEPT:
             raise OutputError(
-                "The map asks for a script or style that is not kept with the toolkit", got=name,
-                expected=", ".join(sorted(_KEPT)), mend="keep its text under report/assets, or do without it",
-            )  # fmt: skip
+                "The map asks for a script or style that is not kept with the toolkit",
+                got=name,
+                expected=", ".join(sorted(_KEPT)),
+                mend="keep its text under report/assets, or do without it",
+            )
         tag = "style" if isinstance(child, CssLink) else "script"
         return f"<{tag}>{asset_text(_KEPT[name])}</{tag}>"
     # folium's own viewport tag forbids zooming with two fingers, and the page states its charset itself.

@@ -38,7 +38,7 @@ _TERMS = tuple((i, j) for i in range(4) for j in range(4 - i))
 """Powers of the cubic that leads from degrees to cells, and back."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Cut:
     """A rectangle of a grid, from its first row and column up to its last, not with it."""
 
@@ -121,7 +121,7 @@ def cut_around(grid: Grid, bounds: tuple[float, ...], max_cells: int) -> Cut | N
     def with_margin(margin: int) -> Cut:
         rows = np.clip((first_row - margin, last_row + margin), 0, grid.n_rows).astype(int)
         cols = np.clip((first_col - margin, last_col + margin), 0, grid.n_cols).astype(int)
-        return Cut(int(rows[0]), int(rows[1]), int(cols[0]), int(cols[1]))
+        return Cut(first_row=int(rows[0]), last_row=int(rows[1]), first_col=int(cols[0]), last_col=int(cols[1]))
 
     def n_cells(margin: int) -> int:
         rows, cols = with_margin(margin).shape

@@ -21,11 +21,16 @@ Corners = tuple[tuple[float, float], tuple[float, float]]
 
 
 def build_map(
-    result: BlockResult, *, units: UnitSystem = "metric", title: str = "",
-    provenance: Mapping[str, Any] | None = None, basemap_url: str | None = None,
-    basemap_attribution: str | None = None, focus: str = "lots",
+    result: BlockResult,
+    *,
+    units: UnitSystem = "metric",
+    title: str = "",
+    provenance: Mapping[str, Any] | None = None,
+    basemap_url: str | None = None,
+    basemap_attribution: str | None = None,
+    focus: str = "lots",
     more_cautions: Mapping[UnitSystem, Sequence[str]] | None = None,
-) -> str:  # fmt: skip
+) -> str:
     """Build the map page of a screening.
 
     Parameters
@@ -67,9 +72,16 @@ def build_map(
     images, relief_note = map_images(result, units)
     ground = packed_ground(result)
     make = partial(
-        PageContent, result=result, verdicts=sort_verdicts(result.verdicts), classes_in=units, provenance=provenance,
-        relief_note=relief_note, has_basemap=basemap is not None, more_cautions=more_cautions or {}, outlines={},
-    )  # fmt: skip
+        PageContent,
+        result=result,
+        verdicts=sort_verdicts(result.verdicts),
+        classes_in=units,
+        provenance=provenance,
+        relief_note=relief_note,
+        has_basemap=basemap is not None,
+        more_cautions=more_cautions or {},
+        outlines={},
+    )
     told = {system: make(units=system) for system in UNIT_SYSTEMS}
     view = _view(told[units].layers, focus)
     payload = merge_units(told["metric"].payload(), told["us"].payload(), units)
@@ -107,9 +119,11 @@ def _check_basemap(url: str | None, attribution: str | None) -> dict[str, str] |
     is_named = all(f"{{{name}}}" in url for name in "zxy")
     if parts.scheme not in ("http", "https") or not is_plain or not is_named:
         raise InputError(
-            "The base map address cannot be used", got=url,
-            expected="http or https, a host, and {z}, {x} and {y} in the path", mend="correct --basemap-url",
-        )  # fmt: skip
+            "The base map address cannot be used",
+            got=url,
+            expected="http or https, a host, and {z}, {x} and {y} in the path",
+            mend="correct --basemap-url",
+        )
     if not attribution:
         raise InputError("The base map has no attribution", got=url, mend="give --basemap-attribution")
     return {"url": url, "host": f"{parts.scheme}://{host}", "attribution": attribution}

@@ -29,16 +29,44 @@ if TYPE_CHECKING:
 
 
 LAYER_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("Buildings and driveways",
-     ("structures", "structure_sides", "wall_arrivals", "doors", "driveways", "driveway_edges",
-      "driveway_arrows", "driveway_low_points", "others")),
+    (
+        "Buildings and driveways",
+        (
+            "structures",
+            "structure_sides",
+            "wall_arrivals",
+            "doors",
+            "driveways",
+            "driveway_edges",
+            "driveway_arrows",
+            "driveway_low_points",
+            "others",
+        ),
+    ),
     ("Water", ("flow_paths", "overflow_paths", "low_spots", "storm_water")),
-    ("Where water could be caught, and go",
-     ("interception_lines", "drain_outlets", "collection_points", "collection_routes", "infiltration_zones")),
-    ("Lots and ground",
-     ("lots", "contributing_areas", "roads", "soils", "drains", "barriers", "wells", "septic",
-      "wetlands", "utilities", "trees", "relief", "basemap")),
-)  # fmt: skip
+    (
+        "Where water could be caught, and go",
+        ("interception_lines", "drain_outlets", "collection_points", "collection_routes", "infiltration_zones"),
+    ),
+    (
+        "Lots and ground",
+        (
+            "lots",
+            "contributing_areas",
+            "roads",
+            "soils",
+            "drains",
+            "barriers",
+            "wells",
+            "septic",
+            "wetlands",
+            "utilities",
+            "trees",
+            "relief",
+            "basemap",
+        ),
+    ),
+)
 """Headings of the switches, and what stands under each; a layer that is under none stands under the last."""
 
 
@@ -79,24 +107,70 @@ def build_layers(
         (_LINES, result.interception.lines),
         (_OUTLETS, result.interception.outlets),
         (_LOTS, result.summary),
-        (_context("others", "Structures beyond the chosen lots", "Structure", styles.OTHER_STYLES,
-                  "stands as a wall to flow", ("structure_id", "kind")), beyond),
+        (
+            _context(
+                "others",
+                "Structures beyond the chosen lots",
+                "Structure",
+                styles.OTHER_STYLES,
+                "stands as a wall to flow",
+                ("structure_id", "kind"),
+            ),
+            beyond,
+        ),
         (_context("roads", "Roads", "Road", styles.ROAD_STYLES, "road surface"), block.roads),
-        (_context("soils", "Soil map units", "Soil group", styles.SOIL_STYLES,
-                  "edge of a unit, with its group", ("hsg", "mukey"), is_on=False), block.soils),
-        (_context("drains", "Drains and culverts given", "Drain", styles.DRAIN_STYLES, "drain or culvert",
-                  ("drain_id", "kind")), block.drains),
-        (_context("barriers", "Barriers given", "Barrier", styles.BARRIER_STYLES, "kerb, wall or berm",
-                  ("barrier_id", "kind")), block.barriers),
+        (
+            _context(
+                "soils",
+                "Soil map units",
+                "Soil group",
+                styles.SOIL_STYLES,
+                "edge of a unit, with its group",
+                ("hsg", "mukey"),
+                is_on=False,
+            ),
+            block.soils,
+        ),
+        (
+            _context(
+                "drains",
+                "Drains and culverts given",
+                "Drain",
+                styles.DRAIN_STYLES,
+                "drain or culvert",
+                ("drain_id", "kind"),
+            ),
+            block.drains,
+        ),
+        (
+            _context(
+                "barriers",
+                "Barriers given",
+                "Barrier",
+                styles.BARRIER_STYLES,
+                "kerb, wall or berm",
+                ("barrier_id", "kind"),
+            ),
+            block.barriers,
+        ),
         (_context("wells", "Wells", "Well", styles.WELL_STYLES, "well"), block.wells),
-        (_context("septic", "Septic fields", "Septic field", styles.SEPTIC_STYLES, "septic field"),
-         block.septic),
+        (_context("septic", "Septic fields", "Septic field", styles.SEPTIC_STYLES, "septic field"), block.septic),
         (_context("wetlands", "Wetlands", "Wetland", styles.WETLAND_STYLES, "wetland or open water"), block.wetlands),
-        (_context("utilities", "Buried utilities given", "Utility", styles.UTILITY_STYLES,
-                  "buried utility; others may run where none is drawn"), block.utilities),
-        (_context("trees", "Ground under trees", "Tree", styles.TREE_STYLES, "ground under trees", is_on=False),
-         block.trees),
-    ]  # fmt: skip
+        (
+            _context(
+                "utilities",
+                "Buried utilities given",
+                "Utility",
+                styles.UTILITY_STYLES,
+                "buried utility; others may run where none is drawn",
+            ),
+            block.utilities,
+        ),
+        (
+            _context("trees", "Ground under trees", "Tree", styles.TREE_STYLES, "ground under trees", is_on=False),
+            block.trees,
+        ),
+    ]
     if result.flow.context_area_m2 is None:
         pairs = [(_without_beyond(kind), table) for kind, table in pairs]
     half_cell_m = block.grid.cell_m / 2
@@ -115,9 +189,15 @@ def _without_beyond(kind: LayerKind) -> LayerKind:
 def _structures() -> LayerKind:
     looks = styles.EXPOSURE_STYLES
     return LayerKind(
-        "structures", "Structures by exposure", "Structure", looks, styles.exposure_legend(),
-        lambda row: _one_of(row["exposure"], looks), "structure_id", TABLES["structures"],
-    )  # fmt: skip
+        key="structures",
+        label="Structures by exposure",
+        noun="Structure",
+        styles=looks,
+        legend=styles.exposure_legend(),
+        class_of=lambda row: _one_of(row["exposure"], looks),
+        id_field="structure_id",
+        columns=TABLES["structures"],
+    )
 
 
 def _in_units(result: BlockResult, units: UnitSystem) -> gpd.GeoDataFrame:
@@ -134,9 +214,15 @@ def _driveways(flag_frac: float) -> LayerKind:
         return "most" if row["is_flagged"] else "some" if share > flag_frac / 2 else "little"
 
     return LayerKind(
-        "driveways", "Driveways by share of water that meets a wall", "Driveway", styles.DRIVEWAY_STYLES,
-        styles.driveway_legend(flag_frac), class_of, "driveway_id", TABLES["driveways"],
-    )  # fmt: skip
+        key="driveways",
+        label="Driveways by share of water that meets a wall",
+        noun="Driveway",
+        styles=styles.DRIVEWAY_STYLES,
+        legend=styles.driveway_legend(flag_frac),
+        class_of=class_of,
+        id_field="driveway_id",
+        columns=TABLES["driveways"],
+    )
 
 
 def _edge_class(row: Row) -> str:
@@ -170,17 +256,30 @@ def _flow_paths(units: UnitSystem, classes_in: UnitSystem) -> LayerKind:
         return styles.FLOW_CLASSES[sum(row["contributing_area_m2"] >= limit for limit in limits)]
 
     return LayerKind(
-        "flow_paths", "Flow paths by ground that drains to them", "Flow path", styles.FLOW_STYLES,
-        styles.flow_legend(units, classes_in), class_of, "flow_path_id", TABLES["flow_paths"], is_from_raster=True,
-    )  # fmt: skip
+        key="flow_paths",
+        label="Flow paths by ground that drains to them",
+        noun="Flow path",
+        styles=styles.FLOW_STYLES,
+        legend=styles.flow_legend(units, classes_in),
+        class_of=class_of,
+        id_field="flow_path_id",
+        columns=TABLES["flow_paths"],
+        is_from_raster=True,
+    )
 
 
 def _low_spots(units: UnitSystem, classes_in: UnitSystem) -> LayerKind:
     return LayerKind(
-        "low_spots", "Low spots, depth when full", "Low spot", styles.LOW_SPOT_STYLES,
-        styles.depth_legend(units, classes_in), lambda row: "low spot", "low_spot_id", TABLES["low_spots"],
+        key="low_spots",
+        label="Low spots, depth when full",
+        noun="Low spot",
+        styles=styles.LOW_SPOT_STYLES,
+        legend=styles.depth_legend(units, classes_in),
+        class_of=lambda row: "low spot",
+        id_field="low_spot_id",
+        columns=TABLES["low_spots"],
         is_from_raster=True,
-    )  # fmt: skip
+    )
 
 
 def _one_of(value: Any, known: Mapping[str, Style]) -> str:
@@ -193,78 +292,158 @@ def _by_rank(row: Row) -> str:
 
 
 _SIDES = LayerKind(
-    "structure_sides", "Walls by exposure (zoom in)", "Wall", styles.SIDE_STYLES, styles.side_legend(),
-    lambda row: _one_of(row["exposure"], styles.SIDE_STYLES), "side_id", TABLES["structure_sides"],
-)  # fmt: skip
+    key="structure_sides",
+    label="Walls by exposure (zoom in)",
+    noun="Wall",
+    styles=styles.SIDE_STYLES,
+    legend=styles.side_legend(),
+    class_of=lambda row: _one_of(row["exposure"], styles.SIDE_STYLES),
+    id_field="side_id",
+    columns=TABLES["structure_sides"],
+)
 _ARRIVALS = LayerKind(
-    "wall_arrivals", "Flow paths that meet a wall (zoom in)", "Flow path at a wall", styles.ARRIVAL_STYLES,
-    (LegendKey(styles.ARRIVAL_STYLES["arrival"], "where it first touches"),), lambda row: "arrival", "arrival_id",
-    TABLES["wall_arrivals"],
-)  # fmt: skip
+    key="wall_arrivals",
+    label="Flow paths that meet a wall (zoom in)",
+    noun="Flow path at a wall",
+    styles=styles.ARRIVAL_STYLES,
+    legend=(LegendKey(styles.ARRIVAL_STYLES["arrival"], "where it first touches"),),
+    class_of=lambda row: "arrival",
+    id_field="arrival_id",
+    columns=TABLES["wall_arrivals"],
+)
 _DOORS = LayerKind(
-    "doors", "Doors given (zoom in)", "Door", styles.DOOR_STYLES,
-    (LegendKey(styles.DOOR_STYLES["door"], "door, garage door, window well, vent"),), lambda row: "door", "door_id",
-    TABLES["doors"],
-)  # fmt: skip
+    key="doors",
+    label="Doors given (zoom in)",
+    noun="Door",
+    styles=styles.DOOR_STYLES,
+    legend=(LegendKey(styles.DOOR_STYLES["door"], "door, garage door, window well, vent"),),
+    class_of=lambda row: "door",
+    id_field="door_id",
+    columns=TABLES["doors"],
+)
 _LITTLE_FRAC = 0.01
 _EDGES = LayerKind(
-    "driveway_edges", "Edges of driveways by what takes their water (zoom in)", "Edge", styles.EDGE_STYLES,
-    tuple(LegendKey(style, styles.EDGE_WORDS[name]) for name, style in styles.EDGE_STYLES.items()), _edge_class,
-    "edge_id", TABLES["driveway_edges"],
-)  # fmt: skip
+    key="driveway_edges",
+    label="Edges of driveways by what takes their water (zoom in)",
+    noun="Edge",
+    styles=styles.EDGE_STYLES,
+    legend=tuple(LegendKey(style, styles.EDGE_WORDS[name]) for name, style in styles.EDGE_STYLES.items()),
+    class_of=_edge_class,
+    id_field="edge_id",
+    columns=TABLES["driveway_edges"],
+)
 _DRIVEWAY_ARROWS = LayerKind(
-    "driveway_arrows", "Way down on driveways (zoom in)", "Way down", styles.DRIVEWAY_ARROW_STYLES,
-    (LegendKey(styles.DRIVEWAY_ARROW_STYLES["arrow"], "the ground falls this way"),), lambda row: "arrow",
-    "driveway_id", TABLES["driveway_arrows"],
-)  # fmt: skip
+    key="driveway_arrows",
+    label="Way down on driveways (zoom in)",
+    noun="Way down",
+    styles=styles.DRIVEWAY_ARROW_STYLES,
+    legend=(LegendKey(styles.DRIVEWAY_ARROW_STYLES["arrow"], "the ground falls this way"),),
+    class_of=lambda row: "arrow",
+    id_field="driveway_id",
+    columns=TABLES["driveway_arrows"],
+)
 _LOW_POINTS = LayerKind(
-    "driveway_low_points", "Low points of driveways (zoom in)", "Low point", styles.LOW_POINT_STYLES,
-    tuple(LegendKey(style, name) for name, style in styles.LOW_POINT_STYLES.items()),
-    lambda row: _one_of(row["kind"], styles.LOW_POINT_STYLES), "low_point_id", TABLES["driveway_low_points"],
-)  # fmt: skip
+    key="driveway_low_points",
+    label="Low points of driveways (zoom in)",
+    noun="Low point",
+    styles=styles.LOW_POINT_STYLES,
+    legend=tuple(LegendKey(style, name) for name, style in styles.LOW_POINT_STYLES.items()),
+    class_of=lambda row: _one_of(row["kind"], styles.LOW_POINT_STYLES),
+    id_field="low_point_id",
+    columns=TABLES["driveway_low_points"],
+)
 _CATCHMENTS = LayerKind(
-    "contributing_areas", "Ground that drains to the chosen lot", "Contributing area",
-    styles.CATCHMENT_STYLES,
-    (LegendKey(styles.CATCHMENT_STYLES["contributing"], "shown when a lot is chosen"),),
-    lambda row: "contributing", "lot_id", TABLES["contributing_areas"], is_from_raster=True,
-)  # fmt: skip
-_OVERFLOWS = LayerKind(
-    "overflow_paths", "Water that runs over in this storm", "Overflow of", styles.OVERFLOW_STYLES,
-    (LegendKey(styles.OVERFLOW_STYLES["overflow"], "from a full low spot to the next"),),
-    lambda row: "overflow", "low_spot_id", TABLES["overflow_paths"], is_on=False, is_from_raster=True,
-)  # fmt: skip
-_ZONES = LayerKind(
-    "infiltration_zones", "Infiltration candidates", "Infiltration candidate", styles.ZONE_STYLES,
-    tuple(LegendKey(style, name) for name, style in styles.ZONE_STYLES.items()),
-    lambda row: _one_of(row["status"], styles.ZONE_STYLES), "zone_id", TABLES["infiltration_zones"],
+    key="contributing_areas",
+    label="Ground that drains to the chosen lot",
+    noun="Contributing area",
+    styles=styles.CATCHMENT_STYLES,
+    legend=(LegendKey(styles.CATCHMENT_STYLES["contributing"], "shown when a lot is chosen"),),
+    class_of=lambda row: "contributing",
+    id_field="lot_id",
+    columns=TABLES["contributing_areas"],
     is_from_raster=True,
-)  # fmt: skip
+)
+_OVERFLOWS = LayerKind(
+    key="overflow_paths",
+    label="Water that runs over in this storm",
+    noun="Overflow of",
+    styles=styles.OVERFLOW_STYLES,
+    legend=(LegendKey(styles.OVERFLOW_STYLES["overflow"], "from a full low spot to the next"),),
+    class_of=lambda row: "overflow",
+    id_field="low_spot_id",
+    columns=TABLES["overflow_paths"],
+    is_on=False,
+    is_from_raster=True,
+)
+_ZONES = LayerKind(
+    key="infiltration_zones",
+    label="Infiltration candidates",
+    noun="Infiltration candidate",
+    styles=styles.ZONE_STYLES,
+    legend=tuple(LegendKey(style, name) for name, style in styles.ZONE_STYLES.items()),
+    class_of=lambda row: _one_of(row["status"], styles.ZONE_STYLES),
+    id_field="zone_id",
+    columns=TABLES["infiltration_zones"],
+    is_from_raster=True,
+)
 _ROUTES = LayerKind(
-    "collection_routes", "Ways to infiltration candidates, and their overflow", "Way", styles.ROUTE_STYLES,
-    tuple(LegendKey(style, name) for name, style in styles.ROUTE_STYLES.items()),
-    lambda row: _one_of(row["reach"], styles.ROUTE_STYLES), "route_id", TABLES["collection_routes"], is_on=False,
-)  # fmt: skip
+    key="collection_routes",
+    label="Ways to infiltration candidates, and their overflow",
+    noun="Way",
+    styles=styles.ROUTE_STYLES,
+    legend=tuple(LegendKey(style, name) for name, style in styles.ROUTE_STYLES.items()),
+    class_of=lambda row: _one_of(row["reach"], styles.ROUTE_STYLES),
+    id_field="route_id",
+    columns=TABLES["collection_routes"],
+    is_on=False,
+)
 _POINTS = LayerKind(
-    "collection_points", "Places where water can be caught", "Collection point", styles.COLLECTION_STYLES,
-    (LegendKey(styles.COLLECTION_STYLES["point"], "lowest ground there, or a downspout"),), lambda row: "point",
-    "point_id", TABLES["collection_points"], is_on=False,
-)  # fmt: skip
+    key="collection_points",
+    label="Places where water can be caught",
+    noun="Collection point",
+    styles=styles.COLLECTION_STYLES,
+    legend=(LegendKey(styles.COLLECTION_STYLES["point"], "lowest ground there, or a downspout"),),
+    class_of=lambda row: "point",
+    id_field="point_id",
+    columns=TABLES["collection_points"],
+    is_on=False,
+)
 _LINES = LayerKind(
-    "interception_lines", "Lines that keep a driveway's water from walls", "Interception line", styles.LINE_STYLES,
-    (LegendKey(styles.LINE_STYLES["first"], "first choice of its driveway"),
-     LegendKey(styles.LINE_STYLES["other"], "compared with it")), _by_rank, "line_id",
-    TABLES["interception_lines"],
-)  # fmt: skip
+    key="interception_lines",
+    label="Lines that keep a driveway's water from walls",
+    noun="Interception line",
+    styles=styles.LINE_STYLES,
+    legend=(
+        LegendKey(styles.LINE_STYLES["first"], "first choice of its driveway"),
+        LegendKey(styles.LINE_STYLES["other"], "compared with it"),
+    ),
+    class_of=_by_rank,
+    id_field="line_id",
+    columns=TABLES["interception_lines"],
+)
 _OUTLETS = LayerKind(
-    "drain_outlets", "Pipes from those lines to a way out by gravity", "Pipe of", styles.OUTLET_STYLES,
-    (LegendKey(styles.OUTLET_STYLES["first"], "of the first choice"),
-     LegendKey(styles.OUTLET_STYLES["other"], "of the others")), _by_rank, "line_id",
-    TABLES["drain_outlets"],
-)  # fmt: skip
+    key="drain_outlets",
+    label="Pipes from those lines to a way out by gravity",
+    noun="Pipe of",
+    styles=styles.OUTLET_STYLES,
+    legend=(
+        LegendKey(styles.OUTLET_STYLES["first"], "of the first choice"),
+        LegendKey(styles.OUTLET_STYLES["other"], "of the others"),
+    ),
+    class_of=_by_rank,
+    id_field="line_id",
+    columns=TABLES["drain_outlets"],
+)
 _LOTS = LayerKind(
-    "lots", "Lots", "Lot", styles.LOT_STYLES, (LegendKey(styles.LOT_STYLES["lot"], "lot line"),),
-    lambda row: "lot", "lot_id", TABLES["summary"],
-)  # fmt: skip
+    key="lots",
+    label="Lots",
+    noun="Lot",
+    styles=styles.LOT_STYLES,
+    legend=(LegendKey(styles.LOT_STYLES["lot"], "lot line"),),
+    class_of=lambda row: "lot",
+    id_field="lot_id",
+    columns=TABLES["summary"],
+)
 _CONTEXT_COLUMNS = {
     "structure_id": "Structure",
     "kind": "Kind",
@@ -276,12 +455,27 @@ _CONTEXT_COLUMNS = {
 
 
 def _context(
-    key: str, label: str, noun: str, looks: dict[str, Style], words: str, fields: tuple[str, ...] = (),
-    *, is_on: bool = True,
-) -> LayerKind:  # fmt: skip
+    key: str,
+    label: str,
+    noun: str,
+    looks: dict[str, Style],
+    words: str,
+    fields: tuple[str, ...] = (),
+    *,
+    is_on: bool = True,
+) -> LayerKind:
     only, style = next(iter(looks.items()))
-    columns = tuple(Column(name, "text", "", _CONTEXT_COLUMNS[name], "") for name in fields)
+    columns = tuple(
+        Column(name=name, kind="text", unit="", label=_CONTEXT_COLUMNS[name], meaning="") for name in fields
+    )
     return LayerKind(
-        key, label, noun, looks, (LegendKey(style, words),), lambda row: only, fields[0] if fields else "",
-        columns, is_on,
-    )  # fmt: skip
+        key=key,
+        label=label,
+        noun=noun,
+        styles=looks,
+        legend=(LegendKey(style, words),),
+        class_of=lambda row: only,
+        id_field=fields[0] if fields else "",
+        columns=columns,
+        is_on=is_on,
+    )

@@ -17,7 +17,7 @@ from screening.report.findings import (
     outcome_words,
     rain_words,
     subject_words,
-)  # fmt: skip
+)
 from screening.report.map.layers import PageLayer
 from screening.schema.columns import SUMMARY_COLUMNS, TABLES, Column
 from screening.schema.criteria import profile_words
@@ -35,9 +35,17 @@ LAYER_OF_SUBJECT = {
 }
 
 _TABLE_FIELDS = (
-    "visit_rank", "lot_id", "main_finding", "n_flags", "n_not_assessed", "exposure", "off_lot_area_m2",
-    "run_on_m3", "low_spot_depth_max_m", "infiltration_status",
-)  # fmt: skip
+    "visit_rank",
+    "lot_id",
+    "main_finding",
+    "n_flags",
+    "n_not_assessed",
+    "exposure",
+    "off_lot_area_m2",
+    "run_on_m3",
+    "low_spot_depth_max_m",
+    "infiltration_status",
+)
 
 Place = tuple[str, int]
 """Layer and number of a feature in it."""

@@ -25,14 +25,30 @@ if TYPE_CHECKING:
 _FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
 _DTYPES = {"text": "object", "number": "float64", "count": "Int64", "flag": "boolean"}
 _CAPTURE = (
-    "infiltration_rejections", "collection_points", "collection_routes", "storage_options", "quantities",
-    "site_cautions", "storage_checks", "interception_lines", "drain_outlets", "drain_checks", "visit_sheet",
-)  # fmt: skip
+    "infiltration_rejections",
+    "collection_points",
+    "collection_routes",
+    "storage_options",
+    "quantities",
+    "site_cautions",
+    "storage_checks",
+    "interception_lines",
+    "drain_outlets",
+    "drain_checks",
+    "visit_sheet",
+)
 _DRIVEWAYS = ("driveway_edges", "driveway_low_points", "driveway_storms")
 _PACKAGES = (
-    "screening", "numpy", "numba", "pandas", "geopandas", "shapely", "pyproj", "rasterio",
+    "screening",
+    "numpy",
+    "numba",
+    "pandas",
+    "geopandas",
+    "shapely",
+    "pyproj",
+    "rasterio",
     "whitebox-workflows",
-)  # fmt: skip
+)
 _VERDICT_FIELDS = (*(field.name for field in dataclasses.fields(Verdict)), "points")
 RESULT_FORMAT = 1
 """Number of the shape of `result.json`; it grows when a key changes its meaning or goes."""

@@ -51,7 +51,7 @@ _CLASSED: dict[str, tuple[str, dict[str, Style]]] = {
 _SINGLE: dict[str, Style] = {
     "summary": styles.LOT_STYLES["lot"],
     "driveways": styles.DRIVEWAY_STYLES["little"],
-    "driveway_arrows": Style(styles.INK, 1.0, styles.INK, 1.0),
+    "driveway_arrows": Style(color=styles.INK, weight=1.0, fill=styles.INK, fill_opacity=1.0),
     "driveway_low_points": styles.LOW_POINT_STYLES["lowest ground"],
     "driveway_areas": styles.CATCHMENT_STYLES["contributing"],
     "wall_arrivals": styles.ARRIVAL_STYLES["arrival"],
@@ -59,7 +59,7 @@ _SINGLE: dict[str, Style] = {
     "collection_points": styles.COLLECTION_STYLES["point"],
     "interception_lines": styles.LINE_STYLES["first"],
     "drain_outlets": styles.OUTLET_STYLES["first"],
-    "low_spots": Style("#082f66", 1.4, "#63abd9", 0.7),
+    "low_spots": Style(color="#082f66", weight=1.4, fill="#63abd9", fill_opacity=0.7),
     "flow_paths": styles.FLOW_STYLES["small"],
     "overflow_paths": styles.OVERFLOW_STYLES["overflow"],
     "contributing_areas": styles.CATCHMENT_STYLES["contributing"],
@@ -136,13 +136,22 @@ def _style_table(layers: Sequence[str]) -> Any:
 
     rows = [
         {
-            "f_table_catalog": "", "f_table_schema": "", "f_table_name": name, "f_geometry_column": "geom",
-            "styleName": name, "styleQML": style_qml(name), "styleSLD": "", "useAsDefault": True,
-            "description": "As on the map page, in short", "owner": "", "ui": "", "update_time": pd.Timestamp(_CREATED),
+            "f_table_catalog": "",
+            "f_table_schema": "",
+            "f_table_name": name,
+            "f_geometry_column": "geom",
+            "styleName": name,
+            "styleQML": style_qml(name),
+            "styleSLD": "",
+            "useAsDefault": True,
+            "description": "As on the map page, in short",
+            "owner": "",
+            "ui": "",
+            "update_time": pd.Timestamp(_CREATED),
         }
         for name in layers
         if name in _GEOMETRY
-    ]  # fmt: skip
+    ]
     return pd.DataFrame(rows)
 
 

@@ -19,7 +19,7 @@ COMPRESSION: dict[str, Any] = {"compress": "zstd", "zstd_level": 1, "num_threads
 _NO_ELEVATION = -9999.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class RasterOutput:
     """One raster of the outputs.
 
@@ -79,35 +79,65 @@ def _reason_bits() -> dict[str, int]:
 
 RASTERS: dict[str, RasterOutput] = {
     "filled_elevation": RasterOutput(
-        "filled_elevation.tif", "m", "Elevation as routed, structures standing, filled to where it spills",
-        _NO_ELEVATION, lambda result: _known_f32(result, result.flow.filled_elev_m),
+        file_name="filled_elevation.tif",
+        unit="m",
+        description="Elevation as routed, structures standing, filled to where it spills",
+        nodata=_NO_ELEVATION,
+        values=lambda result: _known_f32(result, result.flow.filled_elev_m),
     ),
     "flow_direction": RasterOutput(
-        "flow_direction.tif", "", "Steepest descent: powers of two from 1 = east clockwise to 128 = north-east, "
-        "0 = outlet, or inlet of a pipe or downspout", 255, _flow_directions, _direction_codes,
+        file_name="flow_direction.tif",
+        unit="",
+        description="Steepest descent: powers of two from 1 = east clockwise to 128 = north-east, "
+        "0 = outlet, or inlet of a pipe or downspout",
+        nodata=255,
+        values=_flow_directions,
+        codes=_direction_codes,
     ),
     "contributing_area": RasterOutput(
-        "contributing_area.tif", "m2", "Ground that drains through each cell by steepest descent, itself included",
-        _NO_ELEVATION, lambda result: _known_f32(result, result.flow.contributing_area_m2),
+        file_name="contributing_area.tif",
+        unit="m2",
+        description="Ground that drains through each cell by steepest descent, itself included",
+        nodata=_NO_ELEVATION,
+        values=lambda result: _known_f32(result, result.flow.contributing_area_m2),
     ),
     "dispersive_area": RasterOutput(
-        "dispersive_area.tif", "m2", "Ground that drains through each cell, shared among all lower neighbours",
-        _NO_ELEVATION, lambda result: _known_f32(result, result.flow.dispersive_area_m2),
+        file_name="dispersive_area.tif",
+        unit="m2",
+        description="Ground that drains through each cell, shared among all lower neighbours",
+        nodata=_NO_ELEVATION,
+        values=lambda result: _known_f32(result, result.flow.dispersive_area_m2),
     ),
     "low_spot_depth": RasterOutput(
-        "low_spot_depth.tif", "m", "Depth of low spots when full", _NO_ELEVATION,
-        lambda result: _known_f32(result, result.depressions.depth_m),
+        file_name="low_spot_depth.tif",
+        unit="m",
+        description="Depth of low spots when full",
+        nodata=_NO_ELEVATION,
+        values=lambda result: _known_f32(result, result.depressions.depth_m),
     ),
     "standing_water": RasterOutput(
-        "standing_water.tif", "m", "Depth of water that the storm leaves standing", _NO_ELEVATION,
-        lambda result: _known_f32(result, result.ponding.water_depth_m),
+        file_name="standing_water.tif",
+        unit="m",
+        description="Depth of water that the storm leaves standing",
+        nodata=_NO_ELEVATION,
+        values=lambda result: _known_f32(result, result.ponding.water_depth_m),
     ),
-    "slope": RasterOutput("slope.tif", "%", "Slope of the ground (Horn)", _NO_ELEVATION, _slope_pct),
+    "slope": RasterOutput(
+        file_name="slope.tif",
+        unit="%",
+        description="Slope of the ground (Horn)",
+        nodata=_NO_ELEVATION,
+        values=_slope_pct,
+    ),
     "infiltration_reasons": RasterOutput(
-        "infiltration_reasons.tif", "", "Bits of why a cell is no candidate for infiltration, 0 = candidate", None,
-        lambda result: result.zones.reasons, _reason_bits,
+        file_name="infiltration_reasons.tif",
+        unit="",
+        description="Bits of why a cell is no candidate for infiltration, 0 = candidate",
+        nodata=None,
+        values=lambda result: result.zones.reasons,
+        codes=_reason_bits,
     ),
-}  # fmt: skip
+}
 """The rasters by the keys of the outputs."""
 
 
@@ -134,11 +164,21 @@ def write_raster(result: BlockResult, name: str, path: Path) -> None:
     output, grid = RASTERS[name], result.block.grid
     values = output.values(result)
     profile = {
-        "driver": "GTiff", "height": grid.n_rows, "width": grid.n_cols, "count": 1, "dtype": values.dtype.name,
-        "crs": grid.crs, "transform": grid.transform, "nodata": output.nodata, "tiled": True,
-        "blockxsize": TILE_CELLS, "blockysize": TILE_CELLS, "predictor": 3 if values.dtype.kind == "f" else 1,
-        "bigtiff": "if_safer", **COMPRESSION,
-    }  # fmt: skip
+        "driver": "GTiff",
+        "height": grid.n_rows,
+        "width": grid.n_cols,
+        "count": 1,
+        "dtype": values.dtype.name,
+        "crs": grid.crs,
+        "transform": grid.transform,
+        "nodata": output.nodata,
+        "tiled": True,
+        "blockxsize": TILE_CELLS,
+        "blockysize": TILE_CELLS,
+        "predictor": 3 if values.dtype.kind == "f" else 1,
+        "bigtiff": "if_safer",
+        **COMPRESSION,
+    }
     try:
         with rasterio.open(path, "w", **profile) as raster:
             raster.write(values, 1)

@@ -152,9 +152,7 @@ def _write_table(book: Any, name: str, frame: pd.DataFrame, columns: Sequence[Co
     _set_print(sheet)
 
 
-def _write_column(
-    book: Any, sheet: Any, place: int, column: Column, values: list[Any], units: UnitSystem
-) -> None:  # fmt: skip
+def _write_column(book: Any, sheet: Any, place: int, column: Column, values: list[Any], units: UnitSystem) -> None:
     if column.kind == "text":
         texts = ["" if is_missing(value) else _cell_text(value) for value in values]
         longest = max((len(text) for text in texts), default=0)

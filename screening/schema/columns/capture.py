@@ -31,7 +31,7 @@ ZONE_COLUMNS: tuple[Column, ...] = (
     count("n_infiltration_tests", "Tests", "Infiltration tests owed"),
     number("test_depth_m", "m", "Depth of the tests", "Base of the storage, where the rate is measured"),
     number("pit_depth_m", "m", "Depth of the test pit", "Base and the distance to groundwater and rock"),
-)  # fmt: skip
+)
 
 REJECTION_COLUMNS: tuple[Column, ...] = (
     LOT_ID,
@@ -70,7 +70,7 @@ ROUTE_COLUMNS: tuple[Column, ...] = (
     count("n_structures_crossed", "Structures crossed", "Structures that the way crosses"),
     count("n_lot_lines_crossed", "Lot lines crossed", "Lot lines that the way crosses"),
     text("runs_to", "Runs to", "Where overflow comes to first, in words"),
-)  # fmt: skip
+)
 
 STORAGE_COLUMNS: tuple[Column, ...] = (
     text("storage_id", "Storage", "Id of the storage"),
@@ -99,7 +99,7 @@ STORAGE_COLUMNS: tuple[Column, ...] = (
     number("drawdown_low_h", "h", "Empties in, least", "Time in which it empties when full, at the faster rate"),
     number("drawdown_high_h", "h", "Empties in, most", "The same at the slower rate"),
     text("overflow_to", "Overflow to", "Where overflow comes to first, in words"),
-)  # fmt: skip
+)
 
 QUANTITY_COLUMNS: tuple[Column, ...] = (
     text("storage_id", "Storage", "Id of the storage"),

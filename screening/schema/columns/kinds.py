@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 ColumnKind = Literal["text", "number", "count", "flag"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Column:
     """One output column; `unit` is the SI unit that ends its name, or empty."""
 
@@ -29,22 +29,22 @@ class Column:
 
 def text(name: str, label: str, meaning: str) -> Column:
     """Declare a column of words."""
-    return Column(name, "text", "", label, meaning)
+    return Column(name=name, kind="text", unit="", label=label, meaning=meaning)
 
 
 def count(name: str, label: str, meaning: str) -> Column:
     """Declare a column of whole numbers."""
-    return Column(name, "count", "", label, meaning)
+    return Column(name=name, kind="count", unit="", label=label, meaning=meaning)
 
 
 def flag(name: str, label: str, meaning: str) -> Column:
     """Declare a column of yes or no."""
-    return Column(name, "flag", "", label, meaning)
+    return Column(name=name, kind="flag", unit="", label=label, meaning=meaning)
 
 
 def number(name: str, unit: str, label: str, meaning: str) -> Column:
     """Declare a column of numbers in a unit."""
-    return Column(name, "number", unit, label, meaning)
+    return Column(name=name, kind="number", unit=unit, label=label, meaning=meaning)
 
 
 _DTYPES = {"text": "object", "number": "float64", "count": "int64", "flag": "bool"}

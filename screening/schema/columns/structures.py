@@ -20,7 +20,13 @@ STRUCTURE_COLUMNS: tuple[Column, ...] = (
     text("kind", "Kind", "House, garage, shed or structure"),
     text("exposure", "Exposure", "ponding, run-on, low or not assessed (on no chosen lot: empty lot)"),
     text("exposure_why", "Why", "The reason in words"),
-    Column("exposure_rank", "count", "", "Order", "1 = look at this structure first: largest exposure score"),
+    Column(
+        name="exposure_rank",
+        kind="count",
+        unit="",
+        label="Order",
+        meaning="1 = look at this structure first: largest exposure score",
+    ),
     number(
         "exposure_score",
         "",

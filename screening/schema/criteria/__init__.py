@@ -15,7 +15,19 @@ from screening.schema.criteria.thresholds import (
 )
 
 __all__ = [
-    "COMMON_PRACTICE", "DISPERSIVE_METHODS", "PROFILES", "QUALITY_LEVEL_RMSE_M",
-    "RAINFALL_DISTRIBUTIONS", "SOIL_GROUPS", "Criteria", "Profile", "choose_profile",
-    "describe", "differences", "from_mapping", "own_name", "profile_words", "sources",
-]  # fmt: skip
+    "COMMON_PRACTICE",
+    "DISPERSIVE_METHODS",
+    "PROFILES",
+    "QUALITY_LEVEL_RMSE_M",
+    "RAINFALL_DISTRIBUTIONS",
+    "SOIL_GROUPS",
+    "Criteria",
+    "Profile",
+    "choose_profile",
+    "describe",
+    "differences",
+    "from_mapping",
+    "own_name",
+    "profile_words",
+    "sources",
+]

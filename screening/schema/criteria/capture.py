@@ -42,17 +42,29 @@ class CaptureCriteria(DrivewayCriteria):
         50.0, "m2", "smallest steep ground that counts; less may be a wall or noise", COMMON_PRACTICE, low=0, high=1e6
     )
     storage_cover_m: float = threshold(
-        0.30, "m", "least ground over storage and over the pipes that lead to it (1 ft)", COMMON_PRACTICE,
-        low=0, high=10,
-    )  # fmt: skip
+        0.30,
+        "m",
+        "least ground over storage and over the pipes that lead to it (1 ft)",
+        COMMON_PRACTICE,
+        low=0,
+        high=10,
+    )
     storage_depth_m: float = threshold(
-        0.914, "m", "depth of the stone of storage (3 ft), less where groundwater, rock or its drawdown asks for less",
-        COMMON_PRACTICE, low=0.05, high=10,
-    )  # fmt: skip
+        0.914,
+        "m",
+        "depth of the stone of storage (3 ft), less where groundwater, rock or its drawdown asks for less",
+        COMMON_PRACTICE,
+        low=0.05,
+        high=10,
+    )
     storage_depth_min_m: float = threshold(
-        0.30, "m", "least depth of stone for which a place is still looked at (1 ft)", COMMON_PRACTICE,
-        low=0.05, high=10,
-    )  # fmt: skip
+        0.30,
+        "m",
+        "least depth of stone for which a place is still looked at (1 ft)",
+        COMMON_PRACTICE,
+        low=0.05,
+        high=10,
+    )
     storage_extra_depth_max_m: float = threshold(
         0.60,
         "m",
@@ -62,24 +74,38 @@ class CaptureCriteria(DrivewayCriteria):
         high=10,
     )
     chamber_height_m: float = threshold(
-        0.762, "m", "inside height of the chambers that are compared with stone alone (about 30 in); 0 = none are",
-        COMMON_PRACTICE, low=0, high=5,
-    )  # fmt: skip
+        0.762,
+        "m",
+        "inside height of the chambers that are compared with stone alone (about 30 in); 0 = none are",
+        COMMON_PRACTICE,
+        low=0,
+        high=5,
+    )
     chamber_width_m: float = threshold(
-        1.2, "m", "inside width of a chamber at its base; give that of the chamber at hand", "the project",
-        low=0.1, high=10,
-    )  # fmt: skip
+        1.2,
+        "m",
+        "inside width of a chamber at its base; give that of the chamber at hand",
+        "the project",
+        low=0.1,
+        high=10,
+    )
     chamber_length_m: float = threshold(
         2.0, "m", "length of a chamber as laid; give that of the chamber at hand", "the project", low=0.1, high=20
     )
     chamber_shape: str = threshold(
-        "half-ellipse", "", "inside of a chamber cut across: half-ellipse, arch (a parabola), box or round",
+        "half-ellipse",
+        "",
+        "inside of a chamber cut across: half-ellipse, arch (a parabola), box or round",
         "the project",
-    )  # fmt: skip
+    )
     chamber_area_m2: float = threshold(
-        0.0, "m2", "area of that section, in place of its shape's; 0 = take the shape's", "the project",
-        low=0, high=50,
-    )  # fmt: skip
+        0.0,
+        "m2",
+        "area of that section, in place of its shape's; 0 = take the shape's",
+        "the project",
+        low=0,
+        high=50,
+    )
     chamber_stone_under_m: float = threshold(
         0.3048, "m", "stone under chambers (12 in)", COMMON_PRACTICE, low=0, high=5
     )
@@ -91,13 +117,21 @@ class CaptureCriteria(DrivewayCriteria):
         0.3048, "m", "stone around a field of chambers (12 in)", COMMON_PRACTICE, low=0, high=5
     )
     interception_distance_m: float = threshold(
-        3.048, "m", "distance from a wall of the line that intercepts run-on (10 ft)", COMMON_PRACTICE,
-        low=0.1, high=100,
-    )  # fmt: skip
+        3.048,
+        "m",
+        "distance from a wall of the line that intercepts run-on (10 ft)",
+        COMMON_PRACTICE,
+        low=0.1,
+        high=100,
+    )
     capture_rain_mm: float = threshold(
-        0.0, "mm", "rain whose runoff storage is sized for; 0 = the storm that is screened for", "the project",
-        low=0, high=2000,
-    )  # fmt: skip
+        0.0,
+        "mm",
+        "rain whose runoff storage is sized for; 0 = the storm that is screened for",
+        "the project",
+        low=0,
+        high=2000,
+    )
     tests_per_zone: int = threshold(
         1,
         "",

@@ -22,20 +22,33 @@ class DrivewayCriteria(GroundCriteria):
         high=100,
     )
     driveway_small_cells: float = threshold(
-        12.0, "", "area of a driveway, in cells, below which its numbers are flagged as of a small polygon",
-        COMMON_PRACTICE, low=1, high=10000,
-    )  # fmt: skip
+        12.0,
+        "",
+        "area of a driveway, in cells, below which its numbers are flagged as of a small polygon",
+        COMMON_PRACTICE,
+        low=1,
+        high=10000,
+    )
     driveway_crown_min_m: float = threshold(
-        0.02, "m", "height of the middle over both edges from which a driveway counts as crowned, or as a trough "
-        "where it is as far below", COMMON_PRACTICE, low=0, high=1,
-    )  # fmt: skip
+        0.02,
+        "m",
+        "height of the middle over both edges from which a driveway counts as crowned, or as a trough "
+        "where it is as far below",
+        COMMON_PRACTICE,
+        low=0,
+        high=1,
+    )
     driveway_edge_piece_m: float = threshold(
         5.0, "m", "longest piece that the edge of a driveway is cut into", COMMON_PRACTICE, low=0.5, high=1000
     )
     driveway_street_reach_m: float = threshold(
-        3.0, "m", "ground outside the lot that lies this near to a street counts as the street's verge",
-        COMMON_PRACTICE, low=0, high=100,
-    )  # fmt: skip
+        3.0,
+        "m",
+        "ground outside the lot that lies this near to a street counts as the street's verge",
+        COMMON_PRACTICE,
+        low=0,
+        high=100,
+    )
     driveway_low_point_min_m: float = threshold(
         0.02, "m", "depth of water on a driveway from which its low point is shown", COMMON_PRACTICE, low=0, high=10
     )

@@ -248,9 +248,13 @@ class GroundCriteria:
         0.1, "pct", "least slope of a flow path, on level ground and through ponds", COMMON_PRACTICE, low=1e-3, high=10
     )
     channel_min_area_m2: float = threshold(
-        40000.0, "m2", "contributing area from which water runs in a channel (10 acres)", COMMON_PRACTICE,
-        low=1, high=1e9,
-    )  # fmt: skip
+        40000.0,
+        "m2",
+        "contributing area from which water runs in a channel (10 acres)",
+        COMMON_PRACTICE,
+        low=1,
+        high=1e9,
+    )
     channel_n: float = threshold(
         0.05, "", "Manning's roughness of such a channel", "TR-55 (1986) example 3-1, from memory", low=0.01, high=0.3
     )
@@ -261,13 +265,21 @@ class GroundCriteria:
         5.0 / 60.0, "h", "least time of concentration (5 minutes)", "HEC-22 (3rd ed., 2009) page 4-68", low=1e-3, high=1
     )
     two_year_24h_rain_mm: float = threshold(
-        76.2, "mm", "2-year, 24-hour rain for sheet flow where no rainfall table gives it (3 in)", COMMON_PRACTICE,
-        low=5, high=500,
-    )  # fmt: skip
+        76.2,
+        "mm",
+        "2-year, 24-hour rain for sheet flow where no rainfall table gives it (3 in)",
+        COMMON_PRACTICE,
+        low=5,
+        high=500,
+    )
     rational_area_max_m2: float = threshold(
-        809371.0, "m2", "largest area of the rational method (200 acres)", "HEC-22 (3rd ed., 2009) page 3-5",
-        low=1, high=1e8,
-    )  # fmt: skip
+        809371.0,
+        "m2",
+        "largest area of the rational method (200 acres)",
+        "HEC-22 (3rd ed., 2009) page 3-5",
+        low=1,
+        high=1e8,
+    )
     rainfall_distribution: str = threshold(
         "II",
         "",

@@ -23,13 +23,21 @@ class InterceptionCriteria(CaptureCriteria):
         high=100,
     )
     interception_lines_kept: int = threshold(
-        5, "", "most interception lines of a driveway that are shown: the best of each place, then the next best",
-        "the project", low=1, high=100,
-    )  # fmt: skip
+        5,
+        "",
+        "most interception lines of a driveway that are shown: the best of each place, then the next best",
+        "the project",
+        low=1,
+        high=100,
+    )
     interception_drains_tried: int = threshold(
-        1, "", "interception lines of a driveway, from the best, in which a trench drain is tried", "the project",
-        low=0, high=100,
-    )  # fmt: skip
+        1,
+        "",
+        "interception lines of a driveway, from the best, in which a trench drain is tried",
+        "the project",
+        low=0,
+        high=100,
+    )
     interception_slip_max_frac: float = threshold(
         0.1,
         "frac",
@@ -55,20 +63,32 @@ class InterceptionCriteria(CaptureCriteria):
         high=100,
     )
     daylight_street_m: float = threshold(
-        30.0, "m", "how far from the lot a street is looked at as a place where a pipe may end", COMMON_PRACTICE,
-        low=0, high=1000,
-    )  # fmt: skip
+        30.0,
+        "m",
+        "how far from the lot a street is looked at as a place where a pipe may end",
+        COMMON_PRACTICE,
+        low=0,
+        high=1000,
+    )
     daylight_verge_m: float = threshold(
-        6.0, "m", "width of ground beside a street's pavement that a pipe from the lot may cross (20 ft)",
-        COMMON_PRACTICE, low=0, high=100,
-    )  # fmt: skip
+        6.0,
+        "m",
+        "width of ground beside a street's pavement that a pipe from the lot may cross (20 ft)",
+        COMMON_PRACTICE,
+        low=0,
+        high=100,
+    )
     trench_drain_base_width_m: float = threshold(
         0.1651, "m", "inner width of a trench drain at its base (6.5 in)", _PRECAST, low=0.01, high=5
     )
     trench_drain_top_width_m: float = threshold(
-        0.2286, "m", "inner width of a trench drain at its grate, and width of the grate (9 in)", _PRECAST,
-        low=0.01, high=5,
-    )  # fmt: skip
+        0.2286,
+        "m",
+        "inner width of a trench drain at its grate, and width of the grate (9 in)",
+        _PRECAST,
+        low=0.01,
+        high=5,
+    )
     trench_drain_depth_m: float = threshold(
         0.3683, "m", "depth of a trench drain from its grate to its invert (14.5 in)", _PRECAST, low=0.01, high=5
     )
@@ -76,9 +96,13 @@ class InterceptionCriteria(CaptureCriteria):
         1.8288, "m", "length of one unit of a trench drain (6 ft)", _PRECAST, low=0.1, high=20
     )
     trench_drain_bedding_m: float = threshold(
-        0.1778, "m", "cut below the invert of a trench drain, so that it lies in 21.5 in (20 to 22 in are usual)",
-        _PRECAST, low=0, high=5,
-    )  # fmt: skip
+        0.1778,
+        "m",
+        "cut below the invert of a trench drain, so that it lies in 21.5 in (20 to 22 in are usual)",
+        _PRECAST,
+        low=0,
+        high=5,
+    )
     trench_drain_slope_min_pct: float = threshold(
         0.5, "pct", "least fall of a trench drain's invert; 0 = it may lie level", COMMON_PRACTICE, low=0, high=20
     )

@@ -23,7 +23,7 @@ class Rule:
     stated: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Profile:
     """The rules that were read in one document.
 
@@ -51,7 +51,12 @@ class Profile:
 
 
 def _profile(name: str, document: str, note: str = "", **rules: tuple[Any, str]) -> Profile:
-    return Profile(name, document, MappingProxyType({key: Rule(*rule) for key, rule in rules.items()}), note)
+    return Profile(
+        name=name,
+        document=document,
+        rules=MappingProxyType({key: Rule(*rule) for key, rule in rules.items()}),
+        note=note,
+    )
 
 
 _ALL = (

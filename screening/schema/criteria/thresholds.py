@@ -72,9 +72,13 @@ class Criteria(WorksCriteria, InterceptionCriteria, ScoreCriteria):
         high=10000,
     )
     rate_max_mm_h: float = threshold(
-        254.0, "mm_h", "fastest measured infiltration rate that storage may count on (10 in/h)", _NEW_JERSEY,
-        low=0.1, high=100000,
-    )  # fmt: skip
+        254.0,
+        "mm_h",
+        "fastest measured infiltration rate that storage may count on (10 in/h)",
+        _NEW_JERSEY,
+        low=0.1,
+        high=100000,
+    )
     rate_safety_factor: float = threshold(
         2.0,
         "",

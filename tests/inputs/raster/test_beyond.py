@@ -21,7 +21,7 @@ from screening.units import M_PER_US_FT
 from tests.inputs.files import NORTH, UTM, WEST, write_raster
 
 OHIO_FEET = "EPSG:3735"
-RAIN = Rain(60.0, "60 mm", "test")
+RAIN = Rain(depth_mm=60.0, label="60 mm", source="test")
 CRITERIA = Criteria(n_realisations=0, window_look_m=60.0, context_window_m=60.0, window_margin_m=30.0)
 FAR = Affine(10.0, 0.0, WEST - 600, 0.0, -10.0, NORTH + 800)
 
@@ -51,8 +51,16 @@ def folder(tmp_path_factory):
         west, north = to.transform(WEST - 600, NORTH + 800)
         there = Affine(size, 0.0, west, 0.0, -size, north)
         pixels = np.full((140, 170), -9999.0, np.float32)
-        reproject(wide, pixels, src_transform=FAR, src_crs=UTM, dst_transform=there, dst_crs=crs,
-                  dst_nodata=-9999.0, resampling=Resampling.bilinear)  # fmt: skip
+        reproject(
+            wide,
+            pixels,
+            src_transform=FAR,
+            src_crs=UTM,
+            dst_transform=there,
+            dst_crs=crs,
+            dst_nodata=-9999.0,
+            resampling=Resampling.bilinear,
+        )
         write_raster(folder / name, pixels, crs=crs, transform=there, nodata=-9999.0)
     near = Affine(1.0, 0.0, WEST - 300, 0.0, -1.0, NORTH + 700)
     write_raster(folder / "whole.tif", drawn(near, 900, 800), transform=near)

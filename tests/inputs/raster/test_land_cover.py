@@ -21,7 +21,7 @@ from screening.models import SiteRequest
 from screening.schema.covers import CODE_OF
 from tests.inputs.files import N_COLS, N_ROWS, NORTH, UTM, WEST, square, terrain, write_layer, write_raster
 
-GRID = Grid(UTM, WEST, NORTH, 1.0, N_ROWS, N_COLS)
+GRID = Grid(crs=UTM, west_m=WEST, north_m=NORTH, cell_m=1.0, n_rows=N_ROWS, n_cols=N_COLS)
 
 
 def _request(folder: Path, cover: str | Path, **fields: object) -> SiteRequest:
@@ -66,9 +66,13 @@ def test_a_raster_of_unknown_classes_is_refused(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("text", "why"),
-    [("class,cover\n1,moon dust\n", "moon dust"), ("class,cover\nx,lawn\n", "x, lawn"), ("a,b\n1,lawn\n", "1, lawn"),
-     ("class,cover\n", "is empty")],
-)  # fmt: skip
+    [
+        ("class,cover\n1,moon dust\n", "moon dust"),
+        ("class,cover\nx,lawn\n", "x, lawn"),
+        ("a,b\n1,lawn\n", "1, lawn"),
+        ("class,cover\n", "is empty"),
+    ],
+)
 def test_class_tables_that_cannot_be_used(tmp_path: Path, text: str, why: str) -> None:
     path = tmp_path / "classes.csv"
     path.write_text(text)
@@ -99,9 +103,10 @@ def test_a_raster_in_another_crs_is_the_same_in_any_window(tmp_path: Path) -> No
 
 def test_polygons_with_words(tmp_path: Path) -> None:
     spec = write_layer(
-        tmp_path / "cover.gpkg", [square(0, 0), square(4, 0), square(8, 0), square(2, 2)],
+        tmp_path / "cover.gpkg",
+        [square(0, 0), square(4, 0), square(8, 0), square(2, 2)],
         Cover=["Woods", "lawn", "moon dust", "gravel"],
-    )  # fmt: skip
+    )
     codes, notes = load_land_cover(_request(tmp_path, spec), GRID)
     assert codes[0, [0, 5, 9]].tolist() == [CODE_OF["woods, good"], 0, 0]
     assert codes[3, 3] == CODE_OF["gravel"]  # the later polygon lies on top
@@ -167,9 +172,16 @@ def test_the_command_takes_land_cover(tmp_path: Path) -> None:
     (tmp_path / "classes.csv").write_text("class,cover\n1,lawn\n2,woods fair\n")
     done = CliRunner().invoke(
         cli,
-        ["inspect", "--elevation", str(tmp_path / "elev.tif"), "--land-cover", str(path),
-         "--land-cover-classes", str(tmp_path / "classes.csv")],
-    )  # fmt: skip
+        [
+            "inspect",
+            "--elevation",
+            str(tmp_path / "elev.tif"),
+            "--land-cover",
+            str(path),
+            "--land-cover-classes",
+            str(tmp_path / "classes.csv"),
+        ],
+    )
     assert "1 = lawn (50.0%); 2 = woods, fair (50.0%)" in done.output
 
 

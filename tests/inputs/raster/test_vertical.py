@@ -8,9 +8,21 @@ from screening.inputs.raster.vertical import choose_vertical_unit, unit_word
 
 @pytest.mark.parametrize(
     ("text", "word"),
-    [("m", "m"), ("Metre", "m"), ("meters", "m"), ("ft", "ft"), ("foot", "ft"), ("US survey foot", "us-ft"),
-     ("Foot_US", "us-ft"), ("ftUS", "us-ft"), ("US_Survey_Feet", "us-ft"), ("cm", "cm"), ("fathom", ""), ("", "")],
-)  # fmt: skip
+    [
+        ("m", "m"),
+        ("Metre", "m"),
+        ("meters", "m"),
+        ("ft", "ft"),
+        ("foot", "ft"),
+        ("US survey foot", "us-ft"),
+        ("Foot_US", "us-ft"),
+        ("ftUS", "us-ft"),
+        ("US_Survey_Feet", "us-ft"),
+        ("cm", "cm"),
+        ("fathom", ""),
+        ("", ""),
+    ],
+)
 def test_unit_words(text: str, word: str) -> None:
     assert unit_word(text) == word
 

@@ -28,9 +28,13 @@ def test_lists_and_profile(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("text", "why"),
-    [("setback_wel_m = 15", "does not exist"), ("setback_well_m = -1", "outside its range"),
-     ('setback_well_m = "far"', "wrong kind"), ("[a]\nsetback_well_m = 1\n[b]\nsetback_well_m = 2", "stands twice")],
-)  # fmt: skip
+    [
+        ("setback_wel_m = 15", "does not exist"),
+        ("setback_well_m = -1", "outside its range"),
+        ('setback_well_m = "far"', "wrong kind"),
+        ("[a]\nsetback_well_m = 1\n[b]\nsetback_well_m = 2", "stands twice"),
+    ],
+)
 def test_bad_thresholds_are_refused(tmp_path: Path, text: str, why: str) -> None:
     with pytest.raises(CriteriaError, match=why):
         read_criteria(_write(tmp_path, text))

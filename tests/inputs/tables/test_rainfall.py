@@ -60,13 +60,22 @@ def test_encodings_and_what_spreadsheets_leave(tmp_path: Path, encoding: str) ->
 
 @pytest.mark.parametrize(
     ("unit", "kind", "expected_mm"),
-    [("inches", "Precipitation depth", 1.30 * 25.4), ("millimeters", "Precipitation depth", 1.30),
-     ("inches/hour", "Precipitation intensity", 1.30 * 25.4), ("millimeters/hour", "Precipitation intensity", 1.30),
-     ("in/hr", "Precipitation intensity", 1.30 * 25.4), ("mm", "Precipitation depth", 1.30)],
-)  # fmt: skip
+    [
+        ("inches", "Precipitation depth", 1.30 * 25.4),
+        ("millimeters", "Precipitation depth", 1.30),
+        ("inches/hour", "Precipitation intensity", 1.30 * 25.4),
+        ("millimeters/hour", "Precipitation intensity", 1.30),
+        ("in/hr", "Precipitation intensity", 1.30 * 25.4),
+        ("mm", "Precipitation depth", 1.30),
+    ],
+)
 def test_units(tmp_path: Path, unit: str, kind: str, expected_mm: float) -> None:
-    table = read_rainfall(_write(tmp_path, _table(unit, kind, rows=(ROWS[1], "2-hr:, 0.60,0.70,0.90\n"))
-                                 if "/" in unit else _table(unit, kind)))  # fmt: skip
+    table = read_rainfall(
+        _write(
+            tmp_path,
+            _table(unit, kind, rows=(ROWS[1], "2-hr:, 0.60,0.70,0.90\n")) if "/" in unit else _table(unit, kind),
+        )
+    )
     row = table.durations_h.index(1.0)
     assert table.depth_mm[row][1] == pytest.approx(expected_mm)
 
@@ -134,18 +143,20 @@ def test_a_fall_within_rounding_is_levelled_and_said(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("text", "why"),
-    [(_table().split("\n", 1)[1], "does not say its unit"),
-     (_table("inches", "Precipitation intensity"), "contradicts itself"),
-     (HEAD.format(unit="inches", kind="Precipitation depth") + "None for this place\n", "has no estimates"),
-     (_table(rows=(ROWS[1], "2-hr:, 0.50,1.40,1.70\n")), "falls with duration"),
-     (_table(rows=("2-hr:, 1.50,1.40,1.70\n",)), "falls with return period"),
-     (_table(rows=(ROWS[2], ROWS[1])), "durations do not ascend"),
-     (_table(rows=("2-hr:, 1.50,1.60\n",)), "wrong number of values"),
-     (_table(rows=("2-hr:, 1.50,NA,1.70\n",)), "no number"),
-     (_table(rows=("2-hr:, -9.99,1.6,1.70\n",)), "impossible rain"),
-     (_table(header="by duration for ARI (years):, 10,2,100\n"), "return periods do not ascend"),
-     ("<html>no table here</html>", "does not say its unit")],
-)  # fmt: skip
+    [
+        (_table().split("\n", 1)[1], "does not say its unit"),
+        (_table("inches", "Precipitation intensity"), "contradicts itself"),
+        (HEAD.format(unit="inches", kind="Precipitation depth") + "None for this place\n", "has no estimates"),
+        (_table(rows=(ROWS[1], "2-hr:, 0.50,1.40,1.70\n")), "falls with duration"),
+        (_table(rows=("2-hr:, 1.50,1.40,1.70\n",)), "falls with return period"),
+        (_table(rows=(ROWS[2], ROWS[1])), "durations do not ascend"),
+        (_table(rows=("2-hr:, 1.50,1.60\n",)), "wrong number of values"),
+        (_table(rows=("2-hr:, 1.50,NA,1.70\n",)), "no number"),
+        (_table(rows=("2-hr:, -9.99,1.6,1.70\n",)), "impossible rain"),
+        (_table(header="by duration for ARI (years):, 10,2,100\n"), "return periods do not ascend"),
+        ("<html>no table here</html>", "does not say its unit"),
+    ],
+)
 def test_tables_that_cannot_be_used_are_refused_with_the_reason(tmp_path: Path, text: str, why: str) -> None:
     with pytest.raises(InputError, match=why):
         read_rainfall(_write(tmp_path, text))
@@ -160,11 +171,13 @@ def test_a_table_that_is_not_there(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("name", "n_rows", "duration_h", "depth_2yr_in"),
     # As printed: 3.07 in; 3.59 in/h for 15 min; 2.55 in/h and 65 mm/h for 10 min.
-    [("depth_in_PDS_Champaign_IL_point.csv", 19, 24, 3.07),
-     ("intensity_inhr_PDS_WestLafayette_IN_excel_resaved.csv", 19, 0.25, 3.59 / 4),
-     ("intensity_inhr_PDS_point_39_-105.csv", 19, 10 / 60, 0.425),
-     ("intensity_mmhr_PDS_point_39_-105.csv", 8, 10 / 60, 65 / 6 / 25.4)],
-)  # fmt: skip
+    [
+        ("depth_in_PDS_Champaign_IL_point.csv", 19, 24, 3.07),
+        ("intensity_inhr_PDS_WestLafayette_IN_excel_resaved.csv", 19, 0.25, 3.59 / 4),
+        ("intensity_inhr_PDS_point_39_-105.csv", 19, 10 / 60, 0.425),
+        ("intensity_mmhr_PDS_point_39_-105.csv", 8, 10 / 60, 65 / 6 / 25.4),
+    ],
+)
 def test_real_tables(data_dir: Path, name: str, n_rows: int, duration_h: float, depth_2yr_in: float) -> None:
     table = read_rainfall(data_dir / "rainfall" / name)
     assert len(table.durations_h) == n_rows

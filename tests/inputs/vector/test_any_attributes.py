@@ -40,28 +40,34 @@ LOADERS: dict[str, tuple[Callable[[str], Any], dict[str, Any], tuple[str, ...]]]
     "structures": (lambda p: load_structures(p, crs=CRS, bounds=None), POLYGON, ("structure_id", "kind", "use")),
     "driveways": (lambda p: load_driveways(p, crs=CRS, bounds=None), POLYGON, ("driveway_id", "surface")),
     "soils": (
-        lambda p: load_soils(p, crs=CRS, bounds=None, group_field=""), POLYGON,
+        lambda p: load_soils(p, crs=CRS, bounds=None, group_field=""),
+        POLYGON,
         ("hydgrp", "ksat_um_s", "ksat_mm_h", "water_table_depth_cm", "impermeable_depth_cm"),
     ),
     "drains": (
-        lambda p: load_drains(p, crs=CRS, bounds=None, vertical_unit="m"), LINE,
+        lambda p: load_drains(p, crs=CRS, bounds=None, vertical_unit="m"),
+        LINE,
         ("drain_id", "kind", "invert_up_m", "invert_down", "depth_m", "diameter_mm"),
     ),
     "barriers": (lambda p: load_barriers(p, crs=CRS, bounds=None), LINE, ("barrier_id", "kind", "height_ft")),
     "downspouts": (lambda p: load_downspouts(p, crs=CRS, bounds=None), POINT, ("downspout_id", "structure_id")),
     "doors": (
-        lambda p: load_doors(p, crs=CRS, bounds=None, vertical_unit="ft"), POINT,
+        lambda p: load_doors(p, crs=CRS, bounds=None, vertical_unit="ft"),
+        POINT,
         ("door_id", "kind", "structure_id", "sill_elev", "sill_elev_m"),
     ),
     "wells": (lambda p: load_wells(p, crs=CRS, bounds=None), POINT, ("well_id", "kind")),
     "works": (lambda p: read_works(p, crs=CRS), LINE, ("id", "kind", "height_m", "depth_m", "to", "note")),
-}  # fmt: skip
+}
 
 plain = st.one_of(
-    st.none(), st.booleans(), st.integers(-(2**65), 2**65), st.floats(allow_nan=False, allow_infinity=False),
+    st.none(),
+    st.booleans(),
+    st.integers(-(2**65), 2**65),
+    st.floats(allow_nan=False, allow_infinity=False),
     st.text(max_size=6),
     st.sampled_from(["1_0", "1e999", "nan", "2020-02-30", "2020-02-03", "12:30", "swale", "culvert"]),
-)  # fmt: skip
+)
 values = st.one_of(plain, st.lists(plain, max_size=3), st.dictionaries(st.text(max_size=3), plain, max_size=2))
 
 

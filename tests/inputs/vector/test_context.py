@@ -28,10 +28,18 @@ def _line(*points: tuple[float, float]) -> shapely.LineString:
 
 @pytest.mark.parametrize(
     ("word", "kind"),
-    [("House", "house"), ("single-family dwelling", "house"), ("Detached garage", "garage"), ("CARPORT", "garage"),
-     ("garden_shed", "shed"), ("warehouse", "structure"), ("greenhouse", "structure"), ("PRIMARY", "structure"),
-     ("", "structure")],
-)  # fmt: skip
+    [
+        ("House", "house"),
+        ("single-family dwelling", "house"),
+        ("Detached garage", "garage"),
+        ("CARPORT", "garage"),
+        ("garden_shed", "shed"),
+        ("warehouse", "structure"),
+        ("greenhouse", "structure"),
+        ("PRIMARY", "structure"),
+        ("", "structure"),
+    ],
+)
 def test_kinds_are_read_from_words_and_not_guessed(word: str, kind: str) -> None:
     assert kind_of(word) == kind
 
@@ -39,9 +47,12 @@ def test_kinds_are_read_from_words_and_not_guessed(word: str, kind: str) -> None
 def test_structures_take_ids_and_kinds_where_they_stand(tmp_path: Path) -> None:
     pair = shapely.MultiPolygon([square(20, 1), square(26, 1)])
     spec = write_layer(
-        tmp_path / "s.gpkg", [square(1, 1), square(8, 1), pair],
-        Bldg_ID=["a", "a", "b"], TYPE=["yes", "garage", None], use=["residence", "residence", "shed"],
-    )  # fmt: skip
+        tmp_path / "s.gpkg",
+        [square(1, 1), square(8, 1), pair],
+        Bldg_ID=["a", "a", "b"],
+        TYPE=["yes", "garage", None],
+        use=["residence", "residence", "shed"],
+    )
     frame, notes = load_structures(spec, crs=UTM, bounds=BOUNDS)
     assert frame["structure_id"].tolist() == ["a", "a#2", "b-1", "b-2"]
     assert frame["kind"].tolist() == ["house", "garage", "shed", "shed"]

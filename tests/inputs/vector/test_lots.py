@@ -61,10 +61,14 @@ def test_ids_of_numbers_and_of_a_named_column(ground: Path, tmp_path: Path) -> N
 @pytest.mark.parametrize(
     "more",
     [
-        {"id": 5_000_000_000}, {"floors": [1, 2]}, {"names": ["a"], "id": 2**40}, {"id": -7}, {"id": -(2**31) - 2},
+        {"id": 5_000_000_000},
+        {"floors": [1, 2]},
+        {"names": ["a"], "id": 2**40},
+        {"id": -7},
+        {"id": -(2**31) - 2},
         {"id": -(2**40)},
     ],
-)  # fmt: skip
+)
 def test_a_lot_by_id_beside_what_features_are_not_read_one_by_one_with(
     ground: Path, tmp_path: Path, more: dict[str, Any]
 ) -> None:

@@ -52,8 +52,16 @@ def test_every_kind_is_read_with_its_place_and_numbers(tmp_path: Path) -> None:
         (AREA, {"kind": "storage", "volume_m3": 2.5}),
     )
     assert [work.kind for work in works.items] == [
-        "trench_drain", "outlet", "swale", "berm", "wall", "regrade", "culvert", "downspout", "storage",
-    ]  # fmt: skip
+        "trench_drain",
+        "outlet",
+        "swale",
+        "berm",
+        "wall",
+        "regrade",
+        "culvert",
+        "downspout",
+        "storage",
+    ]
     assert [work.work_id for work in works.items[2:4]] == ["W-3", "W-4"]
     first = works.items[0]
     assert first.geometry.equals_exact(LINE, 1e-6)

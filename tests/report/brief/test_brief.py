@@ -30,8 +30,20 @@ def texts_of(brief: Brief) -> list[str]:
     numbers = [text for number in brief.numbers for text in (number.value, number.label, number.note)]
     on_site = [line for _, lines in brief.on_site for line in lines]
     inputs = [text for pair in brief.inputs for text in pair]
-    return [brief.lot_id, brief.title, brief.lead, brief.rain, *numbers, *brief.found, *brief.measures, *on_site,
-            *brief.site_cautions, *inputs, *brief.notes, brief.picture.alt]  # fmt: skip
+    return [
+        brief.lot_id,
+        brief.title,
+        brief.lead,
+        brief.rain,
+        *numbers,
+        *brief.found,
+        *brief.measures,
+        *on_site,
+        *brief.site_cautions,
+        *inputs,
+        *brief.notes,
+        brief.picture.alt,
+    ]
 
 
 def test_it_says_what_was_found_and_what_matters(tiny_result: BlockResult) -> None:

@@ -25,7 +25,7 @@ def is_near(pixel: np.ndarray, color: tuple[int, int, int]) -> bool:
 def test_shapes_lie_where_they_are_and_holes_stay_open() -> None:
     canvas = Canvas((100.0, 200.0, 300.0, 300.0), 400)
     ring = Polygon(box(100, 250, 180, 300).exterior, [box(120, 265, 160, 285).exterior])
-    canvas.area(ring, Style("#aa0000", 1.0, "#aa0000", 1.0))
+    canvas.area(ring, Style(color="#aa0000", weight=1.0, fill="#aa0000", fill_opacity=1.0))
     seen = pixels(canvas)
     # 2 pixels a metre, north up: the box is the upper left, its hole in the middle of it.
     assert seen.shape == (200, 400, 3)
@@ -48,7 +48,7 @@ def test_rasters_lie_where_they_are() -> None:
 
 def test_a_dashed_line_has_gaps_and_words_stay_inside() -> None:
     canvas = Canvas((0.0, 0.0, 100.0, 40.0), 400)
-    canvas.line(LineString([(0, 20), (100, 20)]), Style("#000000", 3.0, dash="10 10"))
+    canvas.line(LineString([(0, 20), (100, 20)]), Style(color="#000000", weight=3.0, dash="10 10"))
     row = pixels(canvas)[80, :, 0]
     assert 0.3 < float((row < 100).mean()) < 0.7
     canvas.words("A long name at the very edge", Point(100, 40), size_px=20)

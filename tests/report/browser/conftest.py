@@ -14,9 +14,14 @@ from screening.models import BlockResult
 from screening.report import build_map
 
 ARGUMENTS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
-]  # fmt: skip
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 REPOSITORY = Path(__file__).parents[3]
 SIZES = {"desktop": (1280, 800), "tablet": (900, 1100), "phone": (390, 844)}
 
@@ -60,8 +65,11 @@ def open_page(browser: Any, tabs: Tabs, tmp_path: Path) -> Iterator[Open]:
         heard: dict[str, Callable[[Any], None]] = {"pageerror": lambda error: troubles.append(f"error: {error}")}
         if is_quiet:
             heard["console"] = lambda line: troubles.append(f"console: {line.text}")
-            heard["request"] = lambda asked: troubles.append(f"asked for {asked.url[:80]}") if not asked.url.startswith(
-                ("file:", "data:", "blob:")) else None  # fmt: skip
+            heard["request"] = lambda asked: (
+                troubles.append(f"asked for {asked.url[:80]}")
+                if not asked.url.startswith(("file:", "data:", "blob:"))
+                else None
+            )
         for event, hear in heard.items():
             page.on(event, hear)
         held.append((size, page, heard))

@@ -68,8 +68,9 @@ def test_on_paper_the_findings_and_the_legend_are_whole(open_page: Open, sample_
     page.emulate_media(media="print")
     page.set_viewport_size({"width": 718, "height": 900})
     for part in (".side", ".layers", ".map-box"):
-        assert page.evaluate(f"(() => {{ const p = document.querySelector('{part}'); "
-                             "return p.scrollHeight <= p.clientHeight + 2; })()"), part  # fmt: skip
+        assert page.evaluate(
+            f"(() => {{ const p = document.querySelector('{part}'); return p.scrollHeight <= p.clientHeight + 2; }})()"
+        ), part
     assert page.locator(".tools").is_hidden()
     assert page.locator("#lots-table").is_hidden()
     assert page.locator(".paper").is_visible()

@@ -131,8 +131,9 @@ def test_measuring_gives_lengths_and_areas_in_both_units(page: Any, sample_resul
     assert value_of(numbers_of(page)["Length"]) == pytest.approx(40.0 / M_PER_FT, abs=0.2)
 
 
-def test_a_catchment_is_saved_as_geojson_of_its_area(open_page: Open, sample_html: str, sample_result: BlockResult,
-                                                     tmp_path: Any) -> None:  # fmt: skip
+def test_a_catchment_is_saved_as_geojson_of_its_area(
+    open_page: Open, sample_html: str, sample_result: BlockResult, tmp_path: Any
+) -> None:
     page = open_page(sample_html)
     page.wait_for_selector("[data-ready=yes]")
     row, col = some_cells(sample_result)[2]

@@ -24,7 +24,7 @@ from tests.improvements.test_apply import plane, point
 from tests.report.browser.conftest import Open, browser, open_page, tabs  # noqa: F401  (fixtures)
 from tests.report.conftest import HOSTILE_TEXTS
 
-RAIN = Rain(100.0, "100 mm", "test")
+RAIN = Rain(depth_mm=100.0, label="100 mm", source="test")
 
 
 def make_trial(text: str = "T") -> Trial:
@@ -35,11 +35,17 @@ def make_trial(text: str = "T") -> Trial:
         elev, lots=[("west", box(0, 0, 24, 10))], structures=[(f"{text} G", "west", text, box(18, 3, 21, 8))]
     )
     works = Works(
-        CRS,
-        (
-            Work(text, "trench_drain", line([(16, 3), (16, 7)]), {"width_m": 0.1, "depth_m": 0.2}, {"to": "O"}),
-            Work("O", "outlet", point(22, 1)),
-            Work("B", "berm", line([(6, 0), (11, 12)]), {"height_m": 0.5}),
+        crs=CRS,
+        items=(
+            Work(
+                work_id=text,
+                kind="trench_drain",
+                geometry=line([(16, 3), (16, 7)]),
+                numbers={"width_m": 0.1, "depth_m": 0.2},
+                words={"to": "O"},
+            ),
+            Work(work_id="O", kind="outlet", geometry=point(22, 1)),
+            Work(work_id="B", kind="berm", geometry=line([(6, 0), (11, 12)]), numbers={"height_m": 0.5}),
         ),
     )
     return try_works_on_block(block, works, criteria=Criteria(), rain=RAIN, lots=lots)
@@ -136,10 +142,16 @@ def test_hostile_text_stays_text(name: str, open_page: Open) -> None:  # noqa: F
 
 
 def test_works_of_every_shape_are_drawn(trial: Trial) -> None:
-    area = Work("R", "regrade", box(2, 2, 4, 6), {"elev_m": 49.9})
-    spot = Work("S", "storage", shapely.Point(box(3, 8, 4, 9).centroid), {"volume_m3": 1.0})
+    area = Work(work_id="R", kind="regrade", geometry=box(2, 2, 4, 6), numbers={"elev_m": 49.9})
+    spot = Work(
+        work_id="S", kind="storage", geometry=shapely.Point(box(3, 8, 4, 9).centroid), numbers={"volume_m3": 1.0}
+    )
     other = try_works_on_block(
-        trial.before.block, Works(CRS, (area, spot)), criteria=Criteria(), rain=RAIN, lots=trial.before.block.lots
+        trial.before.block,
+        Works(crs=CRS, items=(area, spot)),
+        criteria=Criteria(),
+        rain=RAIN,
+        lots=trial.before.block.lots,
     )
     page = build_works_page(other, units="us")
     assert "level 163.7 ft" in page and "264 gal" in page

@@ -90,9 +90,14 @@ def test_what_is_drawn_is_saved_with_the_names_that_are_read(open_page: Open, tm
     document = save(shown, tmp_path / "works.geojson")
     first = document["features"][0]
     assert first["properties"] == {
-        "id": "W-1", "kind": "trench_drain", "width_ft": 0.5, "depth_ft": 1, "use": "cars",
-        "has_discharge_permission": "yes", "to": "W-2",
-    }  # fmt: skip
+        "id": "W-1",
+        "kind": "trench_drain",
+        "width_ft": 0.5,
+        "depth_ft": 1,
+        "use": "cars",
+        "has_discharge_permission": "yes",
+        "to": "W-2",
+    }
     works = read_works(tmp_path / "works.geojson", crs="EPSG:26917")
     assert [work.kind for work in works.items] == ["trench_drain", "outlet", "berm", "regrade"]
     assert works.items[0].numbers["width_m"] == pytest.approx(0.1524)

@@ -20,7 +20,7 @@ from screening.report.map.images import (
     warp_to_page,
 )
 
-GRID = Grid("EPSG:26917", 500_000.0, 4_400_000.0, 1.0, 30, 50)
+GRID = Grid(crs="EPSG:26917", west_m=500_000.0, north_m=4_400_000.0, cell_m=1.0, n_rows=30, n_cols=50)
 COLORS = ("#a9d3ee", "#2f7fc0", "#082f66")
 
 
@@ -66,7 +66,7 @@ def test_picture_size(width: float, height: float, n_cells: int, expected: tuple
 
 
 def test_a_large_window_is_clamped() -> None:
-    grid = Grid("EPSG:26917", 500_000.0, 4_400_000.0, 1.0, 300, 3000)
+    grid = Grid(crs="EPSG:26917", west_m=500_000.0, north_m=4_400_000.0, cell_m=1.0, n_rows=300, n_cols=3000)
     rng = np.random.default_rng(1)
     shot = relief_image(rng.normal(0, 0.3, grid.shape).astype(np.float32), grid)
     assert max(shot.width_px, shot.height_px) == MAX_SIDE_PX
@@ -108,7 +108,7 @@ def test_depth_classes_have_their_colours() -> None:
 
 
 def test_the_deepest_cell_survives_shrinking() -> None:
-    grid = Grid("EPSG:26917", 500_000.0, 4_400_000.0, 1.0, 300, 4200)
+    grid = Grid(crs="EPSG:26917", west_m=500_000.0, north_m=4_400_000.0, cell_m=1.0, n_rows=300, n_cols=4200)
     depth = np.zeros(grid.shape, np.float32)
     depth[101, 2003] = 0.9
     picture = np.asarray(open_image(depth_image(depth, grid, breaks_m=(0.2, 0.5), colors=COLORS)))

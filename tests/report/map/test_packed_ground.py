@@ -30,7 +30,7 @@ from screening.report.map.packed_ground import (
     ways_of,
 )
 
-GRID = Grid("EPSG:26917", 500_000.0, 4_400_000.0, 1.0, 30, 50)
+GRID = Grid(crs="EPSG:26917", west_m=500_000.0, north_m=4_400_000.0, cell_m=1.0, n_rows=30, n_cols=50)
 
 
 def unpack(text: str, shape: tuple[int, int]) -> np.ndarray:
@@ -82,15 +82,15 @@ def test_depths_read_back_in_millimetres() -> None:
 
 
 def test_ways_say_where_each_cell_drains() -> None:
-    grid = Grid("EPSG:26917", 500_000.0, 4_400_000.0, 1.0, 3, 4)
+    grid = Grid(crs="EPSG:26917", west_m=500_000.0, north_m=4_400_000.0, cell_m=1.0, n_rows=3, n_cols=4)
     # Cell 0 east, 1 south-east, 2 led to 9, 5 west, 7 ends, 11 unknown, the rest south or end.
     receiver = np.array([1, 6, 9, 7, 8, 4, 10, 7, 8, 9, 10, -1])
     sides = np.zeros((3, 4), np.uint8)
     sides[1, 1] = 4
-    way, led = ways_of(receiver, sides, np.array([2]), grid, Cut(0, 3, 0, 4))
+    way, led = ways_of(receiver, sides, np.array([2]), grid, Cut(first_row=0, last_row=3, first_col=0, last_col=4))
     assert way.tolist() == [5, 8, LED, 7, 7, 3 + MAY_BE_MORE, 7, 4, 4, 4, 4, UNKNOWN]
     assert led == [[2, 9]]
-    way, led = ways_of(receiver, sides, np.array([2]), grid, Cut(0, 2, 1, 4))
+    way, led = ways_of(receiver, sides, np.array([2]), grid, Cut(first_row=0, last_row=2, first_col=1, last_col=4))
     assert way.reshape(2, 3)[0].tolist() == [8, LEAVES, 7]
     assert way.reshape(2, 3)[1].tolist() == [LEAVES + MAY_BE_MORE, LEAVES, 4]
     assert led == []
@@ -98,19 +98,22 @@ def test_ways_say_where_each_cell_drains() -> None:
 
 def test_a_cut_keeps_the_widest_margin_that_fits() -> None:
     bounds = (500_010.0, 4_399_985.0, 500_020.0, 4_399_995.0)
-    assert cut_around(GRID, bounds, 10_000) == Cut(0, 30, 0, 50)
+    assert cut_around(GRID, bounds, 10_000) == Cut(first_row=0, last_row=30, first_col=0, last_col=50)
     cut = cut_around(GRID, bounds, 300)
-    assert cut == Cut(2, 18, 7, 23)
+    assert cut == Cut(first_row=2, last_row=18, first_col=7, last_col=23)
     assert cut.shape[0] * cut.shape[1] <= 300
     assert cut_around(GRID, bounds, 99) is None
 
 
 @pytest.mark.parametrize("crs", ["EPSG:26917", "EPSG:32119", "EPSG:3035"])
 def test_cubics_lead_where_the_projection_leads(crs: str) -> None:
-    west, north = {"EPSG:26917": (712_400.0, 3_580_520.0), "EPSG:32119": (500_000.0, 200_000.0),
-                   "EPSG:3035": (4_321_000.0, 3_210_000.0)}[crs]  # fmt: skip
-    grid = Grid(crs, west, north, 1.0, 900, 1300)
-    cubics = place_cubics(grid, Cut(0, 900, 0, 1300))
+    west, north = {
+        "EPSG:26917": (712_400.0, 3_580_520.0),
+        "EPSG:32119": (500_000.0, 200_000.0),
+        "EPSG:3035": (4_321_000.0, 3_210_000.0),
+    }[crs]
+    grid = Grid(crs=crs, west_m=west, north_m=north, cell_m=1.0, n_rows=900, n_cols=1300)
+    cubics = place_cubics(grid, Cut(first_row=0, last_row=900, first_col=0, last_col=1300))
     assert cubics is not None
     rng = np.random.default_rng(1)
     col, row = rng.uniform(0, 1300, 200), rng.uniform(0, 900, 200)
@@ -133,8 +136,8 @@ def test_cubics_lead_where_the_projection_leads(crs: str) -> None:
 
 
 def test_a_window_as_wide_as_a_country_carries_no_ground() -> None:
-    grid = Grid("EPSG:26917", 200_000.0, 4_400_000.0, 1000.0, 900, 900)
-    assert place_cubics(grid, Cut(0, 900, 0, 900)) is None
+    grid = Grid(crs="EPSG:26917", west_m=200_000.0, north_m=4_400_000.0, cell_m=1000.0, n_rows=900, n_cols=900)
+    assert place_cubics(grid, Cut(first_row=0, last_row=900, first_col=0, last_col=900)) is None
 
 
 def test_what_drains_into_a_cut_counts(sample_result: BlockResult, monkeypatch: pytest.MonkeyPatch) -> None:

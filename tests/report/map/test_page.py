@@ -119,8 +119,11 @@ def test_verdicts_are_shown_with_their_subject_and_their_lot(tiny_result: BlockR
     payload = payload_of(build_map(tiny_result))
     layers = {layer["key"]: layer["features"] for layer in payload["layers"]}  # type: ignore[attr-defined]
     assert [verdict[1] for verdict in payload["verdicts"]] == [  # type: ignore[attr-defined]
-        "flagged", "not assessed", "not flagged", "none found",
-    ]  # fmt: skip
+        "flagged",
+        "not assessed",
+        "not flagged",
+        "none found",
+    ]
     assert layers["structures"][0]["d"] == [0]
     assert layers["lots"][0]["d"] == [0, 2]
     assert layers["lots"][1]["d"] == [1, 3]

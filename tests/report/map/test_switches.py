@@ -22,12 +22,35 @@ def layers(tiny_result: BlockResult) -> dict[str, PageLayer]:
 
 def test_layers_with_features_are_there(layers: dict[str, PageLayer]) -> None:
     assert list(layers) == [
-        "structures", "structure_sides", "wall_arrivals", "doors", "driveways", "driveway_edges",
-        "driveway_arrows", "driveway_low_points", "flow_paths", "overflow_paths",
-        "low_spots", "contributing_areas", "infiltration_zones", "collection_routes", "collection_points",
-        "interception_lines", "drain_outlets", "lots", "others", "roads", "soils", "drains", "barriers", "wells",
-        "septic", "wetlands", "utilities", "trees",
-    ]  # fmt: skip
+        "structures",
+        "structure_sides",
+        "wall_arrivals",
+        "doors",
+        "driveways",
+        "driveway_edges",
+        "driveway_arrows",
+        "driveway_low_points",
+        "flow_paths",
+        "overflow_paths",
+        "low_spots",
+        "contributing_areas",
+        "infiltration_zones",
+        "collection_routes",
+        "collection_points",
+        "interception_lines",
+        "drain_outlets",
+        "lots",
+        "others",
+        "roads",
+        "soils",
+        "drains",
+        "barriers",
+        "wells",
+        "septic",
+        "wetlands",
+        "utilities",
+        "trees",
+    ]
     off = [key for key, layer in layers.items() if not layer.kind.is_on]
     assert off == ["overflow_paths", "collection_routes", "collection_points", "soils", "trees"]
 
@@ -84,9 +107,13 @@ def test_places_are_in_degrees_to_the_centimetre(layers: dict[str, PageLayer], t
 def test_a_lot_and_what_lies_on_it_lead_to_each_other(layers: dict[str, PageLayer]) -> None:
     first, second = layers["lots"].features
     assert first["to"] == [
-        ["structures", 0], ["driveways", 0], ["low_spots", 0], ["contributing_areas", 0], ["infiltration_zones", 0],
+        ["structures", 0],
+        ["driveways", 0],
+        ["low_spots", 0],
+        ["contributing_areas", 0],
+        ["infiltration_zones", 0],
         ["interception_lines", 0],
-    ]  # fmt: skip
+    ]
     assert second["to"] == [["structures", 1], ["low_spots", 0], ["contributing_areas", 1]]
     assert layers["low_spots"].features[0]["to"] == [["lots", 0], ["lots", 1]]
 
@@ -121,8 +148,12 @@ def test_values_are_shown_in_the_unit_system(tiny_result: BlockResult) -> None:
 
 def test_legends_have_a_line_for_each_class() -> None:
     assert [key.text for key in depth_legend("metric")] == [
-        "under 0.10 m", "0.10 to 0.20 m", "0.20 to 0.40 m", "0.40 to 0.80 m", "over 0.80 m",
-    ]  # fmt: skip
+        "under 0.10 m",
+        "0.10 to 0.20 m",
+        "0.20 to 0.40 m",
+        "0.40 to 0.80 m",
+        "over 0.80 m",
+    ]
     assert [key.text for key in flow_legend("us")][1] == "10,000 to 50,000 sq ft"
     assert [key.text for key in driveway_legend(0.5)][:2] == ["50 % or more to a wall", "25 % to 50 %"]
     for system in ("metric", "us"):

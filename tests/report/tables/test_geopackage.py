@@ -122,10 +122,18 @@ def test_every_drawn_layer_has_a_style(base: sqlite3.Connection) -> None:
         symbols = renderer.findall("symbols/symbol")
         categories = renderer.findall("categories/category")
         assert len(symbols) == (len(categories) or 1), name
-        shapes = {"structure_sides": "line", "wall_arrivals": "marker", "doors": "marker",
-                  "collection_points": "marker", "collection_routes": "line",
-                  "interception_lines": "line", "drain_outlets": "line", "driveway_edges": "line",
-                      "driveway_arrows": "marker", "driveway_low_points": "marker"}  # fmt: skip
+        shapes = {
+            "structure_sides": "line",
+            "wall_arrivals": "marker",
+            "doors": "marker",
+            "collection_points": "marker",
+            "collection_routes": "line",
+            "interception_lines": "line",
+            "drain_outlets": "line",
+            "driveway_edges": "line",
+            "driveway_arrows": "marker",
+            "driveway_low_points": "marker",
+        }
         expected = "line" if name.endswith("_paths") else shapes.get(name, "fill")
         assert {symbol.get("type") for symbol in symbols} == {expected}, name
 

@@ -74,8 +74,11 @@ def test_directions_lead_to_the_receivers(read, sample_result):
 def test_codes_are_explained_in_the_file(read):
     assert read["flow_direction"][4]["code_128"] == "north-east"
     assert read["flow_direction"][4]["code_0"] == "outlet"
-    said = {meaning: int(tag.removeprefix("code_")) for tag, meaning in read["infiltration_reasons"][4].items()
-            if tag.startswith("code_")}  # fmt: skip
+    said = {
+        meaning: int(tag.removeprefix("code_"))
+        for tag, meaning in read["infiltration_reasons"][4].items()
+        if tag.startswith("code_")
+    }
     assert said == {"candidate": 0, **REASONS}
 
 
