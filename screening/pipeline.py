@@ -157,7 +157,7 @@ def screen_block(
         cells=low_spot_cells(ground.depressions),
         criteria=criteria,
     )
-    realisations = list(spread(realise, range(criteria.n_realisations)))
+    realisations = list(spread(realise, range(criteria.findings.n_realisations)))
     ground, verdicts, error_notes = assess_confidence(ground, verdicts, realisations, criteria=criteria)
     structures = rank_structures(ground.exposure.structures, verdicts)
     arriving = peaks_onto_lots(block, ground.flow, storm, concentration, criteria=criteria)

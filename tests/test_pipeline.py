@@ -9,7 +9,7 @@ import pytest
 from screening.models import Rain
 from screening.pipeline import screen_block
 from screening.schema import columns
-from screening.schema.criteria import Criteria
+from screening.schema.criteria import Criteria, thresholds
 from screening.units import M_PER_FT
 from tests.blocks import box, make_block
 
@@ -138,12 +138,12 @@ def test_feet_and_metres_find_the_same():
 
 def _scaled(criteria, factor):
     changes = {
-        field.name: getattr(criteria, field.name) * (factor**2 if field.name.endswith("_m2") else factor)
-        for field in dataclasses.fields(criteria)
-        if field.name.endswith(("_m", "_m2"))
+        name: criteria.value(name) * (factor**2 if name.endswith("_m2") else factor)
+        for name in thresholds()
+        if name.endswith(("_m", "_m2"))
     }
     with_range = {name: value for name, value in changes.items() if name not in ("window_margin_m", "window_limit_m")}
-    return dataclasses.replace(criteria, **with_range)
+    return criteria.replaced(**with_range)
 
 
 def test_every_table_has_its_declared_columns():
@@ -233,7 +233,7 @@ def test_values_cannot_be_changed_by_their_readers():
 def test_a_lot_without_elevation_is_not_assessed():
     elev = terrain()
     elev[30:56, 5:40] = np.nan
-    result = screened(elev, criteria=Criteria(void_fill_max_m2=0.0))
+    result = screened(elev, criteria=Criteria.of(void_fill_max_m2=0.0))
     row = result.summary[result.summary.lot_id == "b"].iloc[0]
     assert row.assessed_frac == 0
     assert row.main_finding.startswith("Not assessed")

@@ -49,7 +49,7 @@ def test_depth_at_walls(sample_result):
     for structure, expected in TRUTH["depth_at_walls_m"]["in_a_low_spot"].items():
         assert depth[structure] == pytest.approx(expected, abs=0.05), structure
     shallow = {name: depth[name] for name in TRUTH["depth_at_walls_m"]["clear_of_ponds"]}
-    assert max(shallow.values()) < sample_result.criteria.low_spot_min_depth_m, shallow
+    assert max(shallow.values()) < sample_result.criteria.depressions.low_spot_min_depth_m, shallow
 
 
 def test_house_below_the_swale(sample_result):
@@ -126,7 +126,7 @@ def test_which_storm_reaches_the_house_in_the_low_spot(sample_result):
     house = sample_result.surface.structure_index == row + 1
     ground = sample_result.surface.routed_elev_m.astype(float)
     beside = ndimage.binary_dilation(house, np.ones((3, 3))) & (sample_result.surface.structure_index == 0)
-    level = ground[beside].min() + sample_result.criteria.low_spot_min_depth_m
+    level = ground[beside].min() + sample_result.criteria.depressions.low_spot_min_depth_m
     pool, _ = ndimage.label(ground < level, np.ones((3, 3)))
     number = np.bincount(pool[beside & (pool > 0)]).argmax()
     volume = (level - ground[pool == number]).sum()
@@ -148,7 +148,7 @@ def test_which_storm_reaches_the_house_in_the_low_spot(sample_result):
     assert sample_result.ponding.wetting_rain_mm[row] == pytest.approx(rain, rel=0.02)
     # The demo's storm is larger, so its water stands there; a storm a little smaller than that rain leaves it dry.
     assert sample_result.storm.rain.depth_mm > rain
-    assert sample_result.ponding.water_depth_m[beside].max() > sample_result.criteria.low_spot_min_depth_m
+    assert sample_result.ponding.water_depth_m[beside].max() > sample_result.criteria.depressions.low_spot_min_depth_m
 
 
 def test_lots_that_cannot_infiltrate_are_turned_away_for_the_planted_reasons(sample_result):

@@ -41,7 +41,7 @@ def hash_job(job: Job) -> dict[str, str]:
         else:
             options[spec.name] = value
     hashes["the options of the inputs"] = _hash_value(options)
-    hashes["the thresholds"] = _hash_value({row["name"]: row["value"] for row in describe(job.criteria)})
+    hashes["the thresholds"] = _hash_value({row.name: row.value for row in describe(job.criteria)})
     hashes["the rain"] = _hash_value(dataclasses.asdict(job.rain))
     hashes["the version of screening"] = _hash_value(version("screening"))
     return hashes

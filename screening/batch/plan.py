@@ -122,7 +122,7 @@ def _grouped_lots(job: Job) -> tuple[gpd.GeoDataFrame, tuple[Note, ...]]:
     block[can_run] = group_lots(
         lots.geometry[can_run].bounds.to_numpy(float),
         cell_m=elevation.grid.cell_m,
-        around_m=job.criteria.window_look_m,
+        around_m=job.criteria.site.window_look_m,
         ground=elevation.grid.bounds,
     )
     lots = lots.assign(block=block).sort_values(["block", "file_order"], kind="stable").reset_index(drop=True)

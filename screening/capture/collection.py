@@ -154,7 +154,7 @@ def _at_lines(
     import shapely
     from shapely.affinity import translate
 
-    rows, away = _lot_rows(block), criteria.interception_distance_m
+    rows, away = _lot_rows(block), criteria.capture.interception_distance_m
     sides = ground.exposure.sides
     for number in np.flatnonzero(sides["exposure"] == "run-on").tolist():
         row = rows.get(sides["lot_id"].iloc[number])

@@ -175,7 +175,7 @@ def _rank_zones(
 
         def order(zone: int, own: Any = own) -> tuple[bool, float, float, float]:
             row = own.loc[zone]
-            room_m3 = row["area_m2"] * row["storage_depth_m"] * criteria.stone_void_frac
+            room_m3 = row["area_m2"] * row["storage_depth_m"] * criteria.storage.stone_void_frac
             rate = np.nan_to_num(row["rate_low_mm_h"])
             return row["status"] != "candidate", -min(reached[zone], round(room_m3, 6)), -rate, -row["area_m2"]
 
@@ -304,7 +304,7 @@ def _draining_areas(drains_there: Bool, storm: Storm, beyond: Inflow, criteria: 
         yield DrainingArea(count * storm.grid.cell_area_m2, value)
     from_beyond = float(beyond.area_m2[drains_there[beyond.cell]].sum())
     if from_beyond > 0.0:
-        yield DrainingArea(from_beyond, criteria.context_curve_number)
+        yield DrainingArea(from_beyond, criteria.flow.context_curve_number)
 
 
 def _tabulate_ways(
@@ -324,7 +324,7 @@ def _tabulate_ways(
             {
                 "kind": "collection",
                 "point_id": points["point_id"].iloc[point],
-                "fall_available_m": pipe.ground_fall_m + criteria.storage_extra_depth_max_m,
+                "fall_available_m": pipe.ground_fall_m + criteria.storage.storage_extra_depth_max_m,
                 "n_structures_crossed": pipe.n_structures,
                 "n_lot_lines_crossed": pipe.n_lot_lines,
                 "runs_to": f"zone {zones['zone_id'].iloc[zone]}",

@@ -94,10 +94,10 @@ def spread_rain(rain: Rain, *, criteria: Criteria) -> Hyetograph:
         `capture_rain_mm` in its place; `rainfall_distribution`.
     """
     table, years, hours = rain.table, rain.return_period_yr, rain.duration_h
-    if criteria.capture_rain_mm > 0.0:
-        return nrcs_hyetograph(criteria.capture_rain_mm, criteria.rainfall_distribution, step_h=_STEP_H)
+    if criteria.capture.capture_rain_mm > 0.0:
+        return nrcs_hyetograph(criteria.capture.capture_rain_mm, criteria.storm.rainfall_distribution, step_h=_STEP_H)
     if table is None or years is None or hours is None or rain.is_duration_assumed or not np.isfinite(years):
-        return nrcs_hyetograph(rain.depth_mm, criteria.rainfall_distribution, step_h=_STEP_H)
+        return nrcs_hyetograph(rain.depth_mm, criteria.storm.rainfall_distribution, step_h=_STEP_H)
     if hours <= table.durations_h[0]:
         return uniform_hyetograph(rain.depth_mm, duration_h=hours, step_h=_STEP_H)
     return nested_hyetograph(
@@ -140,7 +140,7 @@ def plan_storage(place: StoragePlace, rain: Hyetograph, *, criteria: Criteria) -
         "room_m2": zone["area_m2"],
         "overflow_to": place.overflow_to,
     } | {name: zone[name] for name in ("rate_low_mm_h", "rate_high_mm_h", "rate_basis")}
-    inflow = runoff_inflow(rain, place.areas, ratio=criteria.initial_abstraction_ratio)
+    inflow = runoff_inflow(rain, place.areas, ratio=criteria.storm.initial_abstraction_ratio)
     row["inflow_m3"] = inflow.total_m3
     if not place.points:
         why = "no collection point reaches it by gravity"
@@ -156,7 +156,7 @@ def plan_storage(place: StoragePlace, rain: Hyetograph, *, criteria: Criteria) -
 
 def _kinds(place: StoragePlace, inflow: Inflow, row: dict[str, Any], criteria: Criteria) -> list[_Kind]:
     """Stone alone, and the chambers of the criteria."""
-    room, voids = float(row["room_m2"]), criteria.stone_void_frac
+    room, voids = float(row["room_m2"]), criteria.storage.stone_void_frac
     depth = _stone_depth_m(place, ground_of(criteria, row["rate_low_mm_h"]), criteria)
     width = (room / _LENGTH_TO_WIDTH) ** 0.5
     whole = stone_bed(length_m=width * _LENGTH_TO_WIDTH, width_m=width, depth_m=depth, void_frac=voids)
@@ -186,13 +186,13 @@ def _kinds(place: StoragePlace, inflow: Inflow, row: dict[str, Any], criteria: C
 
 def _deepest_m(place: StoragePlace, criteria: Criteria) -> float:
     """Most depth of storage above groundwater and a restrictive layer; infinite where neither is known."""
-    base = criteria.storage_cover_m + place.extra_depth_m
+    base = criteria.storage.storage_cover_m + place.extra_depth_m
     return min(
         (
             float(place.zone[name]) - apart - base
             for name, apart in (
-                ("water_depth_m", criteria.separation_water_m),
-                ("restrictive_depth_m", criteria.separation_rock_m),
+                ("water_depth_m", criteria.storage.separation_water_m),
+                ("restrictive_depth_m", criteria.storage.separation_rock_m),
             )
             if place.zone[name] == place.zone[name]
         ),
@@ -204,11 +204,11 @@ def _stone_depth_m(place: StoragePlace, slow: Ground, criteria: Criteria) -> flo
     """Depth of stone alone: no more than what may be, but never less than the least that is looked at."""
     in_time = deepest_bed_m(
         design_rate_mm_h=slow.design_rate_mm_h,
-        drawdown_max_h=criteria.drawdown_max_h,
-        void_frac=criteria.stone_void_frac,
+        drawdown_max_h=criteria.storage.drawdown_max_h,
+        void_frac=criteria.storage.stone_void_frac,
     )
-    most = min(criteria.storage_depth_m, in_time, _deepest_m(place, criteria))
-    return max(most, criteria.storage_depth_min_m)
+    most = min(criteria.storage.storage_depth_m, in_time, _deepest_m(place, criteria))
+    return max(most, criteria.storage.storage_depth_min_m)
 
 
 def _sized(row: dict[str, Any], place: StoragePlace, kind: _Kind, criteria: Criteria) -> PlannedStorage:
@@ -216,7 +216,7 @@ def _sized(row: dict[str, Any], place: StoragePlace, kind: _Kind, criteria: Crit
         "storage_id": f"{row['storage_id']} {kind.name}",
         "kind": kind.name,
         "depth_m": kind.depth_m,
-        "base_depth_m": kind.depth_m + criteria.storage_cover_m + place.extra_depth_m,
+        "base_depth_m": kind.depth_m + criteria.storage.storage_cover_m + place.extra_depth_m,
     }
     # Stone of the least depth is sized all the same, and its check fails: there is no shallower one.
     if kind.name != "stone" and kind.depth_m > _deepest_m(place, criteria) + _SAME_M:
@@ -237,7 +237,7 @@ def _sized(row: dict[str, Any], place: StoragePlace, kind: _Kind, criteria: Crit
     }
     if built is None or built_fast is None:
         return PlannedStorage(row=row | {"status": "does not fit", "why": "the zone has no room for a single chamber"})
-    longest_h = criteria.drawdown_max_h * (1.0 + _SAME_M)
+    longest_h = criteria.storage.drawdown_max_h * (1.0 + _SAME_M)
     is_in_time = built.drawdown_h <= longest_h, built_fast.drawdown_h <= longest_h
     status, why = _fit_words(needs, needs_fast, room, is_in_time)
     row |= {
@@ -292,7 +292,7 @@ def _quantities(
     row: dict[str, Any], place: StoragePlace, built: Sizing, built_fast: Sizing, criteria: Criteria
 ) -> tuple[dict[str, Any], ...]:
     """From the least for the smaller bed to the most for the larger."""
-    cover = criteria.storage_cover_m + place.extra_depth_m
+    cover = criteria.storage.storage_cover_m + place.extra_depth_m
     large, small = (
         estimate_quantities(sizing.gallery, cover_m=cover, pipe_run_m=place.pipe_run_m)
         for sizing in (built, built_fast)

@@ -126,19 +126,25 @@ def _judge_soils(block: Block, criteria: Criteria) -> pd.DataFrame:
         group = _undrained(row["hsg"])
         by_ksat = best_group(ksat_mm_h=ksat, restrictive_depth_m=restrictive, water_depth_m=water)
         rate = exactly(ksat) if 0.0 < ksat < np.inf else urban_rate_mm_h(row["hsg"])
-        above_water, above_rock = water - criteria.separation_water_m, restrictive - criteria.separation_rock_m
+        above_water, above_rock = (
+            water - criteria.storage.separation_water_m,
+            restrictive - criteria.storage.separation_rock_m,
+        )
         # Comparisons with NaN are False: what is not known turns nothing away.
-        least = criteria.storage_cover_m + criteria.storage_depth_min_m - _SAME_M
+        least = criteria.storage.storage_cover_m + criteria.storage.storage_depth_min_m - _SAME_M
         known = [depth for depth in (above_water, above_rock) if depth == depth]
         row |= {
-            "soil group not a candidate": group != "unknown" and group not in criteria.infiltration_groups,
-            "conductivity not a candidate": ksat == ksat and _undrained(by_ksat) not in criteria.infiltration_groups,
+            "soil group not a candidate": group != "unknown" and group not in criteria.capture.infiltration_groups,
+            "conductivity not a candidate": ksat == ksat
+            and _undrained(by_ksat) not in criteria.capture.infiltration_groups,
             "soil group unknown": group == "unknown",
             "groundwater too near": above_water < least,
             "restrictive layer too near": above_rock < least,
             "rate_low_mm_h": rate.low if rate else np.nan,
             "rate_high_mm_h": rate.high if rate else np.nan,
-            "storage_depth_m": min([criteria.storage_depth_m, *(depth - criteria.storage_cover_m for depth in known)]),
+            "storage_depth_m": min(
+                [criteria.storage.storage_depth_m, *(depth - criteria.storage.storage_cover_m for depth in known)]
+            ),
         }
     return pd.DataFrame(rows)
 
@@ -152,7 +158,7 @@ def _reject(window: _Window, surface: Surface, depressions: Depressions, *, crit
     block, soils = window.block, window.soils
     grid = block.grid
     paved = [*block.driveways.geometry, *block.roads.geometry]
-    inside = [shape.buffer(-criteria.setback_lot_line_m) for shape in block.lots.geometry]
+    inside = [shape.buffer(-criteria.capture.setback_lot_line_m) for shape in block.lots.geometry]
     is_paved = np.False_ if block.cover is None else np.isin(block.cover, _PAVED_COVERS)
 
     def near(shapes: Any, distance_m: float) -> Bool:
@@ -169,13 +175,13 @@ def _reject(window: _Window, surface: Surface, depressions: Depressions, *, crit
         "under a structure or pavement": (surface.structure_index > 0) | near(paved, 0.0) | is_paved,
         "under trees": near(block.trees.geometry, 0.0),
         **{reason: of_soil(reason) for reason in REASONS if reason in soils},
-        "too steep": window.slope_pct > criteria.infiltration_slope_max_pct,
-        "too near a structure": near(block.structures.geometry, criteria.setback_structure_m),
+        "too steep": window.slope_pct > criteria.capture.infiltration_slope_max_pct,
+        "too near a structure": near(block.structures.geometry, criteria.capture.setback_structure_m),
         "too near a lot line": rasterize(grid, inside, [1] * len(inside)) == 0,
-        "too near a well": near(block.wells.geometry, criteria.setback_well_m),
-        "too near a septic field": near(block.septic.geometry, criteria.setback_septic_m),
-        "too near a wetland": near(block.wetlands.geometry, criteria.setback_wetland_m),
-        "too near a utility": near(block.utilities.geometry, criteria.setback_utility_m),
+        "too near a well": near(block.wells.geometry, criteria.capture.setback_well_m),
+        "too near a septic field": near(block.septic.geometry, criteria.capture.setback_septic_m),
+        "too near a wetland": near(block.wetlands.geometry, criteria.capture.setback_wetland_m),
+        "too near a utility": near(block.utilities.geometry, criteria.capture.setback_utility_m),
         "too near steep ground": _near_steep_ground(window.slope_pct, grid.cell_m, criteria),
         "in a low spot": depressions.label > 0,
     }
@@ -189,15 +195,15 @@ def _near_steep_ground(slope_pct: Any, cell_m: float, criteria: Criteria) -> Boo
     """Find cells nearer, centre to centre, than the clear distance to a piece of steep ground that is large enough."""
     from scipy import ndimage
 
-    if criteria.setback_steep_slope_m == 0.0:
+    if criteria.capture.setback_steep_slope_m == 0.0:
         return np.zeros(slope_pct.shape, bool)
-    part, n_parts = ndimage.label(slope_pct >= criteria.steep_slope_pct, np.ones((3, 3)))
+    part, n_parts = ndimage.label(slope_pct >= criteria.capture.steep_slope_pct, np.ones((3, 3)))
     n_cells = np.bincount(part.ravel(), minlength=n_parts + 1)
-    is_large = n_cells * cell_m**2 >= criteria.steep_slope_min_area_m2
+    is_large = n_cells * cell_m**2 >= criteria.capture.steep_slope_min_area_m2
     is_large[0] = False
     if not is_large.any():
         return np.zeros(slope_pct.shape, bool)
-    near: Bool = ndimage.distance_transform_edt(~is_large[part]) * cell_m < criteria.setback_steep_slope_m
+    near: Bool = ndimage.distance_transform_edt(~is_large[part]) * cell_m < criteria.capture.setback_steep_slope_m
     return near
 
 
@@ -227,7 +233,7 @@ def _keep_zones(
             area = float(mask.sum()) * grid.cell_area_m2
             # From the middle cell's centre to the first centre outside, less half a cell, both ways.
             width = (2.0 * float(room[mask].max()) - 1.0) * grid.cell_m
-            if area < criteria.infiltration_min_area_m2 or width < criteria.infiltration_min_width_m:
+            if area < criteria.capture.infiltration_min_area_m2 or width < criteria.capture.infiltration_min_width_m:
                 reasons[extent][mask] |= _TOO_SMALL
                 continue
             shape = polygonize(grid, mask, first_row=extent[0].start, first_col=extent[1].start)
@@ -241,18 +247,18 @@ def _keep_zones(
                 "width_m": width,
                 "slope_pct": float(np.mean(window.slope_pct[extent][mask])),
                 "tests_owed": TESTS_OWED,
-                "n_infiltration_tests": criteria.tests_per_zone,
+                "n_infiltration_tests": criteria.capture.tests_per_zone,
                 "geometry": shape,
             }
             row |= _ground_of(soils, np.flatnonzero(np.bincount(window.soil[extent][mask])), criteria)
-            rows.append(row | _distances(shape, block, number - 1, within_m=criteria.window_margin_m))
+            rows.append(row | _distances(shape, block, number - 1, within_m=criteria.site.window_margin_m))
 
 
 def _ground_of(soils: dict[str, Any], rows: I64, criteria: Criteria) -> dict[str, Any]:
     """Gather what is known of the soils of a zone, by their rows: of rates the widest range, of depths the least."""
     own = {name: values[rows] for name, values in soils.items()}
     is_known = not np.isnan([own["rate_low_mm_h"], own["rate_high_mm_h"]]).any()
-    base_m = criteria.storage_cover_m + float(own["storage_depth_m"].min())
+    base_m = criteria.storage.storage_cover_m + float(own["storage_depth_m"].min())
     groups = ", ".join(sorted(set(own["hsg"])))
     water_m, restrictive_m = (_least(own[name]) for name in ("water_depth_m", "restrictive_depth_m"))
     if not is_known:
@@ -270,7 +276,7 @@ def _ground_of(soils: dict[str, Any], rows: I64, criteria: Criteria) -> dict[str
         "restrictive_depth_m": restrictive_m,
         "storage_depth_m": float(own["storage_depth_m"].min()),
         "test_depth_m": base_m,
-        "pit_depth_m": base_m + max(criteria.separation_water_m, criteria.separation_rock_m),
+        "pit_depth_m": base_m + max(criteria.storage.separation_water_m, criteria.storage.separation_rock_m),
     }
 
 

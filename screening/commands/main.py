@@ -103,7 +103,7 @@ def site(
         criteria = with_error(criteria_of(criteria_path, profile), realisations, seed)
         criteria = with_capture(criteria, capture_in, capture_mm)
         rain, *further = rains_of(rainfall, storms, rain_in, rain_mm, criteria)
-        with show_steps(_STEPS + criteria.n_realisations) as progress:
+        with show_steps(_STEPS + criteria.findings.n_realisations) as progress:
             screening: Any = screen(
                 request,
                 criteria=criteria,
@@ -163,7 +163,7 @@ def demo(
     with clear_errors():
         criteria = with_error(Criteria(), realisations, seed)
         rain, *further = demo_rains(criteria)
-        with show_steps(_STEPS + criteria.n_realisations) as progress:
+        with show_steps(_STEPS + criteria.findings.n_realisations) as progress:
             screening = screen_site(
                 demo_request(),
                 criteria=criteria,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -158,13 +157,13 @@ def with_error(criteria: Criteria, realisations: int | None, seed: int | None) -
     """Put what was asked for on the command line before what the criteria say."""
     asked = {"n_realisations": realisations, "error_seed": seed}
     given: dict[str, Any] = {name: value for name, value in asked.items() if value is not None}
-    return dataclasses.replace(criteria, **given)
+    return criteria.replaced(**given)
 
 
 def with_capture(criteria: Criteria, depth_in: float | None, depth_mm: float | None) -> Criteria:
     """Size storage for a typed rain, where one was typed."""
     depth = _depth_mm(depth_in, depth_mm, mend="give --capture-in or --capture-mm, not both")
-    return criteria if depth is None else dataclasses.replace(criteria, capture_rain_mm=depth)
+    return criteria if depth is None else criteria.replaced(capture_rain_mm=depth)
 
 
 def _depth_mm(depth_in: float | None, depth_mm: float | None, *, mend: str) -> float | None:

@@ -116,7 +116,9 @@ def label_low_spots(surface: Surface, flow: FlowField, *, criteria: Criteria) ->
     label, n_found = label_depressions(surface.routed_elev_m, flow.filled_elev_m)
     found = measure_depressions(surface.routed_elev_m, flow.filled_elev_m, flow.receiver, label, n_found)
     area = found.n_cells * surface.grid.cell_area_m2
-    is_kept = (found.depth_max >= criteria.low_spot_min_depth_m) & (area >= criteria.low_spot_min_area_m2)
+    is_kept = (found.depth_max >= criteria.depressions.low_spot_min_depth_m) & (
+        area >= criteria.depressions.low_spot_min_area_m2
+    )
     number = np.concatenate(([0], np.where(is_kept, np.arange(1, n_found + 1), 0))).astype(np.int32)
     return number[label]
 
@@ -124,8 +126,8 @@ def label_low_spots(surface: Surface, flow: FlowField, *, criteria: Criteria) ->
 def _is_wide_and_deep(hierarchy: DepressionHierarchy, criteria: Criteria) -> Bool:
     """Nodes worth reporting; all around such a node are so too."""
     table = hierarchy.table
-    is_deep = table["depth_max_m"].to_numpy() >= criteria.low_spot_min_depth_m
-    is_wide = table["area_m2"].to_numpy() >= criteria.low_spot_min_area_m2
+    is_deep = table["depth_max_m"].to_numpy() >= criteria.depressions.low_spot_min_depth_m
+    is_wide = table["area_m2"].to_numpy() >= criteria.depressions.low_spot_min_area_m2
     worth: Bool = is_deep & is_wide
     return worth
 
@@ -203,14 +205,16 @@ def low_spot_depths(elev_m: F32, *, cell_area_m2: float, criteria: Criteria) -> 
     from screening.kernels.depressions import label_depressions
     from screening.kernels.fill import fill_depressions
 
-    filled = fill_depressions(elev_m, criteria.nodata_drains)
+    filled = fill_depressions(elev_m, criteria.terrain.nodata_drains)
     label, n_found = label_depressions(elev_m, filled)
     cells = np.flatnonzero(label)
     spot = label.ravel()[cells]
     depth_max = np.zeros(n_found + 1, np.float32)
     np.maximum.at(depth_max, spot, filled.ravel()[cells] - elev_m.ravel()[cells])
     area = np.bincount(spot, minlength=n_found + 1) * cell_area_m2
-    depth_max[(depth_max < criteria.low_spot_min_depth_m) | (area < criteria.low_spot_min_area_m2)] = 0
+    depth_max[
+        (depth_max < criteria.depressions.low_spot_min_depth_m) | (area < criteria.depressions.low_spot_min_area_m2)
+    ] = 0
     depths: F32 = depth_max[label]
     return depths
 

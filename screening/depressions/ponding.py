@@ -108,9 +108,9 @@ def pond_storm(
     wetting = np.full(int(surface.structure_index.max(initial=0)), np.nan)
     table["spill_rain_mm"] = np.nan
     if with_rains:
-        ground = _ground_by_curve_number(basins, storm, flow.inflow, criteria.initial_abstraction_ratio)
+        ground = _ground_by_curve_number(basins, storm, flow.inflow, criteria.storm.initial_abstraction_ratio)
         table["spill_rain_mm"] = _spill_rain(basins, ground, depressions.node)
-        wetting = _wetting_rain(surface, basins, ground, criteria.low_spot_min_depth_m)
+        wetting = _wetting_rain(surface, basins, ground, criteria.depressions.low_spot_min_depth_m)
     known = float(np.count_nonzero(~np.isnan(storm.curve_number))) * cell_area
     known += float(flow.inflow.area_m2.sum())
     rain, total = known * storm.rain.depth_mm / 1000.0, float(local.sum())

@@ -129,7 +129,7 @@ def cut_edge(
     first = 0
     for a, b, n in zip(bounds[:-1].tolist(), bounds[1:].tolist(), n_steps.tolist(), strict=True):
         kinds = list(zip(receiver[first : first + n], receiver_id[first : first + n], strict=True))
-        pieces += _runs(kinds, a, b, criteria.driveway_edge_piece_m)
+        pieces += _runs(kinds, a, b, criteria.driveways.driveway_edge_piece_m)
         first += n
     return pieces
 
@@ -191,7 +191,7 @@ def _receivers(
     )
     verge = np.zeros(len(at), bool)
     if around.has_roads and len(around.roads):
-        verge[np.unique(around.roads.query(beyond, "dwithin", criteria.driveway_street_reach_m)[0])] = True
+        verge[np.unique(around.roads.query(beyond, "dwithin", criteria.driveways.driveway_street_reach_m)[0])] = True
     in_spot = _at_points(low_spot, at + out * cell, block)
     kinds, ids = [], []
     for i in range(len(at)):

@@ -80,7 +80,7 @@ def fit_driveway_shape(ground: DrivewayGround, *, criteria: Criteria) -> Drivewa
     )
     place = place - _middle(ground.shape)
     s, t = place @ along, place @ across
-    is_narrow = width < criteria.driveway_width_min_cells * ground.grid.cell_m * (1.0 - _TOLERANCE)
+    is_narrow = width < criteria.driveways.driveway_width_min_cells * ground.grid.cell_m * (1.0 - _TOLERANCE)
     terms = np.column_stack([np.ones_like(s), s] if is_narrow else [np.ones_like(s), s, t, t**2])
     weight = np.sqrt(ground.covered_frac.ravel()[cells])[:, np.newaxis]
     z = ground.ground_m.ravel()[cells]
@@ -123,7 +123,7 @@ def fit_driveway_shape(ground: DrivewayGround, *, criteria: Criteria) -> Drivewa
             is_bent=is_bent,
         )
     tilt, bow = float(fit[2]), float(fit[3])
-    kind, offset = _line(tilt, bow, width, criteria.driveway_crown_min_m)
+    kind, offset = _line(tilt, bow, width, criteria.driveways.driveway_crown_min_m)
     to = "" if np.isnan(offset) or abs(offset) < ground.grid.cell_m / 4 else _way(np.sign(offset) * across)
     return DrivewayShape(
         length_m=length,

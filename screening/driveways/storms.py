@@ -104,14 +104,14 @@ def _inflow_factor(storm: Storm, flow: FlowField, criteria: Criteria) -> F64 | f
     inflow = flow.inflow
     if not inflow.cell.size:
         return 1.0
-    ratio = criteria.initial_abstraction_ratio
+    ratio = criteria.storm.initial_abstraction_ratio
     now = runoff_depth_mm(storm.rain.depth_mm, inflow.curve_number, ratio=ratio) / 1000.0 * inflow.area_m2
     return np.divide(now, inflow.runoff_m3, out=np.ones(inflow.cell.size), where=inflow.runoff_m3 > 0)
 
 
 def volumes_m3(parcels: Parcels, fields: StormFields, *, criteria: Criteria) -> F64:
     """Storm runoff that each parcel carries; own rain runs off as from a driveway."""
-    ratio = criteria.initial_abstraction_ratio
+    ratio = criteria.storm.initial_abstraction_ratio
     own = float(runoff_depth_mm(fields.storm.rain.depth_mm, _CURVE_NUMBER, ratio=ratio)) / 1000.0
     return parcels.amounts(own=own, local=fields.runoff_m, through=fields.runoff_through_m3)
 
@@ -144,7 +144,7 @@ def peak_of(parcels: Parcels, chosen: Bool, fields: StormFields, *, criteria: Cr
     """
     if not chosen.any():
         return PlacePeak(0.0, math.nan, "nothing arrives")
-    least = criteria.time_of_concentration_min_h
+    least = criteria.storm.time_of_concentration_min_h
     time = np.where(parcels.kind == OWN, least, np.maximum(np.nan_to_num(fields.time_h[parcels.cell]), least))[chosen]
     area = areas_m2(parcels, fields)[chosen]
     if not fields.is_rational:
@@ -154,8 +154,8 @@ def peak_of(parcels: Parcels, chosen: Bool, fields: StormFields, *, criteria: Cr
     coefficient = parcels.amounts(
         own=float(_DRIVEWAY.coefficient or 0.0), local=fields.coefficient, through=fields.coefficient_area_m2
     )[chosen]
-    if area.sum() > criteria.rational_area_max_m2:
-        why = f"more than {criteria.rational_area_max_m2 / 1e4:.0f} ha drain here: beyond the rational method"
+    if area.sum() > criteria.storm.rational_area_max_m2:
+        why = f"more than {criteria.storm.rational_area_max_m2 / 1e4:.0f} ha drain here: beyond the rational method"
         return PlacePeak(math.nan, float(time.max()), f"not assessed: {why}")
     order = np.argsort(time, kind="stable")
     times, last = np.unique(time[order], return_index=True)
@@ -182,6 +182,6 @@ def _graphical(
     runoff_mm = float(volumes_m3(parcels, fields, criteria=criteria)[chosen].sum()) / area_m2 * 1000.0
     number = parcels.amounts(own=_CURVE_NUMBER, local=fields.curve_number, through=fields.curve_number_area_m2)
     mean = float(number[chosen].sum()) / area_m2
-    ia_p = criteria.initial_abstraction_ratio * (1000.0 / mean - 10.0) * 25.4 / fields.storm.rain.depth_mm
-    peak = graphical_peak_m3_s(runoff_mm, area_m2, time_h, ia_p, distribution=criteria.rainfall_distribution)
+    ia_p = criteria.storm.initial_abstraction_ratio * (1000.0 / mean - 10.0) * 25.4 / fields.storm.rain.depth_mm
+    peak = graphical_peak_m3_s(runoff_mm, area_m2, time_h, ia_p, distribution=criteria.storm.rainfall_distribution)
     return PlacePeak(float(peak), time_h, "graphical method")

@@ -90,7 +90,7 @@ def study_driveways(
                 "run_on_area_m2": contributing[number] - own.size * grid.cell_area_m2 if own.size else np.nan,
                 "runoff_m3": runoff[number] if own.size else np.nan,
                 **unknown_row(""),
-                "is_flagged": to_wall > criteria.driveway_to_structure_flag_frac,
+                "is_flagged": to_wall > criteria.driveways.driveway_to_structure_flag_frac,
                 "edge_contaminated": bool((flow.edge_sides.ravel()[own] != 0).any()),
             }
         )

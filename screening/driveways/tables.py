@@ -155,9 +155,11 @@ def shed_row(
         row[f"{prefix}_stays_frac"] = _share(float(poured.held_m3[which].sum()), total)
     depth = _depth(ground)
     deep = [
-        n for n in range(1, len(ground.pond_cell)) if depth[ground.pond_cell[n]] >= criteria.driveway_low_point_min_m
+        n
+        for n in range(1, len(ground.pond_cell))
+        if depth[ground.pond_cell[n]] >= criteria.driveways.driveway_low_point_min_m
     ]
-    is_small = ground.area_m2 < criteria.driveway_small_cells * ground.grid.cell_area_m2 or shape.is_narrow
+    is_small = ground.area_m2 < criteria.driveways.driveway_small_cells * ground.grid.cell_area_m2 or shape.is_narrow
     return row | {
         "sheds": _sheds_words(pieces, poured, is_own),
         "shape": shape.kind,
@@ -190,7 +192,7 @@ def arrow_rows(ground: DrivewayGround, ids: dict[str, str], *, criteria: Criteri
     piece = ground.grid
     elev = np.ascontiguousarray(ground.ground_m)
     aspect, slope = aspect_deg(elev, piece.cell_m), horn_slope_pct(elev, piece.cell_m)
-    every = max(round(criteria.driveway_arrow_spacing_m / piece.cell_m), 1)
+    every = max(round(criteria.driveways.driveway_arrow_spacing_m / piece.cell_m), 1)
     row, col = np.mgrid[: piece.n_rows, : piece.n_cols]
     on_lattice = ((row - round(piece.north_m / piece.cell_m)) % every == 0) & (
         (col + round(piece.west_m / piece.cell_m)) % every == 0
@@ -212,7 +214,7 @@ def low_point_rows(
     found = [
         (int(ground.pond_cell[n]), "holds water", float(ground.pond_volume_m3[n]))
         for n in ground.pond_order.tolist()
-        if depth[ground.pond_cell[n]] >= criteria.driveway_low_point_min_m
+        if depth[ground.pond_cell[n]] >= criteria.driveways.driveway_low_point_min_m
     ]
     if own.size:
         lowest = int(own[np.argmin(ground.ground_m.ravel()[own])])
@@ -274,7 +276,7 @@ _NAMES = {
 def _note(shape: DrivewayShape, ground: DrivewayGround, whole_area_m2: float, criteria: Criteria) -> str:
     parts = []
     n_cells = ground.area_m2 / ground.grid.cell_area_m2
-    if n_cells < criteria.driveway_small_cells:
+    if n_cells < criteria.driveways.driveway_small_cells:
         parts.append(f"small: {n_cells:.0f} cells")
     if shape.is_narrow:
         parts.append(f"narrow: {shape.width_m / ground.grid.cell_m:.1f} cells wide, cross fall not assessed")

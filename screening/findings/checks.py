@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
 
 from screening.models import Block, InfiltrationZones, Outcome, Verdict
-from screening.schema.criteria import Criteria, describe
+from screening.schema.criteria import Criteria, sources
 from screening.structures.fall_away import judge_fall
 from screening.structures.wording import wall_words
 
@@ -55,7 +56,7 @@ def evaluate_checks(
     """
     context = block.context_elevation
     cell_m = context.grid.cell_m if context is not None else float("nan")
-    source = {line["name"]: line["source"] for line in describe(criteria)}
+    source = sources(criteria)
     verdicts: list[Verdict] = []
     rows_of = {name: _rows_by_lot(table) for name, table in (("structure", structures), ("driveway", driveways))}
     for number, lot_id in enumerate(block.lots["lot_id"]):
@@ -77,7 +78,7 @@ def evaluate_checks(
 
 
 def _weighed(verdict: Verdict, criteria: Criteria) -> Verdict:
-    weight = getattr(criteria, WEIGHTS[verdict.statistic]) if verdict.statistic in WEIGHTS else 1.0
+    weight = criteria.value(WEIGHTS[verdict.statistic]) if verdict.statistic in WEIGHTS else 1.0
     return verdict if weight == 1.0 else dataclasses.replace(verdict, weight=weight)
 
 
@@ -106,8 +107,8 @@ def _area_note(area: float, beyond: float, cell_m: float, *, cut: bool, where: s
     return "; ".join(parts)
 
 
-def _off_lot(lot_id: str, area: float, cut: bool, note: str, criteria: Criteria, source: dict[str, str]) -> Verdict:
-    limit = criteria.off_lot_area_flag_m2
+def _off_lot(lot_id: str, area: float, cut: bool, note: str, criteria: Criteria, source: Mapping[str, str]) -> Verdict:
+    limit = criteria.findings.off_lot_area_flag_m2
     return Verdict(
         lot_id=lot_id,
         subject_kind="lot",
@@ -124,9 +125,9 @@ def _off_lot(lot_id: str, area: float, cut: bool, note: str, criteria: Criteria,
     )
 
 
-def _infiltration(lot_id: str, zones: InfiltrationZones, criteria: Criteria, source: dict[str, str]) -> Verdict:
+def _infiltration(lot_id: str, zones: InfiltrationZones, criteria: Criteria, source: Mapping[str, str]) -> Verdict:
     row = zones.by_lot[zones.by_lot["lot_id"] == lot_id].iloc[0]
-    area, limit = float(row["infiltration_area_m2"]), criteria.infiltration_min_area_m2
+    area, limit = float(row["infiltration_area_m2"]), criteria.capture.infiltration_min_area_m2
     outcome: Outcome = "passed" if area >= limit else "failed"
     if row["infiltration_status"] == "not assessed":
         outcome = "not assessed"
@@ -148,7 +149,7 @@ def _infiltration(lot_id: str, zones: InfiltrationZones, criteria: Criteria, sou
     )
 
 
-def _structure(row: dict[str, Any], cell_m: float, criteria: Criteria, source: dict[str, str]) -> list[Verdict]:
+def _structure(row: dict[str, Any], cell_m: float, criteria: Criteria, source: Mapping[str, str]) -> list[Verdict]:
     cut = bool(row["edge_contaminated"])
     unknown = row["exposure"] == "not assessed"
     depth, area = float(row["pond_depth_full_m"]), float(row["contributing_area_m2"])
@@ -156,7 +157,7 @@ def _structure(row: dict[str, Any], cell_m: float, criteria: Criteria, source: d
         depth = area = float("nan")
     where = "" if cut else f"most at {wall_words(row['arrival_side'])}"
     shared = {"lot_id": row["lot_id"], "subject_kind": "structure", "subject_id": row["structure_id"]}
-    deep, wide = criteria.low_spot_min_depth_m, criteria.structure_area_flag_m2
+    deep, wide = criteria.depressions.low_spot_min_depth_m, criteria.structures.structure_area_flag_m2
     fall, sought = float(row["fall_away_pct"]), float(row["fall_sought_pct"])
     return [
         Verdict(
@@ -212,8 +213,8 @@ def _fall_note(row: dict[str, Any]) -> str:
     return f"indicative, {at}: {words} ({error:.1f} % at the 95 % level); levels on site must tell"
 
 
-def _driveway(row: dict[str, Any], criteria: Criteria, source: dict[str, str]) -> Verdict:
-    share, limit = float(row["to_structure_frac"]), criteria.driveway_to_structure_flag_frac
+def _driveway(row: dict[str, Any], criteria: Criteria, source: Mapping[str, str]) -> Verdict:
+    share, limit = float(row["to_structure_frac"]), criteria.driveways.driveway_to_structure_flag_frac
     return Verdict(
         lot_id=row["lot_id"],
         subject_kind="driveway",

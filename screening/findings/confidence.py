@@ -149,7 +149,7 @@ def _ponding_by_chance(
     structures: gpd.GeoDataFrame, low_spots: gpd.GeoDataFrame, criteria: Criteria
 ) -> Mapping[str, str]:
     """Confidence of the low spot at the wall, for structures whose low spot the error alone may have made."""
-    is_chance = low_spots["chance_frac"] > criteria.chance_max_frac
+    is_chance = low_spots["chance_frac"] > criteria.findings.chance_max_frac
     words = dict(zip(low_spots["low_spot_id"][is_chance], low_spots["confidence"][is_chance], strict=True))
     pairs = zip(structures["structure_id"], structures["low_spot_id"], strict=True)
     return {structure_id: words[spot_id] for structure_id, spot_id in pairs if spot_id in words}
@@ -213,9 +213,9 @@ def _judge(n_same: int | None, n: int, criteria: Criteria, *, n_chance: int = 0)
     if n_same is None or n == 0:
         return None, NOT_ASSESSED
     share = float(n_same / n)
-    if share < criteria.holds_min_frac:
+    if share < criteria.findings.holds_min_frac:
         return share, f"{WITHIN_ERROR} (holds in {n_same} of {n})"
-    if n_chance / n > criteria.chance_max_frac:
+    if n_chance / n > criteria.findings.chance_max_frac:
         return share, f"{WITHIN_ERROR} (error alone makes one as deep in {n_chance} of {n})"
     return share, f"holds in {n_same} of {n}"
 
@@ -225,10 +225,15 @@ def _key(verdict: Verdict) -> VerdictKey:
 
 
 def _note(n: int, criteria: Criteria) -> Note:
-    source = "as stated" if criteria.elevation_rmse_m else f"of lidar quality level {criteria.lidar_quality_level}"
+    source = (
+        "as stated"
+        if criteria.terrain.elevation_rmse_m
+        else f"of lidar quality level {criteria.terrain.lidar_quality_level}"
+    )
     text = (
         f"findings were made anew in {n} realisations of elevation error: RMSE {vertical_rmse_m(criteria):g} m "
-        f"({source}), correlation length {criteria.error_correlation_m:g} m, {criteria.error_uncorrelated_frac:.0%} of "
-        f"the variance uncorrelated, seed {criteria.error_seed}; infiltration was not"
+        f"({source}), correlation length {criteria.terrain.error_correlation_m:g} m, "
+        f"{criteria.terrain.error_uncorrelated_frac:.0%} of the variance uncorrelated, "
+        f"seed {criteria.terrain.error_seed}; infiltration was not"
     )
     return Note("assumed", "confidence", text)

@@ -29,7 +29,7 @@ def find_basins(surface: Surface, *, criteria: Criteria) -> BasinGraph:
     """
     from screening.kernels.fill import build_basin_graph, with_pipes, with_sinks
 
-    graph = with_pipes(build_basin_graph(surface.routed_elev_m, criteria.nodata_drains), pipes_of(surface))
+    graph = with_pipes(build_basin_graph(surface.routed_elev_m, criteria.terrain.nodata_drains), pipes_of(surface))
     graph = with_sinks(graph, surface.routed_elev_m, surface.conduits.sink_cell)
     freeze(*graph)
     return graph

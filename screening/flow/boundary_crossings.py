@@ -48,7 +48,7 @@ def find_crossings(block: Block, surface: Surface, *, criteria: Criteria) -> Cro
         return None
     known = with_gaps_inside(~np.isnan(surface.routed_elev_m))
     covered = _covered_area_m2(context.grid, surface.grid, known)
-    return _cross(context, covered, nodata_drains=criteria.nodata_drains)
+    return _cross(context, covered, nodata_drains=criteria.terrain.nodata_drains)
 
 
 def close_edge(block: Block, surface: Surface, crossings: Crossings | None, *, criteria: Criteria) -> Surface:
@@ -72,7 +72,7 @@ def close_edge(block: Block, surface: Surface, crossings: Crossings | None, *, c
 
     if block.context_elevation is None or crossings is None:
         return surface
-    is_path = crossings.area_m2 >= criteria.flow_path_min_area_m2
+    is_path = crossings.area_m2 >= criteria.flow.flow_path_min_area_m2
     edge = edge_of(surface.grid, with_gaps_inside(~np.isnan(surface.routed_elev_m)))
     if not is_path.any() or not edge.cell.size:
         return surface
@@ -85,7 +85,7 @@ def close_edge(block: Block, surface: Surface, crossings: Crossings | None, *, c
     closed = edge.cell[(to_path <= reach_m) & (to_path < to_exit) & (surface.structure_index.ravel()[edge.cell] == 0)]
     routed = surface.routed_elev_m.copy()
     # Higher than all else by as much as they differ: each keeps its place among its neighbours.
-    routed.ravel()[closed] += np.float32(np.nanmax(routed) - np.nanmin(routed) + criteria.wall_height_m)
+    routed.ravel()[closed] += np.float32(np.nanmax(routed) - np.nanmin(routed) + criteria.terrain.wall_height_m)
     return dataclasses.replace(surface, routed_elev_m=routed)
 
 
@@ -98,7 +98,7 @@ def edge_of(grid: Grid, known: Bool) -> WindowEdge:
 
 def snap_reach_m(context: ContextElevation, fine: Grid, criteria: Criteria) -> float:
     """How far a crossing may lie from the edge cell that takes it [m]."""
-    return criteria.context_snap_cells * max(context.grid.cell_m, fine.cell_m)
+    return criteria.flow.context_snap_cells * max(context.grid.cell_m, fine.cell_m)
 
 
 def with_gaps_inside(known: Bool) -> Bool:

@@ -62,7 +62,9 @@ def find_inflow(
     known = with_gaps_inside(~np.isnan(flow.filled_elev_m))
     edge = edge_of(flow.grid, known)
     taker, is_near_lost = _choose_cells(crossings, edge, surface, flow, snap_reach_m(context, flow.grid, criteria))
-    inflow = _gather(crossings, taker, _runoff_m(rain, criteria), criteria.context_curve_number, context.grid.cell_m)
+    inflow = _gather(
+        crossings, taker, _runoff_m(rain, criteria), criteria.flow.context_curve_number, context.grid.cell_m
+    )
     is_supplied = _is_seen(context, edge) & ~is_near_lost & ~_beside_gap_inside(flow, known)[edge.cell]
     is_supplied &= ~np.isin(edge.cell, inflow.cell[inflow.is_cut])
     if not crossings.is_within.any():
@@ -135,8 +137,8 @@ def _runoff_m(rain: Rain | None, criteria: Criteria) -> float:
 
     if rain is None:
         return float("nan")
-    depth_mm, number = np.array([rain.depth_mm]), np.array([criteria.context_curve_number])
-    return float(curve_number_runoff(depth_mm, number, criteria.initial_abstraction_ratio)[0]) / 1000.0
+    depth_mm, number = np.array([rain.depth_mm]), np.array([criteria.flow.context_curve_number])
+    return float(curve_number_runoff(depth_mm, number, criteria.storm.initial_abstraction_ratio)[0]) / 1000.0
 
 
 def _gather(crossings: Crossings, taker: I64, runoff_m: float, curve_number: float, cell_m: float) -> Inflow:
@@ -188,7 +190,9 @@ def _notes(
     )
     notes = [note("assumed", text)]
     if rain is not None and inflow.cell.size:
-        notes.append(note("assumed", f"runoff beyond the window by curve number {criteria.context_curve_number:g}"))
+        notes.append(
+            note("assumed", f"runoff beyond the window by curve number {criteria.flow.context_curve_number:g}")
+        )
     if not is_supplied.all():
         text = f"{1.0 - is_supplied.mean():.0%} of the window's edge is not supplied: what it reaches is a lower bound"
         notes.append(note("caution", text))
@@ -201,7 +205,7 @@ def _notes(
     if inflow.returned_m2.any():
         text = (
             f"water that leaves the window and comes back is not counted again; where it is more than "
-            f"{criteria.context_return_max_frac:.0%} of an area, that area is called a lower bound"
+            f"{criteria.flow.context_return_max_frac:.0%} of an area, that area is called a lower bound"
         )
         notes.append(note("caution", text))
     return tuple(notes)

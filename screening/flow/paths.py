@@ -37,7 +37,9 @@ def trace_flow_paths(flow: FlowField, storm: Storm, block: Block, *, criteria: C
 
     grid = flow.grid
     runoff_m3 = runoff_through(flow, storm)
-    reaches = _reaches(flow.receiver, flow.order, flow.contributing_area_m2.ravel() >= criteria.flow_path_min_area_m2)
+    reaches = _reaches(
+        flow.receiver, flow.order, flow.contributing_area_m2.ravel() >= criteria.flow.flow_path_min_area_m2
+    )
     lines, lower = [], []
     for cells in reaches:
         # The last cell belongs to the next reach (or is the outlet): the reach's own lower end is the one before.
@@ -52,7 +54,7 @@ def trace_flow_paths(flow: FlowField, storm: Storm, block: Block, *, criteria: C
         "edge_contaminated": flow.edge_sides.ravel()[at] != 0 if len(at) else [],
     }
     frame = declared(table, FLOW_PATH_COLUMNS, geometry=lines, crs=grid.crs)
-    near = shapely.box(*block.lots.total_bounds).buffer(criteria.window_margin_m, join_style="mitre")
+    near = shapely.box(*block.lots.total_bounds).buffer(criteria.site.window_margin_m, join_style="mitre")
     return frame[_with_all_below(frame.intersects(near).to_numpy(bool), reaches)].reset_index(drop=True)
 
 

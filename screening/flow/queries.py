@@ -218,7 +218,11 @@ def leaving_weight(flow: FlowField, weight: F32 | F64, *, method: str) -> dict[s
     inside = float(total[outlets[n_sides == 0]].sum())
     share = on_side / np.maximum(n_sides, 1)
     sides = {name: float(part @ total[outlets]) for name, part in zip(_SIDES, share, strict=True)}
-    return {**sides, "gap": inside if flow.nodata_drains else 0.0, "enclosed": 0.0 if flow.nodata_drains else inside}
+    return {
+        **sides,
+        "gap": inside if flow.nodata_drains else 0.0,
+        "enclosed": 0.0 if flow.nodata_drains else inside,
+    }
 
 
 _SIDES = ("north", "east", "south", "west")

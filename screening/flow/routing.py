@@ -73,13 +73,15 @@ def route_flow(
     grid, conduits = surface.grid, surface.conduits
     graph = find_basins(surface, criteria=criteria) if basins is None else basins
     filled = fill_basins(surface.routed_elev_m, graph)
-    directions, piped = directions_through(filled, criteria.nodata_drains, pipes_of(surface), conduits.sink_cell)
+    directions, piped = directions_through(
+        filled, criteria.terrain.nodata_drains, pipes_of(surface), conduits.sink_cell
+    )
     jumps = lead_down(filled, directions, piped, conduits.roof_cell, conduits.roof_target)
     receiver = receivers(directions, jumps)
     order = downstream_order(receiver, jumps)
     cell_area = np.where(np.isnan(filled), 0.0, grid.cell_area_m2)
     upstream = accumulate(receiver, order, cell_area.ravel()).reshape(grid.shape)
-    method, exponent = criteria.dispersive_method, criteria.multiflow_exponent
+    method, exponent = criteria.flow.dispersive_method, criteria.flow.multiflow_exponent
     if with_dispersive:
         dispersive = accumulate_spread(
             filled, directions, cell_area, jumps, method=method, exponent=exponent, cell_m=grid.cell_m
@@ -97,7 +99,7 @@ def route_flow(
         edge_sides=carry_downstream(receiver, order, _seeds(surface, filled)).reshape(grid.shape),
         dispersive_method=method,
         multiflow_exponent=exponent,
-        nodata_drains=criteria.nodata_drains,
+        nodata_drains=criteria.terrain.nodata_drains,
         jump_cell=jumps.cell,
         jump_target=jumps.target,
         notes=(*_note_dry_pipes(surface, filled), *_note_roofs(surface, jumps)),
@@ -129,7 +131,7 @@ def add_inflow(flow: FlowField, inflow: Inflow, surface: Surface, *, criteria: C
     contributing = flow.contributing_area_m2 + context
     sides = carry_downstream(flow.receiver, flow.order, _seeds(surface, flow.filled_elev_m, inflow))
     missing = accumulate_weight(flow, returned, method="d8")
-    sides[(missing > criteria.context_return_max_frac * contributing).ravel()] |= RETURN_SIDE
+    sides[(missing > criteria.flow.context_return_max_frac * contributing).ravel()] |= RETURN_SIDE
     return dataclasses.replace(
         flow,
         contributing_area_m2=contributing,

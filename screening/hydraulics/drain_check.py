@@ -13,7 +13,7 @@ from screening.hydraulics.outlet import OutletPipe
 from screening.hydraulics.ranges import check_range
 from screening.hydraulics.rows import CheckRow
 from screening.hydraulics.trench_drain import Capacities, Part, TrenchDrain, find_capacities
-from screening.schema.criteria import Criteria, describe
+from screening.schema.criteria import Criteria, sources
 
 _GRATE_SOURCE = "HEC-22 (2009) eq. 4-26 and 4-27, p. 4-57"
 _CHANNEL_SOURCE = "spatially varied flow, Chow 1959 chapter 12, from memory"
@@ -107,7 +107,7 @@ def assess_trench_drain(
         bypass_m3_s=inflow_m3_s - captured,
         capacities=capacities,
         headroom_m3_s=capacities.drain_m3_s - inflow_m3_s,
-        ponding_depth_m=_ponding(drain, inflow_m3_s, criteria.trench_drain_clogged_frac),
+        ponding_depth_m=_ponding(drain, inflow_m3_s, criteria.hydraulics.trench_drain_clogged_frac),
         profile=find_profile(drain.channel, inflow_m3_s=captured, outlet_depth_m=outlet_depth),
         storage_m3=storage_m3(drain.channel),
         rows=(
@@ -140,8 +140,8 @@ def _clog_case(drain: TrenchDrain, inflow_m3_s: float, capacities: Capacities, c
 def _capacity_rows(
     drain: TrenchDrain, inflow_m3_s: float, capacities: Capacities, criteria: Criteria
 ) -> list[CheckRow]:
-    clogged = criteria.trench_drain_clogged_frac
-    deepest = criteria.trench_drain_ponding_max_m
+    clogged = criteria.hydraulics.trench_drain_clogged_frac
+    deepest = criteria.hydraulics.trench_drain_ponding_max_m
     law = "weir" if deepest < crossover_depth_m(drain.grate, clogged_frac=clogged) else "orifice"
     grate_note = f"under {deepest * 1000:.0f} mm of standing water, as {law}, {clogged:.0%} clogged"
     over = find_profile(drain.channel, inflow_m3_s=inflow_m3_s).overflow_x_m
@@ -180,8 +180,8 @@ def _capacity_rows(
 
 
 def _pipe_rows(pipe: OutletPipe | None, inflow_m3_s: float, criteria: Criteria) -> list[CheckRow]:
-    source = {line["name"]: line["source"] for line in describe(criteria)}
-    least = criteria.outlet_pipe_slope_min_pct / 100.0
+    source = sources(criteria)
+    least = criteria.hydraulics.outlet_pipe_slope_min_pct / 100.0
     needed, note = float("nan"), "no outlet pipe is given"
     if pipe is not None:
         for_flow = slope_for_flow(pipe.section, flow_m3_s=inflow_m3_s, roughness=pipe.roughness)
@@ -191,7 +191,7 @@ def _pipe_rows(pipe: OutletPipe | None, inflow_m3_s: float, criteria: Criteria) 
     shared = ("outlet_pipe_slope_min_pct", "outlet_pipe_velocity_min_m_s", "outlet_pipe_velocity_max_m_s")
     slope_from, settles_from, scours_from = (source[name] for name in shared)
     slope_pct = None if pipe is None else pipe.slope * 100.0
-    settles, scours = criteria.outlet_pipe_velocity_min_m_s, criteria.outlet_pipe_velocity_max_m_s
+    settles, scours = criteria.hydraulics.outlet_pipe_velocity_min_m_s, criteria.hydraulics.outlet_pipe_velocity_max_m_s
     fall = None if pipe is None else pipe.fall_m
     fast = "" if velocity is not None else "no velocity without a pipe that falls"
     return [
@@ -200,7 +200,7 @@ def _pipe_rows(pipe: OutletPipe | None, inflow_m3_s: float, criteria: Criteria) 
             statistic="pipe_slope_pct",
             value=slope_pct,
             operator=">=",
-            threshold=criteria.outlet_pipe_slope_min_pct,
+            threshold=criteria.hydraulics.outlet_pipe_slope_min_pct,
             unit="pct",
             source=slope_from,
         ),

@@ -8,7 +8,7 @@ from typing import Literal
 from screening.errors import InputError
 from screening.hydraulics.ranges import check_range
 from screening.hydraulics.rows import CheckRow
-from screening.schema.criteria import Criteria, describe
+from screening.schema.criteria import Criteria, sources
 
 Use = Literal["walking", "cars", "trucks"]
 
@@ -123,7 +123,7 @@ def check_site(site: DrainSite, *, channel_depth_m: float, criteria: Criteria) -
 
 
 def _dig_rows(site: DrainSite, channel_depth_m: float, criteria: Criteria) -> list[CheckRow]:
-    source = {line["name"]: line["source"] for line in describe(criteria)}
+    source = sources(criteria)
     is_least = site.cut_depth_m is None
     depth = channel_depth_m if site.cut_depth_m is None else site.cut_depth_m
     note = "the channel's own depth; bedding and the pipe's trench go deeper" if is_least else ""
@@ -133,7 +133,7 @@ def _dig_rows(site: DrainSite, channel_depth_m: float, criteria: Criteria) -> li
             statistic="cut_depth_m",
             value=depth,
             operator="<",
-            threshold=getattr(criteria, name),
+            threshold=criteria.value(name),
             unit="m",
             source=source[name],
             note=note,

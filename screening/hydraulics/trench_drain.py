@@ -88,7 +88,7 @@ class Capacities:
 
     def with_clogging(self, drain: TrenchDrain, clogged_frac: float, *, criteria: Criteria) -> Capacities:
         """Give the same capacities with the drain's grate clogged otherwise: channel and pipe do not change."""
-        depth = criteria.trench_drain_ponding_max_m
+        depth = criteria.hydraulics.trench_drain_ponding_max_m
         return replace(self, grate_m3_s=grate_capacity_m3_s(drain.grate, depth_m=depth, clogged_frac=clogged_frac))
 
 
@@ -106,9 +106,11 @@ def find_capacities(drain: TrenchDrain, *, criteria: Criteria) -> Capacities:
     -------
     The capacities.
     """
-    room = criteria.trench_drain_freeboard_min_m
+    room = criteria.hydraulics.trench_drain_freeboard_min_m
     grate = grate_capacity_m3_s(
-        drain.grate, depth_m=criteria.trench_drain_ponding_max_m, clogged_frac=criteria.trench_drain_clogged_frac
+        drain.grate,
+        depth_m=criteria.hydraulics.trench_drain_ponding_max_m,
+        clogged_frac=criteria.hydraulics.trench_drain_clogged_frac,
     )
     alone = largest_inflow_m3_s(drain.channel, freeboard_min_m=room)
     if drain.pipe is None:

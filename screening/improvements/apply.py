@@ -141,8 +141,8 @@ def _move_downspouts(block: Block, works: Works, criteria: Criteria) -> tuple[gp
     moves = works.of_kind("downspout")
     if not moves:
         return block.downspouts, []
-    owner = {work.work_id: _structure_of(work, block, criteria.downspout_reach_m) for work in moves}
-    kept = block.downspouts[~_owners(block, criteria.downspout_reach_m).isin(set(owner.values()))]
+    owner = {work.work_id: _structure_of(work, block, criteria.terrain.downspout_reach_m) for work in moves}
+    kept = block.downspouts[~_owners(block, criteria.terrain.downspout_reach_m).isin(set(owner.values()))]
     rows, shapes, roofs = [], [], []
     for work in moves:
         to = work.word("to")

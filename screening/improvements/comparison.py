@@ -78,7 +78,8 @@ def _compare_lots(
         "peak_after_l_s": then["peak_l_s"],
         "peak_difference_l_s": higher,
         "result": np.where(grows, "more water", np.where(shrinks, "less water", "the same")),
-        "is_red_flag": (more > criteria.works_gain_max_m3) | (higher > criteria.works_gain_max_l_s),
+        "is_red_flag": (more > criteria.improvements.works_gain_max_m3)
+        | (higher > criteria.improvements.works_gain_max_l_s),
         "edge_contaminated": first["is_cut"] | then["is_cut"],
     }
     return declared(columns, LOT_CHANGE_COLUMNS, geometry=lots.geometry, crs=before.block.grid.crs)
@@ -117,12 +118,12 @@ def _structure_rows(before: BlockResult, after: BlockResult, through: tuple[F64,
             arriving = [float(table.loc[structure_id, "runoff_arriving_m3"]) for table in own]
             depth = [float(table.loc[structure_id, "pond_depth_storm_m"]) for table in own]
         shared = "structure", structure_id, lot_id
-        gain = arriving[1] - arriving[0] > criteria.works_gain_max_m3
+        gain = arriving[1] - arriving[0] > criteria.improvements.works_gain_max_m3
         yield _row(*shared, "Water at the walls", "runoff_arriving_m3", "m3", *arriving, red=gain)
         if is_screened:
             peaks = [float(table.loc[structure_id, "peak_l_s"]) for table in own]
             yield _row(*shared, "Peak at the walls", "peak_l_s", "l_s", *peaks)
-        deeper = depth[1] - depth[0] > criteria.works_deeper_max_m
+        deeper = depth[1] - depth[0] > criteria.improvements.works_deeper_max_m
         yield _row(*shared, "Water standing at the walls", "pond_depth_storm_m", "m", *depth, red=deeper)
 
 
@@ -130,7 +131,7 @@ def _low_spot_rows(before: BlockResult, after: BlockResult) -> Iterator[dict[str
     """Outermost low spots, each with the one that lies most on it after the works; those that come and go."""
     first, then = (r.depressions.table[r.depressions.table["part_of"] == ""] for r in (before, after))
     partner = _partners(first, then)
-    limit = before.criteria.works_deeper_max_m
+    limit = before.criteria.improvements.works_deeper_max_m
     for number, spot in enumerate(first.to_dict("records")):
         other = then.iloc[partner[number]] if partner[number] >= 0 else None
         for what, name, unit in (("Water left standing", "ponded_m3", "m3"), ("Its depth", "storm_depth_m", "m")):
@@ -251,7 +252,7 @@ def _window_rows(before: BlockResult, after: BlockResult, through: tuple[F64, F6
     }
     edge = [left_at_m3(r, t) for r, t in zip((before, after), through, strict=True)]
     moved = float(np.maximum(edge[1] - edge[0], 0.0).sum())
-    red = moved > before.criteria.works_gain_max_m3
+    red = moved > before.criteria.improvements.works_gain_max_m3
     row = _row(
         kind="window",
         subject_id="",

@@ -285,7 +285,7 @@ def _fall_rows(work: Work, after: BlockResult, works: Works) -> list[CheckRow]:
     if outlet_of(work, works) is None:
         return []
     length, fall = _pipe_room(work, after, works)
-    least = after.criteria.outlet_pipe_slope_min_pct
+    least = after.criteria.hydraulics.outlet_pipe_slope_min_pct
     note = "" if fall == fall else "without the drain's depth its fall is not known"
     text = "The ground at the outlet is low enough for a pipe from the drain's invert"
     source = "outlet_pipe_slope_min_pct times the straight distance"

@@ -164,9 +164,9 @@ def _lay_lines(
         at = base + normal * (float(offset.min()) + from_end)
         chord = shapely.LineString((at - along * reach, at + along * reach))
         place = "mid-slope"
-        if extent - from_end <= criteria.interception_end_m:
+        if extent - from_end <= criteria.interception.interception_end_m:
             place = "street side"
-        if from_end <= criteria.interception_end_m:
+        if from_end <= criteria.interception.interception_end_m:
             place = "garage front"
         for piece in shapely.get_parts(shape.intersection(chord)):
             if piece.geom_type == "LineString" and piece.length > cell_m - 1e-6:

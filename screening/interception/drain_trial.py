@@ -19,7 +19,7 @@ from screening.hydraulics.sections import TrenchSection
 from screening.hydraulics.trench_drain import TrenchDrain
 from screening.models import Verdict
 from screening.outfall.laid_channel import LaidChannel
-from screening.schema.criteria import Criteria, describe
+from screening.schema.criteria import Criteria, sources
 from screening.units import MM_PER_M
 
 if TYPE_CHECKING:
@@ -49,15 +49,17 @@ def try_drain(
     """
     channel = _channel(laid, criteria)
     grate = Grate(
-        width_m=criteria.trench_drain_top_width_m, length_m=laid.length_m, open_frac=criteria.trench_drain_open_frac
+        width_m=criteria.hydraulics.trench_drain_top_width_m,
+        length_m=laid.length_m,
+        open_frac=criteria.hydraulics.trench_drain_open_frac,
     )
     pipe = None
     if outlet.line is not None:
         pipe = OutletPipe(
-            diameter_m=criteria.outlet_pipe_diameter_m,
+            diameter_m=criteria.hydraulics.outlet_pipe_diameter_m,
             length_m=outlet.length_m,
             fall_m=outlet.fall_available_m,
-            roughness=criteria.outlet_pipe_n,
+            roughness=criteria.hydraulics.outlet_pipe_n,
         )
     drain = TrenchDrain(channel=channel, grate=grate, pipe=pipe, site=DrainSite(cut_depth_m=laid.cut_depth_m))
     return assess_trench_drain(drain, inflow_m3_s=inflow_m3_s, criteria=criteria, clogged_fracs=())
@@ -65,14 +67,18 @@ def try_drain(
 
 def _channel(laid: LaidChannel, criteria: Criteria) -> Channel:
     section = TrenchSection(
-        criteria.trench_drain_base_width_m, criteria.trench_drain_top_width_m, criteria.trench_drain_depth_m
+        criteria.hydraulics.trench_drain_base_width_m,
+        criteria.hydraulics.trench_drain_top_width_m,
+        criteria.hydraulics.trench_drain_depth_m,
     )
-    return Channel(section=section, length_m=laid.length_m, invert_slope=laid.slope, roughness=criteria.trench_drain_n)
+    return Channel(
+        section=section, length_m=laid.length_m, invert_slope=laid.slope, roughness=criteria.hydraulics.trench_drain_n
+    )
 
 
 def n_units(length_m: float, *, criteria: Criteria) -> int:
     """Count the units that reach along a line, the last of them cut."""
-    return math.ceil(round(length_m / criteria.trench_drain_unit_m, 6))
+    return math.ceil(round(length_m / criteria.hydraulics.trench_drain_unit_m, 6))
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,7 +135,7 @@ def line_rows(
 
 
 def _line_checks(outlet: DrainOutlet, water: Mapping[str, Any], criteria: Criteria) -> tuple[CheckRow, ...]:
-    source = {line["name"]: line["source"] for line in describe(criteria)}
+    source = sources(criteria)
     is_open = outlet.line is not None
     short = "" if is_open else "no place was found that is low enough; a pump, or a line further up, would be needed"
     return (
@@ -138,7 +144,7 @@ def _line_checks(outlet: DrainOutlet, water: Mapping[str, Any], criteria: Criter
             statistic="slips_past_frac",
             value=float(water["slips_past_frac"]),
             operator="<=",
-            threshold=criteria.interception_slip_max_frac,
+            threshold=criteria.interception.interception_slip_max_frac,
             unit="frac",
             source=source["interception_slip_max_frac"],
         ),

@@ -86,8 +86,8 @@ class _Trial:
         return self._order(True, 0.0, criteria)
 
     def _order(self, has_way: bool, pipe_m: float, criteria: Criteria) -> _Order:
-        is_enough = 1.0 - self.slips_frac >= criteria.interception_kept_min_frac
-        if has_way and self.slips_frac <= criteria.interception_slip_max_frac:
+        is_enough = 1.0 - self.slips_frac >= criteria.interception.interception_kept_min_frac
+        if has_way and self.slips_frac <= criteria.interception.interception_slip_max_frac:
             tier = 0
         else:
             tier = 3 if not is_enough else 1 if has_way else 2
@@ -146,7 +146,7 @@ def find_interception(
         rows = _rows(drive, trials, n_tried, storm, concentration, criteria)
         for rank, (trial, row) in enumerate(zip(trials, rows, strict=True), start=1):
             row |= {"line_id": f"IL-{len(lines) + 1}", "line_rank": rank, "geometry": trial.line.line}
-            is_tried = rank <= criteria.interception_drains_tried
+            is_tried = rank <= criteria.interception.interception_drains_tried
             found = line_rows(trial.laid, trial.outlet, row, is_tried=is_tried, criteria=criteria)
             lines.append(row | found.columns)
             verdicts.extend(line_verdicts(found.rows, row))
@@ -286,7 +286,7 @@ def _search(drive: _Drive, block: Block, surface: Surface, criteria: Criteria) -
         if all(seen[-1].line.place != other.line.place for other in kept):
             kept.append(seen[-1])
     for trial in itertools.chain(seen, in_order):
-        if len(kept) >= criteria.interception_lines_kept:
+        if len(kept) >= criteria.interception.interception_lines_kept:
             break
         if all(_is_apart(trial, one, criteria) for one in kept):
             kept.append(trial)
@@ -294,7 +294,7 @@ def _search(drive: _Drive, block: Block, surface: Surface, criteria: Criteria) -
 
 
 def _is_apart(one: _Trial, other: _Trial, criteria: Criteria) -> bool:
-    return float(one.line.line.distance(other.line.line)) >= criteria.interception_end_m
+    return float(one.line.line.distance(other.line.line)) >= criteria.interception.interception_end_m
 
 
 def _rows(

@@ -99,7 +99,7 @@ def find_daylight(
     criteria
         `outlet_pipe_slope_min_pct`.
     """
-    slope = criteria.outlet_pipe_slope_min_pct / 100.0
+    slope = criteria.hydraulics.outlet_pipe_slope_min_pct / 100.0
     ends, elev = ground.ends, ground.elev_m.ravel()[ground.ends].astype(np.float64)
     none = DrainOutlet(
         kind=NO_WAY_OUT,
@@ -226,8 +226,8 @@ def find_zone(
     """
     elev = terrain.elev_m.ravel()
     ground_m = float(elev[start])
-    below = max(ground_m - invert_m - criteria.storage_cover_m, 0.0)
-    may_fall = criteria.storage_cover_m + criteria.storage_extra_depth_max_m
+    below = max(ground_m - invert_m - criteria.storage.storage_cover_m, 0.0)
+    may_fall = criteria.storage.storage_cover_m + criteria.storage.storage_extra_depth_max_m
     reached = []
     for zone_id, cells in zones.items():
         if not _is_low_enough(start, invert_m, cells, terrain, may_fall, criteria):
@@ -258,6 +258,6 @@ def _is_low_enough(
         return False
     x, y = _x_and_y(terrain.grid, *np.divmod(cells, terrain.grid.n_cols))
     at_x, at_y = _x_and_y(terrain.grid, *divmod(start, terrain.grid.n_cols))
-    needed = criteria.outlet_pipe_slope_min_pct / 100.0 * np.hypot(x - at_x, y - at_y)
+    needed = criteria.hydraulics.outlet_pipe_slope_min_pct / 100.0 * np.hypot(x - at_x, y - at_y)
     spare = invert_m - needed - (terrain.elev_m.ravel()[cells] - may_fall_m)
     return bool((spare >= -_SAME_M).any())

@@ -69,10 +69,10 @@ def lay_channel(line: BaseGeometry, grid: Grid, elev_m: F32, *, criteria: Criter
     if ground[0] < ground[-1]:
         ground, ends = ground[::-1], ends[::-1]
     length = float(along[-1])
-    slope = max(criteria.trench_drain_slope_min_pct / 100.0, float(ground[0] - ground[-1]) / length)
-    start = float((ground - criteria.trench_drain_depth_m + slope * along).min())
+    slope = max(criteria.hydraulics.trench_drain_slope_min_pct / 100.0, float(ground[0] - ground[-1]) / length)
+    start = float((ground - criteria.hydraulics.trench_drain_depth_m + slope * along).min())
     invert = start - slope * along
-    cut = float((ground - invert).max()) + criteria.trench_drain_bedding_m
+    cut = float((ground - invert).max()) + criteria.hydraulics.trench_drain_bedding_m
     return LaidChannel(
         outlet=shapely.Point(ends[-1]),
         length_m=length,

@@ -47,7 +47,7 @@ class Surroundings:
     @cached_property
     def may_end(self) -> Bool:
         """Open ground away from structures and out of low spots, by cell, flat."""
-        away = self.criteria.daylight_wall_distance_m
+        away = self.criteria.outfall.daylight_wall_distance_m
         near = [shape.buffer(away) for shape in self.block.structures.geometry]
         taken = rasterize(self.block.grid, near, [1] * len(near)).ravel() > 0
         taken |= (self.surface.structure_index.ravel() > 0) | np.isnan(self.surface.elev_m.ravel())
@@ -124,9 +124,9 @@ def ways_out(around: Surroundings, lot_row: int, driveway: BaseGeometry, *, own:
     grid, lot = block.grid, block.lots.geometry.iloc[lot_row]
     standing = block.structures.geometry[block.structures.geometry.intersects(lot)]
     # Only as far as every window shows.
-    near = lot.buffer(min(criteria.daylight_street_m, criteria.window_margin_m))
+    near = lot.buffer(min(criteria.outfall.daylight_street_m, criteria.site.window_margin_m))
     roads = block.roads.geometry[block.roads.geometry.intersects(near)]
-    verge = shapely.union_all([road.buffer(criteria.daylight_verge_m) for road in roads]).intersection(near)
+    verge = shapely.union_all([road.buffer(criteria.outfall.daylight_verge_m) for road in roads]).intersection(near)
     outline = shapely.union_all([lot, driveway, verge])
     is_near = rasterize(grid, [near], [1]).ravel() > 0
     is_street = around.street & is_near

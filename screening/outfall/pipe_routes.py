@@ -97,7 +97,7 @@ def lay_pipe(start: int, zone: I64, terrain: Terrain, *, criteria: Criteria, sta
     """
     targets = zone[zone != start]
     distance = _distances_m(terrain.grid, start, targets)
-    slope = criteria.outlet_pipe_slope_min_pct / 100.0
+    slope = criteria.hydraulics.outlet_pipe_slope_min_pct / 100.0
     needs = terrain.elev_m.ravel()[targets] + slope * distance
     nearest, best = int(targets[distance.argmin()]), int(targets[np.nan_to_num(needs, nan=np.inf).argmin()])
     first = _grade(_way(start, nearest, targets, terrain), terrain, criteria, start_below_m)
@@ -245,7 +245,7 @@ def ground_along(line: BaseGeometry, grid: Grid, elev_m: F32) -> tuple[F64, F64]
 def _grade(line: BaseGeometry, terrain: Terrain, criteria: Criteria, start_below_m: float) -> GravityPipe:
     """Let the pipe fall from under its least cover, no less than its least slope, no nearer the ground than that."""
     along, ground = ground_along(line, terrain.grid, terrain.elev_m)
-    slope = criteria.outlet_pipe_slope_min_pct / 100.0
+    slope = criteria.hydraulics.outlet_pipe_slope_min_pct / 100.0
     # The highest line that falls by `slope` and stays below the ground, before cover is taken off both.
     at_most = ground + slope * along
     at_most[0] -= start_below_m
@@ -260,14 +260,14 @@ def _grade(line: BaseGeometry, terrain: Terrain, criteria: Criteria, start_below
         reach, why = "not reachable", "the way crosses a structure"
     elif n_lot_lines:
         reach, why = "not reachable", "the way leaves the lot"
-    elif extra <= criteria.storage_extra_depth_max_m + _SAME_M:
+    elif extra <= criteria.storage.storage_extra_depth_max_m + _SAME_M:
         reach = "reachable"
         why = "the ground falls enough" if extra <= _SAME_M else "it falls enough once the storage lies deeper"
     elif fall < 0.0:
         reach, why = "not reachable", "the zone lies uphill"
     else:
         reach, why = "not reachable", "too little fall"
-    cover = float(np.max(ground - highest)) + criteria.storage_cover_m
+    cover = float(np.max(ground - highest)) + criteria.storage.storage_cover_m
     return GravityPipe(
         line=line,
         length_m=float(along[-1]),

@@ -48,7 +48,8 @@ def format_cell(value: Any, column: Column, units: UnitSystem) -> str:
 
     Examples
     --------
-    >>> format_cell(True, Column("is_small", "flag", "", "Small", ""), "metric")
+    >>> from screening.schema.columns.kinds import flag
+    >>> format_cell(True, flag("is_small", "Small", "Narrow"), "metric")
     'yes'
     """
     missing = is_missing(value)

@@ -86,7 +86,7 @@ def _lot_line(lot: Any) -> str:
 
 def _confidence_line(result: BlockResult) -> str:
     """Say how many of the flags elevation error could make, or that it was not looked at."""
-    n = result.criteria.n_realisations
+    n = result.criteria.findings.n_realisations
     if n == 0:
         return "Confidence: not assessed (--realisations 50 says which findings hold)"
     flags = [verdict for verdict in result.verdicts if is_flag(verdict)]

@@ -62,5 +62,5 @@ def choose_rain(
             got=storm,
             mend="add --rainfall FILE, or give --rain-in or --rain-mm",
         )
-    depth = criteria.assumed_rain_mm
+    depth = criteria.storm.assumed_rain_mm
     return Rain(depth_mm=depth, label="assumed depth", source="criteria, assumed_rain_mm", is_assumed=True)

@@ -73,8 +73,8 @@ def close_window(
     """
     from screening.pipeline import look_around
 
-    limit = criteria.window_limit_m
-    reach = dict.fromkeys(_SIDE_NAMES, min(max(criteria.window_margin_m, start_m), limit))
+    limit = criteria.site.window_limit_m
+    reach = dict.fromkeys(_SIDE_NAMES, min(max(criteria.site.window_margin_m, start_m), limit))
     see = look or partial(look_around, criteria=criteria)
     block = load(_widen(lots, reach))
     view = see(block)
@@ -82,9 +82,9 @@ def close_window(
         can_grow = sum(side for side in _SIDE_NAMES if not block.data_sides & side and reach[side] < limit)
         still_open = view.open_sides & can_grow
         if has_context:
-            still_open &= sum(side for side in _SIDE_NAMES if reach[side] < criteria.context_window_m)
-        least = 0.0 if still_open else criteria.window_look_m
-        most = min(limit, criteria.context_window_m) if has_context and still_open else limit
+            still_open &= sum(side for side in _SIDE_NAMES if reach[side] < criteria.flow.context_window_m)
+        least = 0.0 if still_open else criteria.site.window_look_m
+        most = min(limit, criteria.flow.context_window_m) if has_context and still_open else limit
         further = {
             side: min(max(reach[side] * 2.0, least), most) for side in _SIDE_NAMES if side & (still_open or can_grow)
         }

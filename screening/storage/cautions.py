@@ -185,7 +185,7 @@ def _place(facts: SiteFacts, criteria: Criteria) -> list[SiteCaution]:
             key=f"near {name}",
             what=f"Distance to the nearest {name}",
             value=distance,
-            limit=getattr(criteria, threshold),
+            limit=criteria.value(threshold),
             unit="m",
             advice="it is nearer than the clear distance that was chosen; local code may ask for more",
             source=source[threshold],
@@ -204,7 +204,7 @@ def _place(facts: SiteFacts, criteria: Criteria) -> list[SiteCaution]:
             source=COMMON_PRACTICE,
         )
     )
-    steepest = criteria.infiltration_slope_max_pct
+    steepest = criteria.capture.infiltration_slope_max_pct
     found.append(
         SiteCaution(
             key="slope",
@@ -245,7 +245,7 @@ def _water(facts: SiteFacts, criteria: Criteria) -> list[SiteCaution]:
             key=key,
             what=f"Depth from the base to {what}",
             value=None if depth is None else depth - facts.base_depth_m,
-            limit=getattr(criteria, threshold),
+            limit=criteria.value(threshold),
             unit="m",
             advice="it is less than what was chosen; a test pit decides",
             source=source[threshold],
@@ -255,7 +255,7 @@ def _water(facts: SiteFacts, criteria: Criteria) -> list[SiteCaution]:
             ("rock", "rock", facts.rock_depth_m, "separation_rock_m"),
         )
     ]
-    longest = criteria.drawdown_max_h
+    longest = criteria.storage.drawdown_max_h
     found.append(
         SiteCaution(
             key="drawdown",

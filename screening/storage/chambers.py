@@ -67,20 +67,20 @@ _STONE = ("stone_under_m", "stone_over_m", "stone_between_m", "stone_around_m")
 
 def chambers_of(criteria: Criteria) -> Chambers | None:
     """Take the chambers that the criteria describe; None where their height is 0."""
-    if criteria.chamber_height_m == 0.0:
+    if criteria.storage.chamber_height_m == 0.0:
         return None
-    area = criteria.chamber_area_m2
+    area = criteria.storage.chamber_area_m2
     section = Section(
-        width_m=criteria.chamber_width_m,
-        height_m=criteria.chamber_height_m,
-        shape="given area" if area > 0.0 else criteria.chamber_shape,  # type: ignore[arg-type]
+        width_m=criteria.storage.chamber_width_m,
+        height_m=criteria.storage.chamber_height_m,
+        shape="given area" if area > 0.0 else criteria.storage.chamber_shape,  # type: ignore[arg-type]
         area_m2=area or None,
     )
     return Chambers(
         section=section,
-        chamber_length_m=criteria.chamber_length_m,
-        void_frac=criteria.stone_void_frac,
-        **{name: getattr(criteria, f"chamber_{name}") for name in _STONE},
+        chamber_length_m=criteria.storage.chamber_length_m,
+        void_frac=criteria.storage.stone_void_frac,
+        **{name: criteria.value(f"chamber_{name}") for name in _STONE},
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from screening.errors import InputError
-from screening.schema.criteria import Criteria
+from screening.schema.criteria import StorageCriteria
 from screening.storage.ranges import check_sizes
 from screening.storage.sections import Section
 
@@ -162,10 +162,10 @@ def chamber_gallery(
     n_in_row: int,
     n_rows: int,
     void_frac: float,
-    stone_under_m: float = Criteria.chamber_stone_under_m,
-    stone_over_m: float = Criteria.chamber_stone_over_m,
-    stone_between_m: float = Criteria.chamber_stone_between_m,
-    stone_around_m: float = Criteria.chamber_stone_around_m,
+    stone_under_m: float = StorageCriteria.chamber_stone_under_m,
+    stone_over_m: float = StorageCriteria.chamber_stone_over_m,
+    stone_between_m: float = StorageCriteria.chamber_stone_between_m,
+    stone_around_m: float = StorageCriteria.chamber_stone_around_m,
 ) -> Gallery:
     """Describe rows of chambers by their own dimensions, with stone under, over, between and around them.
 

@@ -257,7 +257,7 @@ def size_over_rates(size: Callable[[Ground], Sizing], ground: Ground, rate_mm_h:
 
 def ground_of(criteria: Criteria, measured_rate_mm_h: float, *, with_sides: bool = False) -> Ground:
     """Take a measured rate with the safety factor of the criteria."""
-    return Ground(measured_rate_mm_h, criteria.rate_safety_factor, with_sides)
+    return Ground(measured_rate_mm_h, criteria.storage.rate_safety_factor, with_sides)
 
 
 def quick_footprint_m2(

@@ -36,10 +36,10 @@ def design_storm(block: Block, surface: Surface, *, rain: Rain, criteria: Criter
     -------
     The storm.
     """
-    ground = describe_ground(block, surface, lawn_condition=criteria.lawn_condition)
-    curve_number = curve_numbers(ground, lawn_condition=criteria.lawn_condition)
+    ground = describe_ground(block, surface, lawn_condition=criteria.storm.lawn_condition)
+    curve_number = curve_numbers(ground, lawn_condition=criteria.storm.lawn_condition)
     known = ~np.isnan(surface.routed_elev_m)
-    ratio = criteria.initial_abstraction_ratio
+    ratio = criteria.storm.initial_abstraction_ratio
     runoff = np.where(known, runoff_depth_mm(rain.depth_mm, curve_number, ratio=ratio), 0.0)
     unknown = (ground.group == 0) & depends_on_soil(ground)
     share = float(unknown[known].mean()) if known.any() else 1.0

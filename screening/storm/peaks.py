@@ -63,9 +63,9 @@ def concentrate(surface: Surface, flow: FlowField, storm: Storm, *, criteria: Cr
 
     grid = flow.grid
     known_rain = two_year_daily_mm(storm.rain.table)
-    two_year_mm = criteria.two_year_24h_rain_mm if known_rain is None else known_rain
+    two_year_mm = criteria.storm.two_year_24h_rain_mm if known_rain is None else known_rain
     longest = travel_time_h(surface, flow, storm.ground, two_year_rain_mm=two_year_mm, criteria=criteria)
-    at_least = np.maximum(longest, criteria.time_of_concentration_min_h).astype(np.float32)
+    at_least = np.maximum(longest, criteria.storm.time_of_concentration_min_h).astype(np.float32)
     through = accumulate(flow.receiver, flow.order, coefficient_areas_m2(surface, flow, storm)).reshape(grid.shape)
     notes = []
     if flow.inflow.cell.size:
@@ -131,13 +131,13 @@ def travel_time_h(
     bare = np.fmin(surface.elev_m, surface.routed_elev_m).ravel()
     main = main_donors(receiver, flow.order, area)
     step = step_lengths(receiver, grid.n_cols, grid.cell_m)
-    least = criteria.path_slope_min_pct / 100.0
-    over_root = step / np.sqrt(path_slopes(receiver, main, step, bare, criteria.path_slope_length_m, least))
+    least = criteria.storm.path_slope_min_pct / 100.0
+    over_root = step / np.sqrt(path_slopes(receiver, main, step, bare, criteria.storm.path_slope_length_m, least))
     sheet_n = np.array([0.0, *(cover.sheet_n for cover in COVERS)])[ground.cover.ravel()]
     by_cover = [PAVED_SPEED_M_S if cover.is_paved else UNPAVED_SPEED_M_S for cover in COVERS]
     speed = np.array([UNPAVED_SPEED_M_S, *by_cover])[ground.cover.ravel()]
-    channel = channel_speed_m_s(criteria.channel_n, criteria.channel_hydraulic_radius_m)
-    speed[area >= criteria.channel_min_area_m2] = channel
+    channel = channel_speed_m_s(criteria.storm.channel_n, criteria.storm.channel_hydraulic_radius_m)
+    speed[area >= criteria.storm.channel_min_area_m2] = channel
     longest = longest_travel_time(
         receiver=receiver,
         order=flow.order,
@@ -145,8 +145,8 @@ def travel_time_h(
         step=step,
         sheet_load=sheet_n * over_root,
         gathered_h=over_root / (speed * 3600.0),
-        gathers=area >= criteria.flow_path_min_area_m2,
-        sheet_length_m=criteria.sheet_flow_length_m,
+        gathers=area >= criteria.flow.flow_path_min_area_m2,
+        sheet_length_m=criteria.storm.sheet_flow_length_m,
         step_max_m=1.5 * grid.cell_m,
         sheet_factor=sheet_factor_h(two_year_rain_mm),
     )
@@ -300,7 +300,7 @@ def _rational(area: F64, tc: F64, coefficient_area: F64, storm: Storm, criteria:
     assert table is not None and years is not None
     coefficient = np.divide(coefficient_area, area, out=np.full(area.size, np.nan), where=area > 0)
     longest = table.durations_h[-1]
-    why = tuple(_why_not(*place, criteria.rational_area_max_m2, longest) for place in zip(area, tc, strict=True))
+    why = tuple(_why_not(*place, criteria.storm.rational_area_max_m2, longest) for place in zip(area, tc, strict=True))
     is_assessed = np.array([not text for text in why], bool)
     intensity = np.full(area.size, np.nan)
     intensity[is_assessed] = intensity_mm_h(table, return_period_yr=years, duration_h=tc[is_assessed])
@@ -358,8 +358,8 @@ def _graphical_means(area: F64, zone_start: I64, zone_cells: I64, flow: FlowFiel
 def _graphical(area: F64, tc: F64, runoff_mm: F64, number: F64, storm: Storm, criteria: Criteria) -> PeakFlows:
     """Peaks of a 24-hour rain of which only the depth is known."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        ia_p = criteria.initial_abstraction_ratio * (1000.0 / number - 10.0) * 25.4 / storm.rain.depth_mm
-    kind = criteria.rainfall_distribution
+        ia_p = criteria.storm.initial_abstraction_ratio * (1000.0 / number - 10.0) * 25.4 / storm.rain.depth_mm
+    kind = criteria.storm.rainfall_distribution
     peak = graphical_peak_m3_s(runoff_mm, area, tc, ia_p, distribution=kind)
     text = f"no rain intensity is known: peaks are those of a 24-hour rain of type {kind} by the graphical method"
     notes = [Note("assumed", "runoff", text)]

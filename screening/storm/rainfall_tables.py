@@ -147,7 +147,10 @@ def return_period_words(years: float, table: RainfallTable) -> str:
 
     Examples
     --------
-    >>> return_period_words(4.87, RainfallTable((24.0,), (1.0, 100.0), ((50.0, 100.0),), "test"))
+    >>> table = RainfallTable(
+    ...     durations_h=(24.0,), return_periods_yr=(1.0, 100.0), depth_mm=((50.0, 100.0),), source="test"
+    ... )
+    >>> return_period_words(4.87, table)
     'about every 4.9 years'
     """
     if years == -math.inf:

@@ -50,7 +50,7 @@ def assess_doors(
     rows, points = [], []
     for door in block.doors.to_dict("records"):
         point = door["geometry"]
-        number = _structure_of(door, block, walls, criteria.door_reach_m)
+        number = _structure_of(door, block, walls, criteria.structures.door_reach_m)
         lot_id = block.structures["lot_id"].iloc[walls.structure[number]] if number >= 0 else _lot_at(block, point)
         if not lot_id:
             continue
@@ -146,7 +146,7 @@ def _arriving(
 
     part = slice(walls.zone_start[number], walls.zone_start[number + 1])
     roof = walls.zone_cells[part][walls.side[part] < 0]
-    front = ring[distance_m <= max(criteria.door_front_m, float(distance_m.min()))]
+    front = ring[distance_m <= max(criteria.structures.door_front_m, float(distance_m.min()))]
     zone = np.concatenate((front, roof))
     to, _ = next_zone_cells(flow.receiver, np.array([0, zone.size], np.int64), zone)
     at = to[front.size :]

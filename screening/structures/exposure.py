@@ -220,7 +220,7 @@ def _meetings(
     import shapely
 
     rows = find_meetings(
-        flow, walls, arrivals, runoff_through_m3=runoff_through_m3, min_area_m2=criteria.flow_path_min_area_m2
+        flow, walls, arrivals, runoff_through_m3=runoff_through_m3, min_area_m2=criteria.flow.flow_path_min_area_m2
     )
     points = []
     names = _names(block)
@@ -292,9 +292,9 @@ def _exposure(row: dict[str, Any], *, has_court: bool, criteria: Criteria) -> st
     """Ponding before run-on before low; a court that no ground drains is not assessed unless it shows more."""
     if row["pond_depth_full_m"] != row["pond_depth_full_m"]:
         return "not assessed"
-    if row["pond_depth_full_m"] >= criteria.low_spot_min_depth_m:
+    if row["pond_depth_full_m"] >= criteria.depressions.low_spot_min_depth_m:
         return "ponding"
-    if row["contributing_area_m2"] >= criteria.structure_area_flag_m2:
+    if row["contributing_area_m2"] >= criteria.structures.structure_area_flag_m2:
         return "run-on"
     return "not assessed" if has_court else "low"
 

@@ -123,9 +123,9 @@ def measure_fall_away(
     if not sides:
         return []
     at, way, owner = _stations(sides, ground.grid.cell_m)
-    reach = _reach(at, way, np.array(lots, dtype=object), owner, criteria.fall_away_distance_m)
+    reach = _reach(at, way, np.array(lots, dtype=object), owner, criteria.structures.fall_away_distance_m)
     parts = [
-        profile_falls(ground, at[part], way[part], reach[part], distance_m=criteria.fall_away_distance_m)
+        profile_falls(ground, at[part], way[part], reach[part], distance_m=criteria.structures.fall_away_distance_m)
         for part in (slice(first, first + _STATIONS_AT_ONCE) for first in range(0, len(at), _STATIONS_AT_ONCE))
     ]
     fall, distance, paved = (np.concatenate(columns) for columns in zip(*parts, strict=True))
@@ -140,7 +140,7 @@ def _of_side(fall: F64, distance: F64, paved: Bool, criteria: Criteria) -> FallA
     if is_measured.mean() < _STATIONS_MIN_FRAC:
         return FallAway(
             fall_away_pct=np.nan,
-            sought_pct=criteria.fall_away_min_pct,
+            sought_pct=criteria.structures.fall_away_min_pct,
             error_pct=np.nan,
             distance_m=np.nan,
             paved_frac=np.nan,
@@ -149,7 +149,9 @@ def _of_side(fall: F64, distance: F64, paved: Bool, criteria: Criteria) -> FallA
     baseline = float(np.median(distance[is_measured]))
     return FallAway(
         fall_away_pct=float(np.median(fall[is_measured])),
-        sought_pct=criteria.fall_away_paved_min_pct if paved_frac > 0.5 else criteria.fall_away_min_pct,
+        sought_pct=criteria.structures.fall_away_paved_min_pct
+        if paved_frac > 0.5
+        else criteria.structures.fall_away_min_pct,
         error_pct=two_point_error_m(vertical_rmse_m(criteria)) / baseline * 100.0,
         distance_m=baseline,
         paved_frac=paved_frac,

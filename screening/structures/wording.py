@@ -29,8 +29,8 @@ def exposure_words(row: Mapping[str, Any], criteria: Criteria, system: UnitSyste
     """
     if row["lowest_adjacent_grade_m"] != row["lowest_adjacent_grade_m"]:
         return "No elevation at its walls."
-    ponds = row["pond_depth_full_m"] >= criteria.low_spot_min_depth_m
-    runs = row["contributing_area_m2"] >= criteria.structure_area_flag_m2
+    ponds = row["pond_depth_full_m"] >= criteria.depressions.low_spot_min_depth_m
+    runs = row["contributing_area_m2"] >= criteria.structures.structure_area_flag_m2
     said = []
     if ponds:
         said.append(_pond_words(row, system))

@@ -85,7 +85,7 @@ def open_drains(
     -------
     Ground with cuts [m]; the pipes; what was cut; notes.
     """
-    site = _Site(block, ground_m, ground_m.copy(), structure_index, criteria.drain_snap_m)
+    site = _Site(block, ground_m, ground_m.copy(), structure_index, criteria.terrain.drain_snap_m)
     is_open = block.drains["kind"].map(lambda kind: bool(_OPEN.search(kind))).astype(bool)
     changes: list[Change] = []
     notes: list[Note] = []

@@ -57,7 +57,7 @@ def raise_barriers(block: Block, elev_m: F32, *, criteria: Criteria) -> tuple[F3
     for barrier in block.barriers.itertuples():
         is_kerb, height_m = barrier.kind == "kerb", float(barrier.height_m)
         if is_kerb and np.isnan(height_m):
-            height_m, n_assumed = criteria.kerb_height_m, n_assumed + 1
+            height_m, n_assumed = criteria.terrain.kerb_height_m, n_assumed + 1
         at = cells_along(block.grid, barrier.geometry, closed=True)
         if at.shape[0] == 0 or np.isnan(height_m):
             why = "no height is given" if np.isnan(height_m) else "it lies outside the window"
@@ -70,7 +70,7 @@ def raise_barriers(block: Block, elev_m: F32, *, criteria: Criteria) -> tuple[F3
         change = measure_change(barrier.kind, barrier.barrier_id, elev_m, raised, stands)
         changes += [change] if change else []
     if n_assumed:
-        text = f"{n_assumed} kerbs without a height taken as {criteria.kerb_height_m:g} m high (kerb_height_m)"
+        text = f"{n_assumed} kerbs without a height taken as {criteria.terrain.kerb_height_m:g} m high (kerb_height_m)"
         notes.append(Note("assumed", "barriers", text))
     return raised, changes, notes
 
@@ -109,13 +109,16 @@ def breach(block: Block, walled: F32, *, inlets: I64, criteria: Criteria) -> tup
 
     from screening.terrain._whitebox import breach_least_cost
 
-    if criteria.breach_length_max_m == 0:
+    if criteria.terrain.breach_length_max_m == 0:
         return walled, [], []
     grid = block.grid
     given = walled.copy()
     given.ravel()[inlets] = np.nan  # water may leave where there is no data: an inlet stands for such a place
     cut = breach_least_cost(
-        given, cell_m=grid.cell_m, length_max_m=criteria.breach_length_max_m, cost_max_m=criteria.breach_cost_max_m
+        given,
+        cell_m=grid.cell_m,
+        length_max_m=criteria.terrain.breach_length_max_m,
+        cost_max_m=criteria.terrain.breach_cost_max_m,
     )
     cut.ravel()[inlets] = walled.ravel()[inlets]
     label, n_cuts = ndimage.label(np.nan_to_num(walled - cut) > 0, structure=np.ones((3, 3), int))

@@ -47,15 +47,15 @@ def elevation_error_m(grid: Grid, realisation: int, *, criteria: Criteria) -> F3
     """
     from scipy.ndimage import correlate1d
 
-    own = criteria.error_uncorrelated_frac
-    kernel = error_kernel(grid.cell_m, correlation_m=criteria.error_correlation_m)
+    own = criteria.terrain.error_uncorrelated_frac
+    kernel = error_kernel(grid.cell_m, correlation_m=criteria.terrain.error_correlation_m)
     margin = kernel.size // 2
-    error: F32 = _white_noise(grid, margin, (criteria.error_seed, realisation, _CORRELATED))
+    error: F32 = _white_noise(grid, margin, (criteria.terrain.error_seed, realisation, _CORRELATED))
     error = correlate1d(error, kernel, axis=0, mode="constant")[margin : margin + grid.n_rows]
     error = correlate1d(error, kernel, axis=1, mode="constant")[:, margin : margin + grid.n_cols].copy()
     error *= np.float32(math.sqrt(1.0 - own))
     if own > 0:
-        noise = _white_noise(grid, 0, (criteria.error_seed, realisation, _UNCORRELATED))
+        noise = _white_noise(grid, 0, (criteria.terrain.error_seed, realisation, _UNCORRELATED))
         error += np.float32(math.sqrt(own)) * noise
     error *= np.float32(vertical_rmse_m(criteria))
     return error
@@ -66,10 +66,10 @@ def vertical_rmse_m(criteria: Criteria) -> float:
 
     Examples
     --------
-    >>> vertical_rmse_m(Criteria(lidar_quality_level="QL3")), vertical_rmse_m(Criteria(elevation_rmse_m=0.07))
+    >>> vertical_rmse_m(Criteria.of(lidar_quality_level="QL3")), vertical_rmse_m(Criteria.of(elevation_rmse_m=0.07))
     (0.2, 0.07)
     """
-    return criteria.elevation_rmse_m or QUALITY_LEVEL_RMSE_M[criteria.lidar_quality_level]
+    return criteria.terrain.elevation_rmse_m or QUALITY_LEVEL_RMSE_M[criteria.terrain.lidar_quality_level]
 
 
 def error_kernel(cell_m: float, *, correlation_m: float) -> F64:

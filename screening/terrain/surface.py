@@ -54,17 +54,17 @@ def build_surface(block: Block, *, criteria: Criteria) -> Surface:
     The surface, with all that was changed and where.
     """
     grid = block.grid
-    max_cells = int(criteria.void_fill_max_m2 / grid.cell_area_m2)
+    max_cells = int(criteria.terrain.void_fill_max_m2 / grid.cell_area_m2)
     elev_m, is_interpolated = fill_small_gaps(block.elev_m, max_cells=max_cells)
     cut_gap_cell, cut_gap_sides = find_cut_gaps(elev_m, max_cells=max_cells)
     structure_index = _index_structures(block)
     raised, barrier_changes, barrier_notes = raise_barriers(block, elev_m, criteria=criteria)
     opened, pipes, drain_changes, drain_notes = open_drains(block, raised, structure_index, criteria=criteria)
-    walled = raise_walls(opened, structure_index, wall_height_m=criteria.wall_height_m)
+    walled = raise_walls(opened, structure_index, wall_height_m=criteria.terrain.wall_height_m)
     pipes, intake_notes = lay_intakes(block, opened, walled, structure_index, pipes)
     taken = np.concatenate((pipes.inlet, pipes.sink_cell))
     routed, breach_changes, breach_notes = breach(block, walled, inlets=taken, criteria=criteria)
-    roof_cell, roof_target, roof_notes = lead_roofs(block, structure_index, reach_m=criteria.downspout_reach_m)
+    roof_cell, roof_target, roof_notes = lead_roofs(block, structure_index, reach_m=criteria.terrain.downspout_reach_m)
     changes = [*barrier_changes, *drain_changes, *breach_changes]
     rows = [change.as_row(grid, number) for number, change in enumerate(changes, start=1)]
     outlines = [row["geometry"] for row in rows]
@@ -93,7 +93,7 @@ def _gap_notes(
         notes.append(Note("repaired", "elevation", text))
     remaining = np.isnan(elev_m) & (structure_index == 0)
     if remaining.any():
-        leaves = "leaves there" if criteria.nodata_drains else "is held back by them"
+        leaves = "leaves there" if criteria.terrain.nodata_drains else "is held back by them"
         area = float(remaining.sum()) * cell_area
         text = f"{area:.0f} m² of the window have no elevation; water that reaches them {leaves}"
         notes.append(Note("missing", "elevation", text))

@@ -7,7 +7,6 @@ the machine is idle, the wall clock has to keep the limit too.
 pytest tests/benchmarks/test_confidence.py --benchmark-only -s
 """
 
-import dataclasses
 import os
 import resource
 import time
@@ -53,11 +52,11 @@ def large_block():
 @pytest.mark.parametrize(("make", "n_realisations"), [(demo_block, 50), (large_block, 20)])
 def test_realisations_beside_one_run(benchmark, make, n_realisations):
     block, criteria = make(), Criteria()
-    screen_block(block, criteria=dataclasses.replace(criteria, n_realisations=1), rain=RAIN)  # compile
+    screen_block(block, criteria=criteria.replaced(n_realisations=1), rain=RAIN)  # compile
     singles = [_seconds(block, criteria) for _ in range(3)]
     one, one_cpu = (min(times) for times in zip(*singles, strict=True))
     is_idle = os.getloadavg()[0] < 1.0
-    many = dataclasses.replace(criteria, n_realisations=n_realisations)
+    many = criteria.replaced(n_realisations=n_realisations)
     wall, cpu = benchmark.pedantic(_seconds, (block, many), rounds=1, iterations=1)
     shared = cpu / count_processors()
     helpers = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss * 1024

@@ -29,7 +29,7 @@ ROUNDS = 3
 @pytest.mark.parametrize("with_rains", [False, True])
 def test_ponding_against_the_flow_chain(benchmark, with_rains):
     """One storm, and the same with the 96 rains that say which of them fills each low spot."""
-    criteria = Criteria(low_spot_min_area_m2=25.0)
+    criteria = Criteria.of(low_spot_min_area_m2=25.0)
     block = make_block(suburb(SIDE, SIDE, 1))
     surface = build_surface(block, criteria=criteria)
     flow = route_flow(surface, criteria=criteria)

@@ -23,7 +23,7 @@ RAIN = Rain(depth_mm=75.0, label="75 mm", source="test")
 SHAPE = (60, 41)
 ROW, COL = np.mgrid[: SHAPE[0], : SHAPE[1]].astype(float)
 NO_SETBACK = {"setback_lot_line_m": 0.0, "setback_structure_m": 0.0}
-CRITERIA = Criteria(**NO_SETBACK)
+CRITERIA = Criteria.of(**NO_SETBACK)
 SAND = ("2", "B", 36.0, np.nan, np.nan)
 """Conductivity 36 mm/h, half of it for design."""
 CLAY = ("1", "D")
@@ -97,7 +97,7 @@ def test_water_from_beyond_the_window_counts():
     assert spot.area_m2 == pytest.approx(found.depressions.table.contributing_area_m2.iloc[0])
     # Curve number 80 here and beyond, 75 mm: S = 63.5 mm; TR-55 eq. 2-3.
     shed_m = (75 - 12.7) ** 2 / (75 + 50.8) / 1000
-    assert found.criteria.context_curve_number == 80.0
+    assert found.criteria.flow.context_curve_number == 80.0
     assert spot.runoff_m3 == pytest.approx(spot.area_m2 * shed_m, rel=1e-6)
     assert stone(found).inflow_m3.tolist() == [pytest.approx(spot.runoff_m3, rel=1e-6)]
 
@@ -128,7 +128,9 @@ def test_storage_is_that_of_the_leaves():
 
 def test_a_typed_depth_takes_the_place_of_the_storm():
     whole, half = (
-        screen(pond(0.05), Criteria(**NO_SETBACK, capture_rain_mm=rain), soils=sand_at(45, 52)).capture.options.iloc[0]
+        screen(pond(0.05), Criteria.of(**NO_SETBACK, capture_rain_mm=rain), soils=sand_at(45, 52)).capture.options.iloc[
+            0
+        ]
         for rain in (0.0, 25.4)
     )
     # TR-55 eq. 2-3 for CN 80 and 1 in: S = 2.5 in, (1 - 0.5)^2 / (1 + 2) = 0.0833 in.
@@ -141,7 +143,7 @@ def test_a_typed_depth_takes_the_place_of_the_storm():
 def test_the_distribution_of_the_criteria_spreads_a_rain_without_a_table():
     soils, rows = sand_at(45, 52), {}
     for name in ("II", "IA"):
-        criteria = Criteria(**NO_SETBACK, rainfall_distribution=name)
+        criteria = Criteria.of(**NO_SETBACK, rainfall_distribution=name)
         rows[name] = stone(screen(pond(0.05), criteria, soils=soils)).iloc[0]
         assert rows[name].rain_spread == f"NRCS Type {name} over 24 h"
     assert rows["IA"].inflow_m3 == pytest.approx(rows["II"].inflow_m3)
@@ -203,7 +205,7 @@ def test_overflow_runs_down_to_the_edge_or_to_a_wall():
 
 
 def test_a_line_uphill_of_a_wall_catches_what_crosses_it():
-    criteria = Criteria(**NO_SETBACK, structure_area_flag_m2=200.0, interception_distance_m=3.0)
+    criteria = Criteria.of(**NO_SETBACK, structure_area_flag_m2=200.0, interception_distance_m=3.0)
     house = [("H-1", "lot", "house", box(30, 10, 36, 30))]
     result = screen(50 - 0.05 * ROW, criteria, soils=sand_at(45, 52), structures=house)
     (line,) = result.capture.points.itertuples()
@@ -357,10 +359,10 @@ def test_stone_and_chambers_are_compared_in_one_zone():
 
 
 def test_the_users_own_chambers_are_taken():
-    low = Criteria(**NO_SETBACK, chamber_height_m=0.4, chamber_area_m2=0.3, chamber_stone_under_m=0.15)
+    low = Criteria.of(**NO_SETBACK, chamber_height_m=0.4, chamber_area_m2=0.3, chamber_stone_under_m=0.15)
     filled = screen(pond(0.05), low, soils=sand_at(45, 52)).capture.options.iloc[1]
     assert filled.depth_m == pytest.approx(0.15 + 0.4 + 0.1524)
-    only_stone = screen(pond(0.05), Criteria(**NO_SETBACK, chamber_height_m=0.0), soils=sand_at(45, 52))
+    only_stone = screen(pond(0.05), Criteria.of(**NO_SETBACK, chamber_height_m=0.0), soils=sand_at(45, 52))
     assert only_stone.capture.options.kind.tolist() == ["stone"]
 
 
@@ -369,7 +371,7 @@ def test_the_users_own_chambers_are_taken():
     ("ksat_mm_h", "status"), [(5.0, "fits"), (4.999, "empties too slowly"), (15.0, "fits"), (60.0, "fits")]
 )
 def test_storage_that_empties_too_slowly_is_none(ksat_mm_h, status):
-    slow = Criteria(**NO_SETBACK, infiltration_groups=("A", "B", "C"), chamber_height_m=0.0)
+    slow = Criteria.of(**NO_SETBACK, infiltration_groups=("A", "B", "C"), chamber_height_m=0.0)
     soils = [(*CLAY, box(0, 0, *SHAPE)), ("2", "C", ksat_mm_h, np.nan, np.nan, box(40, 1, 58, 40))]
     result = screen(pond(0.05), slow, Rain(depth_mm=40.0, label="40 mm", source="test"), soils=soils)
     (option,) = result.capture.options.itertuples()

@@ -31,7 +31,7 @@ def setback(layer, threshold, make):
     def lot(passes):
         shape = make(DISTANCE_M + (HAIR if passes else -HAIR))
         row = ("S", "lot", "house", shape) if layer == "structures" else (shape,)
-        return zones_of(criteria=Criteria(setback_lot_line_m=0.0, **{threshold: DISTANCE_M}), **{layer: [row]}), CELL
+        return zones_of(criteria=Criteria.of(setback_lot_line_m=0.0, **{threshold: DISTANCE_M}), **{layer: [row]}), CELL
 
     return lot
 
@@ -53,7 +53,7 @@ def under(layer):
 
 def at_the_lot_line(passes):
     shape = shapely.box(WEST, NORTH - 50, WEST + 30.5 + 3.0 + (HAIR if passes else -HAIR), NORTH)
-    return zones_of(criteria=Criteria(setback_lot_line_m=3.0), lots=[("lot", shape)]), CELL
+    return zones_of(criteria=Criteria.of(setback_lot_line_m=3.0), lots=[("lot", shape)]), CELL
 
 
 def outside(passes):
@@ -65,7 +65,7 @@ def gap(passes):
     # A gap of one cell, as large as is still filled in, or a hair larger.
     elev = ground()
     elev[25, 30] = np.nan
-    return zones_of(elev, Criteria(setback_lot_line_m=0.0, void_fill_max_m2=1.0 if passes else 1.0 - HAIR)), CELL
+    return zones_of(elev, Criteria.of(setback_lot_line_m=0.0, void_fill_max_m2=1.0 if passes else 1.0 - HAIR)), CELL
 
 
 def sloping(passes):
@@ -99,7 +99,7 @@ def near_steep(passes):
     elev = ground(0.0)
     elev[:, 38:] -= 2.0 * (np.arange(SHAPE[1] - 38) + 1)
     near = 7.0 - HAIR if passes else 7.0 + HAIR
-    return zones_of(elev, Criteria(setback_lot_line_m=0.0, setback_steep_slope_m=near)), CELL
+    return zones_of(elev, Criteria.of(setback_lot_line_m=0.0, setback_steep_slope_m=near)), CELL
 
 
 def pan(passes):
@@ -107,7 +107,7 @@ def pan(passes):
     elev = ground(0.0)
     elev[23:28, 28:33] -= 0.3
     elev[25, 30] = 50.0 + (HAIR if passes else -HAIR)
-    criteria = Criteria(setback_lot_line_m=0.0, infiltration_slope_max_pct=200.0, low_spot_min_depth_m=0.1)
+    criteria = Criteria.of(setback_lot_line_m=0.0, infiltration_slope_max_pct=200.0, low_spot_min_depth_m=0.1)
     return zones_of(elev, criteria), CELL
 
 

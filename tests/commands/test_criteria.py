@@ -29,7 +29,7 @@ def test_a_written_file_checks_as_what_it_was_written_from(tmp_path):
         written = run("criteria", "--profile", name, "--out", path)
         assert written.exit_code == 0, written.stderr
         assert [file.name for file in path.parent.iterdir() if file.name.startswith(".")] == []
-        assert tomllib.loads(path.read_text())["rate_min_mm_h"] == choose_profile(name).rate_min_mm_h
+        assert tomllib.loads(path.read_text())["rate_min_mm_h"] == choose_profile(name).storage.rate_min_mm_h
         checked = run("criteria", "--check", path)
         assert checked.stdout == written.stdout.replace(f"  {path}\n", "")
 

@@ -19,7 +19,7 @@ from tests.blocks import box, line, make_block
 from tests.kernels.matrices import NESTED
 from tests.pools_by_hand import pools_by_hand
 
-CRITERIA = Criteria(low_spot_min_area_m2=1.0)
+CRITERIA = Criteria.of(low_spot_min_area_m2=1.0)
 
 
 def pond(block, rain_mm, criteria=CRITERIA):
@@ -204,7 +204,9 @@ def test_the_rain_that_wets_a_wall_wets_it():
         return pools.water_depth_m[25:33, 29:39].max()
 
     # 0.10 m of water is the least that counts at a wall.
-    assert deepest_at_the_wall(rain * 0.99) < CRITERIA.low_spot_min_depth_m < deepest_at_the_wall(rain * 1.01)
+    assert (
+        deepest_at_the_wall(rain * 0.99) < CRITERIA.depressions.low_spot_min_depth_m < deepest_at_the_wall(rain * 1.01)
+    )
 
 
 def test_a_wall_that_no_low_spot_reaches_stays_dry():

@@ -228,7 +228,7 @@ def test_pieces_of_edge_cover_the_outline_once():
     court = shapely.Polygon(LONG.exterior.coords, [at(28, -29, 31, -27).exterior.coords])
     outline = trace_outline(court)
     assert outline.length_m == pytest.approx(court.exterior.length + court.interiors[0].length)
-    result = study(lambda x, y: 50 - 0.05 * x - 0.0125 * y, court, criteria=Criteria(driveway_edge_piece_m=3.0))
+    result = study(lambda x, y: 50 - 0.05 * x - 0.0125 * y, court, criteria=Criteria.of(driveway_edge_piece_m=3.0))
     edges = result.driveway_study.edges
     assert edges.length_m.sum() == pytest.approx(outline.length_m)
     assert edges.geometry.length.to_numpy() == pytest.approx(edges.length_m.to_numpy())

@@ -37,7 +37,7 @@ def test_water_at_the_garage_line_by_hand():
     storm = result.driveway_study.storms.iloc[0]
     assert row.own_m3 == pytest.approx(80 * float(runoff_depth_mm(120.0, 98.0)) / 1000)
     assert storm.wall_m3 == pytest.approx(row.own_m3 + row.run_on_m3, rel=1e-6)
-    least = intensity_mm_h(TABLE, return_period_yr=10.0, duration_h=Criteria().time_of_concentration_min_h)
+    least = intensity_mm_h(TABLE, return_period_yr=10.0, duration_h=Criteria().storm.time_of_concentration_min_h)
     # HEC-22 Table 3-1: driveways 0.75 to 0.85, the middle. Own rain alone in five minutes is the least there can be.
     own_alone = 0.80 * float(least) / 3.6e6 * 80 * 1000
     assert storm.wall_peak_l_s >= own_alone * (1 - 1e-9)
@@ -54,7 +54,7 @@ def test_own_rain_alone_gives_the_rational_peak():
     )
     storm = result.driveway_study.storms.iloc[0]
     edges = result.driveway_study.edges
-    least = intensity_mm_h(TABLE, return_period_yr=10.0, duration_h=Criteria().time_of_concentration_min_h)
+    least = intensity_mm_h(TABLE, return_period_yr=10.0, duration_h=Criteria().storm.time_of_concentration_min_h)
     whole = 0.80 * float(least) / 3.6e6 * 160 * 1000
     assert storm.run_on_m3 < 0.06 * storm.own_m3
     # Cells on the crest itself shed to both sides: what they bring adds to the peak by about their share of the water.
@@ -64,7 +64,7 @@ def test_own_rain_alone_gives_the_rational_peak():
 
 def test_where_the_rational_method_ends_the_peak_is_not_assessed():
     """On more ground than the criteria let it be used for; the volume stands."""
-    small = Criteria(rational_area_max_m2=10.0)
+    small = Criteria.of(rational_area_max_m2=10.0)
     large = study(toward_garage, LONG, structures=[GARAGE], rain=STORM, criteria=small)
     storm = large.driveway_study.storms.iloc[0]
     assert np.isnan(storm.wall_peak_l_s) and "beyond the rational method" in storm.peak_method

@@ -69,7 +69,7 @@ def test_driveway_without_elevation_is_not_assessed():
     elev = tilted(0.05)
     elev[5:32, 8:22] = np.nan
     block = make_block(elev, structures=[GARAGE], driveways=[DRIVEWAY])
-    result = screen_block(block, criteria=Criteria(void_fill_max_m2=0.0), rain=RAIN)
+    result = screen_block(block, criteria=Criteria.of(void_fill_max_m2=0.0), rain=RAIN)
     assert np.isnan(result.driveways.to_structure_frac.iloc[0])
     outcomes = [verdict.outcome for verdict in result.verdicts if verdict.subject_kind == "driveway"]
     assert outcomes == ["not assessed"]

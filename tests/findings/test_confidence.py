@@ -43,7 +43,7 @@ def ground():
 
 
 def screen(block, **criteria):
-    return screen_block(block, criteria=Criteria(**criteria), rain=RAIN)
+    return screen_block(block, criteria=Criteria.of(**criteria), rain=RAIN)
 
 
 def confidence_of(result):
@@ -133,7 +133,7 @@ def test_noise_on_level_ground_does_not_hold(correlation_m, own, n_seeds):
     n_deep = n_lasting = n_holding = 0
     for seed in range(n_seeds):
         flat = make_block(np.full((160, 180), 50.0))
-        noise_m = elevation_error_m(flat.grid, 0, criteria=Criteria(error_seed=1000 + seed, **error))
+        noise_m = elevation_error_m(flat.grid, 0, criteria=Criteria.of(error_seed=1000 + seed, **error))
         measured = dataclasses.replace(flat, elev_m=flat.elev_m + noise_m)
         spots = screen(measured, n_realisations=20, error_seed=seed, **error).depressions.table
         deep = spots[spots.depth_max_m > 0.2]
@@ -195,8 +195,8 @@ def test_shares_by_hand():
     ground = _ground_of(result)
     for criteria, words in (
         (Criteria(), "within elevation error (holds in 3 of 5)"),
-        (Criteria(holds_min_frac=0.6), "within elevation error (error alone makes one as deep in 1 of 5)"),
-        (Criteria(holds_min_frac=0.6, chance_max_frac=0.2), "holds in 3 of 5"),
+        (Criteria.of(holds_min_frac=0.6), "within elevation error (error alone makes one as deep in 1 of 5)"),
+        (Criteria.of(holds_min_frac=0.6, chance_max_frac=0.2), "holds in 3 of 5"),
     ):
         realised = realisations_by_hand(result, found, chance)
         doubted, _, _ = assess_confidence(ground, result.verdicts, realised, criteria=criteria)
@@ -236,7 +236,7 @@ def test_seeds_tell_results_apart_and_repeat_them():
 @pytest.mark.slow
 @pytest.mark.parametrize("n_workers", [2, 3])
 def test_processes_change_nothing(n_workers):
-    block, criteria = ground(), Criteria(n_realisations=7)
+    block, criteria = ground(), Criteria.of(n_realisations=7)
     here = screen_block(block, criteria=criteria, rain=RAIN)
     spread = partial(spread_calls, n_workers=n_workers)
     shared = screen_block(block, criteria=criteria, rain=RAIN, spread=spread)
@@ -298,7 +298,7 @@ def test_nothing_flagged_is_no_more_than_the_error_allows():
 @pytest.mark.parametrize("lot_id", ["TR-05", "TR-14"])
 def test_a_sample_lot_alone_and_among_all(lot_id):
     """The error is keyed by place, and a closed window is closed under error too: the same lots, the same shares."""
-    criteria = Criteria(n_realisations=4)
+    criteria = Criteria.of(n_realisations=4)
     found = []
     for lot_ids in ((lot_id,), ()):
         result = screen_site(dataclasses.replace(demo_request(), lot_ids=lot_ids), criteria=criteria, rain=RAIN).result

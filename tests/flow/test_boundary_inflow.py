@@ -19,7 +19,7 @@ from screening.terrain.surface import build_surface
 from tests.blocks import CRS, NORTH, WEST, box, make_block
 from tests.made_ground import suburb
 
-CRITERIA = Criteria(n_realisations=0)
+CRITERIA = Criteria.of(n_realisations=0)
 RAIN = Rain(depth_mm=100.0, label="100 mm", source="test")
 
 
@@ -194,7 +194,7 @@ def test_a_gap_beside_the_window_leaves_its_edge_a_lower_bound():
 def test_gaps_inside_the_window_stay_unseen():
     elev = southward(20, 15)
     elev[5:16, 4:12] = np.nan
-    criteria = dataclasses.replace(CRITERIA, void_fill_max_m2=10.0)
+    criteria = CRITERIA.replaced(void_fill_max_m2=10.0)
     context = coarse(southward(30, 14), cell_m=5, row_m=-100, col_m=-25)
     flow = routed(with_context(make_block(elev), context), criteria)
     assert (flow.edge_sides[16, 4:12] != 0).all()

@@ -20,7 +20,7 @@ CRATER = (9, 11)
 
 
 def routed(elev, *, cell_m=1.0, **values):
-    criteria = Criteria(void_fill_max_m2=0.0, **values)
+    criteria = Criteria.of(void_fill_max_m2=0.0, **values)
     return route_flow(build_surface(make_block(elev, cell_m=cell_m), criteria=criteria), criteria=criteria)
 
 
@@ -62,7 +62,7 @@ def test_driveway_water_spreads_by_the_method(method):
         "structures": [("G", "lot", "garage", box(30, 12, 36, 18))],
         "driveways": [("D", "lot", "driveway", box(10, 13, 30, 17))],
     }
-    criteria = Criteria(dispersive_method=method)
+    criteria = Criteria.of(dispersive_method=method)
     result = screen_block(
         make_block(elev, **layers), criteria=criteria, rain=Rain(depth_mm=100.0, label="100 mm", source="test")
     )
@@ -168,5 +168,9 @@ def test_sides_turn_with_the_ground(method):
 
 def test_a_flow_field_says_how_it_was_routed():
     flow = routed(cone(), dispersive_method="qin", nodata_drains=False, multiflow_exponent=2.0)
-    assert (flow.dispersive_method, flow.nodata_drains, flow.multiflow_exponent) == ("qin", False, 2.0)
+    assert (flow.dispersive_method, flow.nodata_drains, flow.multiflow_exponent) == (
+        "qin",
+        False,
+        2.0,
+    )
     assert dataclasses.replace(flow, dispersive_method="freeman").dispersive_method == "freeman"

@@ -18,7 +18,7 @@ GRID = Grid(crs=CRS, west_m=WEST, north_m=NORTH, cell_m=1.0, n_rows=9, n_cols=14
 
 
 def routed(elev, cell_m=1.0, **values):
-    criteria = Criteria(void_fill_max_m2=0.0, **values)
+    criteria = Criteria.of(void_fill_max_m2=0.0, **values)
     return route_flow(build_surface(make_block(elev, cell_m=cell_m), criteria=criteria), criteria=criteria)
 
 

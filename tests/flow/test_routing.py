@@ -12,7 +12,7 @@ from screening.storm.design_storm import design_storm
 from screening.terrain.surface import build_surface
 from tests.blocks import box, make_block
 
-CRITERIA = Criteria(flow_path_min_area_m2=5.0)
+CRITERIA = Criteria.of(flow_path_min_area_m2=5.0)
 
 
 def valley(n_rows=20, n_cols=31):
@@ -94,7 +94,7 @@ def test_ground_below_a_gap_is_marked():
     elev = 100 - 0.5 * np.mgrid[:20, :12][0].astype(float)
     elev[5:8, 4:8] = np.nan
     block = make_block(elev, lots=[("below", box(12, 4, 15, 8)), ("beside", box(12, 0, 15, 2))])
-    _, flow = routed(block, Criteria(void_fill_max_m2=0.0))
+    _, flow = routed(block, Criteria.of(void_fill_max_m2=0.0))
     below = flow.edge_sides[12:15, 5:7]
     assert (below & 16 > 0).all()
 

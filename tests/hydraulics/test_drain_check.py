@@ -58,9 +58,7 @@ def test_a_heavy_channel_takes_a_driveway_and_its_pipe_limits_it():
 
 def test_grate_limits_when_it_clogs():
     clear, half, most = (
-        assess_trench_drain(
-            HEAVY, inflow_m3_s=0.03, criteria=dataclasses.replace(CRITERIA, trench_drain_clogged_frac=frac)
-        )
+        assess_trench_drain(HEAVY, inflow_m3_s=0.03, criteria=CRITERIA.replaced(trench_drain_clogged_frac=frac))
         for frac in (0.0, 0.5, 0.9)
     )
     assert clear.capacities.limited_by == half.capacities.limited_by == "pipe"

@@ -19,12 +19,12 @@ from tests.hydraulics.us import CFS, FT, IN
 
 GRATES = st.builds(
     Grate,
-    st.floats(0.02, 1.0),
-    st.floats(0.1, 20.0),
-    st.floats(0.05, 1.0),
-    st.integers(1, 2),
-    st.integers(0, 2),
-    st.sampled_from(["perimeter", "width"]),
+    width_m=st.floats(0.02, 1.0),
+    length_m=st.floats(0.1, 20.0),
+    open_frac=st.floats(0.05, 1.0),
+    n_long_edges=st.integers(1, 2),
+    n_ends=st.integers(0, 2),
+    clogging_rule=st.sampled_from(["perimeter", "width"]),
 )
 CLOGGED = st.floats(0.0, 0.95)
 

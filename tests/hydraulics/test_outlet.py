@@ -9,7 +9,13 @@ from screening.hydraulics.manning import critical_depth_m, normal_depth_m
 from screening.hydraulics.outlet import OutletPipe, headwater_m, orifice_flow_m3_s, pipe_capacity_m3_s
 from tests.hydraulics.us import CFS, FT, IN
 
-PIPES = st.builds(OutletPipe, st.floats(0.05, 0.6), st.floats(1.0, 50.0), st.floats(0.005, 3.0), st.floats(0.009, 0.03))
+PIPES = st.builds(
+    OutletPipe,
+    diameter_m=st.floats(0.05, 0.6),
+    length_m=st.floats(1.0, 50.0),
+    fall_m=st.floats(0.005, 3.0),
+    roughness=st.floats(0.009, 0.03),
+)
 
 
 def test_orifice_of_hec22_example_8_5():

@@ -244,7 +244,7 @@ def test_an_outlet_where_no_water_can_come_out_is_said_and_its_drain_not_laid(pl
     elev = plane()
     elev[17:20, 0:3] = np.nan
     block = make_block(elev, structures=[("G", "lot", "garage", box(16, 4, 19, 10))])
-    criteria = Criteria(void_fill_max_m2=0.0)
+    criteria = Criteria.of(void_fill_max_m2=0.0)
     trial = tried(
         block,
         drain([(14, 4), (14, 9)], to="O"),

@@ -31,7 +31,7 @@ TABLE = RainfallTable(
     source="invented",
 )
 # One direction a cell, so that water on a plane along an axis keeps to its column and shares are exact.
-STRAIGHT = Criteria(dispersive_method="d-infinity")
+STRAIGHT = Criteria.of(dispersive_method="d-infinity")
 GARAGE, DRIVEWAY = (30, 12, 36, 18), (10, 13, 30, 17)
 SHAPE = (44, 31)
 
@@ -138,7 +138,7 @@ def test_on_a_crown_the_garage_front_takes_less_and_a_v_gathers_all():
 
 def test_on_warped_ground_lines_follow_the_contour_too():
     row, col = np.mgrid[: SHAPE[0], : SHAPE[1]].astype(float)
-    any_share = dataclasses.replace(STRAIGHT, driveway_to_structure_flag_frac=0.0)
+    any_share = STRAIGHT.replaced(driveway_to_structure_flag_frac=0.0)
     warped = 50 - 0.04 * row - 0.02 * col - 0.001 * (row - 20) * (col - 15)
     lines = screened(warped, criteria=any_share).interception.lines
     assert {"across the driveway", "along the contour"} <= set(lines.runs)
@@ -158,7 +158,7 @@ def test_what_arrives_is_what_is_kept_off_and_what_slips_past(seed, method, row)
     """
     rng = np.random.default_rng(seed)
     elev = ground(0.03) + rng.normal(0, rng.choice([0.0, 0.02, 0.2]), SHAPE)
-    result = screened(elev, criteria=Criteria(dispersive_method=method))
+    result = screened(elev, criteria=Criteria.of(dispersive_method=method))
     flow, grid = result.flow, result.flow.grid
     label = np.zeros(grid.shape, bool)
     label[10:30, 13:17] = True
@@ -272,7 +272,7 @@ def test_the_drain_in_the_best_line_is_checked():
 
 
 def test_more_lines_are_tried_with_a_drain_if_asked_for():
-    result = screened(ground(), criteria=dataclasses.replace(STRAIGHT, interception_drains_tried=2))
+    result = screened(ground(), criteria=STRAIGHT.replaced(interception_drains_tried=2))
     assert result.interception.lines.drain_capacity_l_s.notna().tolist()[:3] == [True, True, False]
 
 

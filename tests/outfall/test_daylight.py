@@ -126,11 +126,13 @@ def test_a_channel_falls_with_the_ground_or_by_its_least():
     steep = lay_channel(across, GRID, np.asarray(50 - 0.02 * COL, np.float32), criteria=CRITERIA)
     assert steep.slope == pytest.approx(0.02, abs=1e-5)
     assert steep.outlet.equals(at(20, 15))
-    assert steep.depth_m == pytest.approx(CRITERIA.trench_drain_depth_m, abs=1e-5)
-    assert steep.cut_depth_m == pytest.approx(CRITERIA.trench_drain_depth_m + CRITERIA.trench_drain_bedding_m, abs=1e-5)
+    assert steep.depth_m == pytest.approx(CRITERIA.hydraulics.trench_drain_depth_m, abs=1e-5)
+    assert steep.cut_depth_m == pytest.approx(
+        CRITERIA.hydraulics.trench_drain_depth_m + CRITERIA.hydraulics.trench_drain_bedding_m, abs=1e-5
+    )
     level = lay_channel(across, GRID, np.full(SHAPE, 50.0, np.float32), criteria=CRITERIA)
     assert level.slope == pytest.approx(0.005) and level.length_m == pytest.approx(10.0)
-    assert level.depth_m == pytest.approx(CRITERIA.trench_drain_depth_m + 0.05, abs=1e-5)
+    assert level.depth_m == pytest.approx(CRITERIA.hydraulics.trench_drain_depth_m + 0.05, abs=1e-5)
     # Common practice, no published source: a channel 14.5 in deep is set in a cut of 20 to 22 in.
     assert 20 <= steep.cut_depth_m / 0.0254 <= 22
 
@@ -139,10 +141,10 @@ def test_a_channel_keeps_its_depth_at_the_low_middle_of_a_v():
     elev = np.asarray(50 + 0.04 * np.abs(COL - 10), np.float32)
     laid = lay_channel(line([(20, 5), (20, 15)]), GRID, elev, criteria=CRITERIA)
     # Ends 0.2 m above the middle; the invert is least deep there, and falls by half a per cent through it.
-    assert laid.depth_m == pytest.approx(0.2 + CRITERIA.trench_drain_depth_m + 0.005 * 5, abs=1e-5)
+    assert laid.depth_m == pytest.approx(0.2 + CRITERIA.hydraulics.trench_drain_depth_m + 0.005 * 5, abs=1e-5)
     along, ground_m = ground_along(line([(20, 5), (20, 15)]), GRID, elev)
     invert = laid.invert_m + laid.slope * (10.0 - along)
-    assert (ground_m - invert).min() == pytest.approx(CRITERIA.trench_drain_depth_m, abs=1e-5)
+    assert (ground_m - invert).min() == pytest.approx(CRITERIA.hydraulics.trench_drain_depth_m, abs=1e-5)
 
 
 def test_ground_that_is_not_known_gives_no_channel_and_no_way_out():

@@ -15,7 +15,7 @@ from tests.blocks import CRS, NORTH, WEST, box
 SHAPE = (20, 31)
 GRID = Grid(crs=CRS, west_m=WEST, north_m=NORTH, cell_m=1.0, n_rows=SHAPE[0], n_cols=SHAPE[1])
 ROW, COL = np.mgrid[: SHAPE[0], : SHAPE[1]].astype(float)
-STRICT = Criteria(storage_extra_depth_max_m=0.0)
+STRICT = Criteria.of(storage_extra_depth_max_m=0.0)
 
 
 def cell(row, col):
@@ -51,7 +51,7 @@ def test_a_plane_gives_the_exact_fall():
     assert pipe.pipe_slope_pct == pytest.approx(3.6, abs=1e-3)
     assert (pipe.reach, pipe.why) == ("reachable", "the ground falls enough")
     assert pipe.extra_depth_m == pytest.approx(0.0, abs=1e-5)
-    assert pipe.cover_max_m == pytest.approx(STRICT.storage_cover_m, abs=1e-5)
+    assert pipe.cover_max_m == pytest.approx(STRICT.storage.storage_cover_m, abs=1e-5)
     assert (pipe.n_structures, pipe.n_lot_lines) == (0, 0)
 
 
@@ -65,7 +65,7 @@ def test_a_zone_uphill_is_not_reachable_by_gravity():
 
 @pytest.mark.parametrize(("deeper_m", "reach"), [(0.10, "reachable"), (0.099, "not reachable")])
 def test_level_ground_is_reached_by_deeper_storage_by_a_hair(deeper_m, reach):
-    criteria = Criteria(storage_extra_depth_max_m=deeper_m)
+    criteria = Criteria.of(storage_extra_depth_max_m=deeper_m)
     pipe = lay_pipe(cell(5, 5), cells((5, 15), (5, 16)), terrain(0 * ROW + 50), criteria=criteria)
     assert pipe.extra_depth_m == pytest.approx(0.10)
     assert pipe.reach == reach
@@ -139,7 +139,7 @@ def test_a_pipe_keeps_its_cover_and_its_slope_on_any_ground(seed, slope_pct):
     elev = 50 + random.normal(0, 0.3, SHAPE)
     start, end = (cell(*(int(random.integers(size)) for size in SHAPE)) for _ in range(2))
     zone = np.array([end, end + 1 if (end + 1) % SHAPE[1] else end - 1], np.int64)
-    criteria = Criteria(outlet_pipe_slope_min_pct=slope_pct)
+    criteria = Criteria.of(outlet_pipe_slope_min_pct=slope_pct)
     pipe = lay_pipe(start, zone, terrain(elev), criteria=criteria)
     along, ground = ground_along(pipe.line, GRID, elev.astype(np.float32))
     # Independent of the running minimum: at each place the lowest that any place before it allows.
@@ -148,6 +148,6 @@ def test_a_pipe_keeps_its_cover_and_its_slope_on_any_ground(seed, slope_pct):
         for place in range(along.size)
     ]
     assert pipe.extra_depth_m == pytest.approx(ground[-1] - allowed[-1], abs=1e-9)
-    assert pipe.cover_max_m == pytest.approx(criteria.storage_cover_m + max(ground - allowed), abs=1e-9)
+    assert pipe.cover_max_m == pytest.approx(criteria.storage.storage_cover_m + max(ground - allowed), abs=1e-9)
     assert pipe.extra_depth_m >= 0.0
     assert pipe.pipe_slope_pct >= slope_pct - 1e-6

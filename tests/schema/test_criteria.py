@@ -4,17 +4,17 @@ import pytest
 
 from screening.errors import CriteriaError, InputError, ScreeningError
 from screening.grid import Grid, check_same_grid
-from screening.schema.criteria import Criteria, describe, from_mapping
+from screening.schema.criteria import Criteria, describe, from_mapping, thresholds
 from screening.units import format_value
 
 
 def test_every_threshold_says_unit_meaning_and_source():
     lines = describe(Criteria())
-    assert len(lines) == len(dataclasses.fields(Criteria))
+    assert len(lines) == len(thresholds())
     for line in lines:
-        assert line["meaning"] and line["source"], line
-        if line["unit"]:
-            assert line["name"].endswith("_" + line["unit"]), line
+        assert line.meaning and line.source, line
+        if line.unit:
+            assert line.name.endswith("_" + line.unit), line
 
 
 @pytest.mark.parametrize(
@@ -43,10 +43,10 @@ def test_wrong_thresholds_are_refused_with_a_reason(values, words):
 
 def test_whole_numbers_and_lists_are_taken():
     criteria = from_mapping({"setback_well_m": 15, "infiltration_groups": ["A"]})
-    assert criteria.setback_well_m == 15.0 and isinstance(criteria.setback_well_m, float)
-    assert criteria.infiltration_groups == ("A",)
+    assert criteria.capture.setback_well_m == 15.0 and isinstance(criteria.capture.setback_well_m, float)
+    assert criteria.capture.infiltration_groups == ("A",)
     counts = from_mapping({"n_realisations": 50, "elevation_rmse_m": 1})
-    assert isinstance(counts.n_realisations, int) and isinstance(counts.elevation_rmse_m, float)
+    assert isinstance(counts.findings.n_realisations, int) and isinstance(counts.terrain.elevation_rmse_m, float)
     assert from_mapping({}) == Criteria()
 
 

@@ -55,29 +55,29 @@ FT, IN = M_PER_FT, MM_PER_IN
     ],
 )
 def test_figures_are_those_of_the_document(profile, threshold, published):
-    assert getattr(choose_profile(profile), threshold) == pytest.approx(published, rel=0.003)
+    assert choose_profile(profile).value(threshold) == pytest.approx(published, rel=0.003)
 
 
 def test_profiles_state_only_thresholds_and_say_where_each_stands():
     assert next(iter(PROFILES)) == "neutral" and choose_profile("neutral") == Criteria()
     for name, profile in PROFILES.items():
         criteria = choose_profile(name)  # every name is a threshold, every value in range
-        source = {row["name"]: row["source"] for row in describe(criteria)}
+        source = {row.name: row.source for row in describe(criteria)}
         for threshold, rule in profile.rules.items():
             assert source[threshold] == f"{profile.document}: {rule.stated}"
         for row, default in zip(describe(criteria), describe(Criteria()), strict=True):
-            if row["name"] not in profile.rules and row["name"] != "profile":
+            if row.name not in profile.rules and row.name != "profile":
                 assert row == default
 
 
 def test_the_neutral_set_takes_the_stricter_figure_for_storage():
     neutral = Criteria()
     for profile in map(choose_profile, PROFILES):
-        assert neutral.rate_min_mm_h >= profile.rate_min_mm_h
-        assert neutral.rate_safety_factor >= profile.rate_safety_factor
-        assert neutral.drawdown_max_h <= profile.drawdown_max_h
-        assert neutral.separation_water_m >= profile.separation_water_m
-        assert neutral.separation_rock_m >= profile.separation_rock_m
+        assert neutral.storage.rate_min_mm_h >= profile.storage.rate_min_mm_h
+        assert neutral.storage.rate_safety_factor >= profile.storage.rate_safety_factor
+        assert neutral.storage.drawdown_max_h <= profile.storage.drawdown_max_h
+        assert neutral.storage.separation_water_m >= profile.storage.separation_water_m
+        assert neutral.storage.separation_rock_m >= profile.storage.separation_rock_m
 
 
 def test_no_profile_of_a_document_that_was_not_read():
@@ -87,24 +87,24 @@ def test_no_profile_of_a_document_that_was_not_read():
 
 def test_a_file_stands_on_the_profile_it_names():
     own = from_mapping({"profile": "single-family-2010", "drawdown_max_h": 24})
-    assert (own.setback_well_m, own.drawdown_max_h) == (15.2, 24.0)
+    assert (own.capture.setback_well_m, own.storage.drawdown_max_h) == (15.2, 24.0)
     assert profile_words(own) == "single-family-2010, changed in drawdown_max_h"
-    source = {row["name"]: row["source"] for row in describe(own)}
+    source = {row.name: row.source for row in describe(own)}
     assert source["drawdown_max_h"].startswith("the user's own value (single-family-2010 states 48 h, from ")
     assert source["setback_septic_m"].endswith(": 25 ft")
 
 
 def test_changed_values_do_not_borrow_the_source_of_the_default():
-    changed = Criteria(profile="county", setback_well_m=20.0, infiltration_groups=("A",))
-    source = {row["name"]: row["source"] for row in describe(changed)}
+    changed = Criteria.of(profile="county", setback_well_m=20.0, infiltration_groups=("A",))
+    source = {row.name: row.source for row in describe(changed)}
     assert source["setback_well_m"] == "the user's own value (default 30.5 m, from Minnesota Stormwater Manual)"
     assert source["infiltration_groups"].startswith("the user's own value (default A, B, from group D excluded")
     assert differences(changed, Criteria()) == ["infiltration_groups", "setback_well_m"]
     assert profile_words(changed) == "county (own), differs from neutral in infiltration_groups, setback_well_m"
-    assert profile_words(Criteria(profile="county")) == "county (own), equal to neutral"
+    assert profile_words(Criteria.of(profile="county")) == "county (own), equal to neutral"
     # A profile's rule that was set back to the default is a change too.
     back = from_mapping({"profile": "new-jersey-2016", "drawdown_max_h": 48})
-    assert "states 72 h" in {row["name"]: row["source"] for row in describe(back)}["drawdown_max_h"]
+    assert "states 72 h" in {row.name: row.source for row in describe(back)}["drawdown_max_h"]
 
 
 @pytest.mark.parametrize(

@@ -60,7 +60,7 @@ def test_window_grows_until_it_closes(ridge):
     whole = screen_site(
         SiteRequest(elevation=ridge, at=place(650, 180), radius_m=20.0),
         rain=RAIN,
-        criteria=Criteria(window_margin_m=800.0),
+        criteria=Criteria.of(window_margin_m=800.0),
     )
     for name in ("contributing_area_m2", "off_lot_area_m2", "runoff_m3", "run_on_m3", "visit_score"):
         assert found.summary[name].tolist() == pytest.approx(whole.summary[name].tolist(), rel=1e-9), name
@@ -68,7 +68,7 @@ def test_window_grows_until_it_closes(ridge):
 
 def test_window_that_reaches_its_limit_says_so(ridge):
     request = SiteRequest(elevation=ridge, at=place(650, 180), radius_m=20.0)
-    limited = screen_site(request, rain=RAIN, criteria=Criteria(window_limit_m=100.0))
+    limited = screen_site(request, rain=RAIN, criteria=Criteria.of(window_limit_m=100.0))
     assert limited.summary.edge_contaminated.tolist() == [True]
     assert any("limit of 100 m to the north" in note.text for note in limited.result.notes)
 
@@ -132,7 +132,7 @@ def test_rain_is_settled_from_what_is_given(tmp_path):
     typed = choose_rain(rainfall=table, rain_mm=108.204, criteria=criteria)
     assert typed.return_period_yr == pytest.approx(10) and typed.is_duration_assumed and not typed.is_assumed
     assumed = choose_rain(criteria=criteria)
-    assert assumed.is_assumed and assumed.depth_mm == criteria.assumed_rain_mm
+    assert assumed.is_assumed and assumed.depth_mm == criteria.storm.assumed_rain_mm
     for wrong in (
         {"storm": "2yr-1h"},
         {"storm": "2yr-1h", "rain_mm": 20.0},
@@ -188,7 +188,7 @@ def test_with_coarser_elevation_around_a_window_still_looks_behind_a_dam(tmp_pat
     elev[320:330] = 146.0
     path = write_raster(tmp_path / "dam.tif", elev)
     site = SiteRequest(elevation=path, at=place(220, 100), radius_m=15.0, context_elevation=path)
-    criteria = Criteria(context_window_m=60.0, window_look_m=120.0)
+    criteria = Criteria.of(context_window_m=60.0, window_look_m=120.0)
     found = screen_site(site, rain=RAIN, criteria=criteria)
     assert found.result.block.grid.n_rows > 320 - 220 + 15 + 60
     assert found.summary.n_low_spots.tolist() == [1]

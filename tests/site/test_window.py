@@ -27,7 +27,7 @@ TABLE = RainfallTable(
 RAIN = rain_of_depth(80.0, TABLE)
 SHAPE = (90, 120)
 # Small windows, so that they must grow, and a look that reaches over the whole ground.
-CRITERIA = Criteria(window_margin_m=6.0, window_look_m=150.0, window_limit_m=200.0, low_spot_min_area_m2=1.0)
+CRITERIA = Criteria.of(window_margin_m=6.0, window_look_m=150.0, window_limit_m=200.0, low_spot_min_area_m2=1.0)
 
 
 def crop(whole, bounds, lots):
@@ -153,7 +153,7 @@ def test_the_window_goes_to_the_far_end_of_a_pipe(is_piped):
     pipe = ("C", "culvert", np.nan, np.nan, np.nan, line([(45, 75), (45, 40)]))
     layers = {"drains": [pipe]} if is_piped else {}
     whole = make_block(elev, lots=[("lot", box(40, 35, 50, 58))], **layers)
-    criteria = dataclasses.replace(CRITERIA, window_look_m=5.0)
+    criteria = CRITERIA.replaced(window_look_m=5.0)
     block = close_window(tuple(whole.lots.total_bounds), partial(crop, whole, lots=whole.lots), criteria=criteria)
     east = (block.grid.bounds[2] - WEST) > 75
     assert east == is_piped
@@ -176,7 +176,7 @@ def test_the_window_is_no_larger_than_it_must_be():
 def test_the_window_keeps_its_limit(limit):
     row, col = np.mgrid[: SHAPE[0], : SHAPE[1]].astype(float)
     whole = make_block(80 - 0.1 * row + 0.01 * np.abs(col - 60), lots=[("lot", box(60, 50, 70, 70))])
-    criteria = dataclasses.replace(CRITERIA, window_limit_m=limit)
+    criteria = CRITERIA.replaced(window_limit_m=limit)
     block = close_window(tuple(whole.lots.total_bounds), partial(crop, whole, lots=whole.lots), criteria=criteria)
     assert block.grid.n_rows <= 10 + 2 * limit
     assert any(f"limit of {limit:.0f} m to the north" in note.text for note in block.notes)

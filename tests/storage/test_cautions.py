@@ -76,7 +76,7 @@ def test_numbers_of_the_site_set_their_caution_off(facts, key):
 
 def test_at_the_threshold_a_distance_is_kept():
     criteria = Criteria()
-    assert triggered(structure_m=criteria.setback_structure_m, well_m=criteria.setback_well_m) == []
+    assert triggered(structure_m=criteria.capture.setback_structure_m, well_m=criteria.capture.setback_well_m) == []
     assert triggered(drawdown_h=48.0, slope_pct=20.0, water_depth_m=1.914, rock_depth_m=1.914) == []
 
 

@@ -1,12 +1,10 @@
-import dataclasses
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from screening.errors import CriteriaError
 from screening.schema.criteria import Criteria, from_mapping
-from screening.schema.criteria.capture import CHAMBER_SHAPES
+from screening.schema.criteria.storage import CHAMBER_SHAPES
 from screening.storage.chambers import chambers_of, largest_field, size_chambers
 from screening.storage.gallery import chamber_gallery
 from screening.storage.sections import SHAPES
@@ -44,9 +42,9 @@ def test_chambers_are_described_by_their_own_dimensions():
     # A parabola fills two thirds of the box around it.
     assert taken.section.area_below_m2(1.0) == pytest.approx(2 / 3 * 0.5 * 0.8)
     assert (taken.chamber_length_m, taken.void_frac) == (1.1, 0.35)
-    by_area = chambers_of(dataclasses.replace(own, chamber_area_m2=0.3))
+    by_area = chambers_of(own.replaced(chamber_area_m2=0.3))
     assert by_area.section.area_below_m2(1.0) == pytest.approx(0.3)
-    assert chambers_of(Criteria(chamber_height_m=0.0)) is None
+    assert chambers_of(Criteria.of(chamber_height_m=0.0)) is None
 
 
 def test_the_words_for_shapes_are_those_of_sections():
@@ -57,7 +55,7 @@ def test_the_words_for_shapes_are_those_of_sections():
     ("values", "words"),
     [
         ({"chamber_shape": "round"}, "as wide as it is high"),
-        ({"chamber_shape": "triangle"}, "a shape of chambers"),
+        ({"chamber_shape": "triangle"}, "half-ellipse, arch, box, round"),
         ({"chamber_area_m2": 0.92}, "box around the chamber"),
         ({"chamber_height_m": -0.1}, "outside its range"),
     ],
@@ -65,7 +63,7 @@ def test_the_words_for_shapes_are_those_of_sections():
 def test_chambers_that_cannot_be_are_refused(values, words):
     with pytest.raises(CriteriaError, match=words):
         from_mapping(values)
-    assert from_mapping({"chamber_area_m2": 0.9144}).chamber_area_m2 == 0.9144  # 1.2 x 0.762 m
+    assert from_mapping({"chamber_area_m2": 0.9144}).storage.chamber_area_m2 == 0.9144  # 1.2 x 0.762 m
 
 
 @pytest.mark.parametrize("rate_mm_h", [1.0, 30.0])

@@ -120,7 +120,7 @@ def test_a_range_of_rates_gives_a_range_of_sizes():
 
 def test_the_safety_factor_is_that_of_the_criteria():
     assert ground_of(Criteria(), 30.0).design_rate_mm_h == 15.0
-    assert ground_of(Criteria(rate_safety_factor=3.0), 30.0).design_rate_mm_h == 10.0
+    assert ground_of(Criteria.of(rate_safety_factor=3.0), 30.0).design_rate_mm_h == 10.0
     assert ground_of(choose_profile("virginia-spec-8"), 30.0).design_rate_mm_h == 15.0
 
 

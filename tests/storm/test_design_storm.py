@@ -72,7 +72,7 @@ def test_the_note_counts_the_lots_where_it_matters_and_no_others():
     lots.append(("no ground", box(0, 30, 4, 34)))
     soils, roads = [("1", "A", box(0, 0, 4, 34))], [(box(0, 0, 4, 5),), (box(0, 20, 4, 30),)]
     block = make_block(elev, lots=lots, soils=soils, roads=roads)
-    surface = build_surface(block, criteria=Criteria(void_fill_max_m2=0.0))
+    surface = build_surface(block, criteria=Criteria.of(void_fill_max_m2=0.0))
     storm = design_storm(block, surface, rain=Rain(depth_mm=76.2, label="3 in", source="test"), criteria=Criteria())
     assert "on 1 of 4 lots" in texts(storm)
     dry = design_storm(block, surface, rain=Rain(depth_mm=0.5, label="0.5 mm", source="test"), criteria=Criteria())
@@ -117,7 +117,7 @@ def test_no_runoff_without_elevation():
     elev = np.zeros((4, 6), np.float32)
     elev[1:3, 2:4] = np.nan
     block = make_block(elev)
-    criteria = Criteria(void_fill_max_m2=0.0)
+    criteria = Criteria.of(void_fill_max_m2=0.0)
     storm = design_storm(
         block,
         build_surface(block, criteria=criteria),
@@ -145,7 +145,7 @@ def test_without_a_return_period_nothing_is_said_of_how_often():
 def test_a_lot_with_ground_that_is_not_known_is_told_by_the_rest():
     elev = np.zeros((4, 10), np.float32)
     elev[1:3, 2] = np.nan
-    criteria = Criteria(void_fill_max_m2=0.0)
+    criteria = Criteria.of(void_fill_max_m2=0.0)
     for group, roads, is_said in (("A", [(box(0, 0, 4, 5),)], True), ("D", [], False)):
         block = make_block(elev, soils=[("1", group, box(0, 0, 4, 10))], roads=roads)
         storm = design_storm(

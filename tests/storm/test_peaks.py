@@ -36,7 +36,7 @@ TABLE = RainfallTable(
     series="partial duration",
 )
 RAIN = rain_of_storm(TABLE, "10yr-24h")
-STEADY = Criteria(path_slope_length_m=0.0, flow_path_min_area_m2=1e9, channel_min_area_m2=1e9)
+STEADY = Criteria.of(path_slope_length_m=0.0, flow_path_min_area_m2=1e9, channel_min_area_m2=1e9)
 
 
 def chain(block, rain=RAIN, criteria=STEADY):
@@ -74,19 +74,19 @@ def test_sheet_flow_ends_at_its_cap_within_a_step():
     """100 ft by default (NEH 630 chapter 15, from memory), 300 ft as TR-55 of 1986 had it on request.
 
     40 m at 4 % in cells of 4 m: 30.48 m of sheet flow, the rest unpaved, as by hand."""
-    assert Criteria().sheet_flow_length_m == pytest.approx(100 * M_PER_FT)
+    assert Criteria().storm.sheet_flow_length_m == pytest.approx(100 * M_PER_FT)
     _, _, _, found = chain(falling([0.16] * 10, cell_m=4.0))
     sheet = 0.007 * (0.24 * 100) ** 0.8 / 3.6**0.5 / 0.04**0.4
     rest = (40 / M_PER_FT - 100) / (16.1345 * 0.2) / 3600
     assert found.time_of_concentration_h[1, 10] == pytest.approx(sheet + rest, rel=1e-5)
-    longer = dataclasses.replace(STEADY, sheet_flow_length_m=300 * M_PER_FT)
+    longer = STEADY.replaced(sheet_flow_length_m=300 * M_PER_FT)
     _, _, _, found = chain(falling([0.16] * 10, cell_m=4.0), criteria=longer)
     all_sheet = 0.007 * (0.24 * 40 / M_PER_FT) ** 0.8 / 3.6**0.5 / 0.04**0.4
     assert found.time_of_concentration_h[1, 10] == pytest.approx(all_sheet, rel=1e-5)
 
 
 def test_sheet_flow_ends_where_water_has_gathered():
-    gathers = dataclasses.replace(STEADY, flow_path_min_area_m2=5.0)
+    gathers = STEADY.replaced(flow_path_min_area_m2=5.0)
     _, _, _, found = chain(falling([0.001] * 60), criteria=gathers)
     sheet = 0.007 * (0.24 * 4 / M_PER_FT) ** 0.8 / 3.6**0.5 / 0.001**0.4
     rest = 56 / M_PER_FT / (16.1345 * 0.001**0.5) / 3600
@@ -107,7 +107,7 @@ def test_five_minutes_at_least_and_nothing_without_elevation():
     """HEC-22 (3rd ed.) page 4-68: the least time of concentration is 5 minutes."""
     elev = np.add.outer(-0.1 * np.arange(6.0), np.zeros(8))
     elev[2, 3] = np.nan
-    _, _, _, found = chain(make_block(elev), criteria=dataclasses.replace(STEADY, void_fill_max_m2=0.0))
+    _, _, _, found = chain(make_block(elev), criteria=STEADY.replaced(void_fill_max_m2=0.0))
     assert np.isnan(found.time_of_concentration_h).sum() == 1
     assert np.nanmin(found.time_of_concentration_h) == np.float32(5 / 60)
 
@@ -169,10 +169,10 @@ def test_beyond_its_limits_a_peak_is_not_assessed():
     """HEC-22 (3rd ed.) page 3-5: 200 acres (80 ha)."""
     block = falling([0.04] * 20)
     _, flow, storm, found = chain(block)
-    small = dataclasses.replace(STEADY, rational_area_max_m2=10.0)
+    small = STEADY.replaced(rational_area_max_m2=10.0)
     peaks = peaks_at(np.array([21 + 5, 21 + 15]), flow=flow, storm=storm, concentration=found, criteria=small)
     assert np.isnan(peaks.peak_m3_s).tolist() == [False, True] and "rational method" in peaks.why[1]
-    assert Criteria().rational_area_max_m2 == pytest.approx(200 * 43560 * M_PER_FT**2, abs=1)
+    assert Criteria().storm.rational_area_max_m2 == pytest.approx(200 * 43560 * M_PER_FT**2, abs=1)
     short = RainfallTable(
         durations_h=(1 / 60, 3 / 60), return_periods_yr=(2.0, 10.0), depth_mm=((2.0, 3.0), (4.0, 5.0)), source="short"
     )

@@ -83,7 +83,7 @@ def test_a_door_on_unknown_ground_is_not_assessed():
     elev = hollow()
     elev[10:30, 10:40] = np.nan
     block = make_block(elev, structures=[HOUSE], doors=[("d", "door", "", 9.9, at(24, 25))])
-    result = screen_block(block, criteria=Criteria(void_fill_max_m2=0.0), rain=RAIN)
+    result = screen_block(block, criteria=Criteria.of(void_fill_max_m2=0.0), rain=RAIN)
     (row,) = result.doors.itertuples()
     assert row.structure_id == "H" and np.isnan(row.pond_depth_full_m) and np.isnan(row.freeboard_full_m)
 

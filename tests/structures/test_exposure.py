@@ -82,7 +82,7 @@ def test_no_elevation_at_the_walls_is_not_assessed():
     elev[10:30, 10:40] = np.nan
     result = screen_block(
         make_block(elev, structures=[("H", "lot", "house", box(16, 20, 24, 30))]),
-        criteria=Criteria(void_fill_max_m2=0.0),
+        criteria=Criteria.of(void_fill_max_m2=0.0),
         rain=RAIN,
     )
     assert result.structures.exposure.tolist() == ["not assessed"]
@@ -231,7 +231,7 @@ def test_a_path_that_comes_round_again_is_no_second_arrival():
     result = screened(ground, structures=[house])
     first = result.wall_arrivals.contributing_area_m2.sum()
     assert first <= result.structures.contributing_area_m2.iloc[0]
-    assert (result.wall_arrivals.contributing_area_m2 >= result.criteria.flow_path_min_area_m2).all()
+    assert (result.wall_arrivals.contributing_area_m2 >= result.criteria.flow.flow_path_min_area_m2).all()
 
 
 def test_reasons_in_both_unit_systems():
@@ -347,7 +347,7 @@ def test_how_often_a_wall_is_wet_is_said():
         durations_h=(24.0,), return_periods_yr=(1.0, 10.0, 100.0), depth_mm=((1.0, 30.0, 110.0),), source="test"
     )
     rain = Rain(depth_mm=30.0, label="10yr-24h", source="test", table=table, return_period_yr=10.0, duration_h=24.0)
-    house = screen_block(block, criteria=Criteria(low_spot_min_area_m2=1.0), rain=rain).structures.iloc[0]
+    house = screen_block(block, criteria=Criteria.of(low_spot_min_area_m2=1.0), rain=rain).structures.iloc[0]
     assert house.wetting_return_yr == pytest.approx(
         return_period_yr(table, depth_mm=house.wetting_rain_mm, duration_h=24.0)
     )
@@ -355,7 +355,7 @@ def test_how_often_a_wall_is_wet_is_said():
     assert house.peak_l_s > 0
     # Without a table the rain is known, but not how often it comes.
     bare = screen_block(
-        block, criteria=Criteria(low_spot_min_area_m2=1.0), rain=Rain(depth_mm=30.0, label="x", source="test")
+        block, criteria=Criteria.of(low_spot_min_area_m2=1.0), rain=Rain(depth_mm=30.0, label="x", source="test")
     )
     house = bare.structures.iloc[0]
     assert house.wetting_rain_mm > 0 and np.isnan(house.wetting_return_yr) and house.wetting_returns == ""

@@ -71,7 +71,7 @@ def test_what_a_grid_can_show(cell_m, is_told):
 
 def test_feet_are_metres():
     def criteria(factor):
-        return Criteria(fall_away_distance_m=3.048 * factor, elevation_rmse_m=0.1 * factor)
+        return Criteria.of(fall_away_distance_m=3.048 * factor, elevation_rmse_m=0.1 * factor)
 
     first = falls(make_block(plane(3.0, 7.0), structures=[HOUSE]), criteria=criteria(1.0))
     house = ("H", "lot", "house", box(15, 18, 23, 30, cell_m=0.3048))
@@ -104,7 +104,7 @@ def test_a_profile_ends_at_another_structure_and_at_a_gap():
     ground = plane(0.0, 5.0)
     ground[:14, :] = np.nan
     block = make_block(ground, structures=[HOUSE, ("S", "lot", "shed", box(25, 18, 28, 30))])
-    found = falls(block, criteria=Criteria(void_fill_max_m2=0.0))
+    found = falls(block, criteria=Criteria.of(void_fill_max_m2=0.0))
     assert np.isnan(found["north"].fall_away_pct)
     assert found["south"].fall_away_pct == pytest.approx(5, abs=0.002)
     assert found["south"].distance_m == pytest.approx(1.0, abs=0.3)
@@ -143,7 +143,7 @@ def test_less_is_sought_over_pavement():
 @pytest.mark.parametrize(("inches", "outcome"), [(6.0, "passed"), (5.9, "failed")])
 def test_six_inches_in_ten_feet(inches, outcome):
     """IRC R401.3: 6 in within the first 10 ft passes and 5.9 in fails, if the elevation had no error."""
-    assert Criteria().fall_away_min_pct == pytest.approx(6.0 / 120 * 100)
+    assert Criteria().structures.fall_away_min_pct == pytest.approx(6.0 / 120 * 100)
     assert judge_fall(inches / 120 * 100, 5.0, 0.0) == outcome
 
 
@@ -162,7 +162,7 @@ def test_lidar_cannot_prove_it():
 @pytest.mark.parametrize(("rmse_m", "outcome"), [(0.10, "not assessed"), (0.01, "failed")])
 def test_the_verdict_needs_elevation_that_can_tell(rmse_m, outcome):
     block = make_block(plane(0.0, 2.0), structures=[HOUSE])
-    result = screen_block(block, criteria=Criteria(elevation_rmse_m=rmse_m), rain=RAIN)
+    result = screen_block(block, criteria=Criteria.of(elevation_rmse_m=rmse_m), rain=RAIN)
     (verdict,) = [v for v in result.verdicts if v.statistic == "fall_away_pct"]
     assert verdict.outcome == outcome and verdict.is_indicative
     assert verdict.value == pytest.approx(-2, abs=0.002) and verdict.threshold == 5.0
@@ -174,7 +174,7 @@ def test_the_verdict_needs_elevation_that_can_tell(rmse_m, outcome):
 
 def test_one_unknown_side_is_no_pass():
     dome = 100 - 0.2 * np.maximum(np.abs(np.mgrid[:40, :50][0] - 18.5) - 4, np.abs(np.mgrid[:40, :50][1] - 23.5) - 6)
-    criteria = Criteria(elevation_rmse_m=0.01, void_fill_max_m2=0.0)
+    criteria = Criteria.of(elevation_rmse_m=0.01, void_fill_max_m2=0.0)
 
     def outcome(ground):
         result = screen_block(make_block(ground, structures=[HOUSE]), criteria=criteria, rain=RAIN)

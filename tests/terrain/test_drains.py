@@ -25,7 +25,7 @@ from tests.blocks import box, line, make_block
 ROWS, COLS = 21, 44
 NO = np.nan
 RAIN = Rain(depth_mm=100.0, label="stated depth", source="test")
-EXACT = Criteria(drain_snap_m=0.0)
+EXACT = Criteria.of(drain_snap_m=0.0)
 
 
 def valley():
@@ -102,7 +102,7 @@ def test_a_pipe_takes_all_the_water_of_its_inlet_by_every_method():
     """On a slope, where water would run on past the inlet: none of it does."""
     elev = 60 - 0.5 * np.mgrid[:24, :31][0] + 0.02 * np.abs(np.mgrid[:24, :31][1] - 12)
     for method in DISPERSIVE_METHODS:
-        criteria = Criteria(drain_snap_m=0.0, dispersive_method=method)
+        criteria = Criteria.of(drain_snap_m=0.0, dispersive_method=method)
         flow = opened(elev, culvert(cells=[(6, 12), (16, 25)]), criteria=criteria)[2]
         inlet, outlet = 6 * 31 + 12, 16 * 31 + 25
         assert flow.receiver[inlet] == outlet
@@ -169,7 +169,7 @@ def test_a_drain_drawn_uphill_is_taken_the_other_way_and_said():
 
 def test_ends_stay_on_their_own_side_of_the_middle():
     # With 20 m of reach the lowest ground around either end is the same: at the east edge.
-    _, surface, _ = opened(valley(), culvert(cells=[(10, 20), (10, 24)]), criteria=Criteria(drain_snap_m=20.0))
+    _, surface, _ = opened(valley(), culvert(cells=[(10, 20), (10, 24)]), criteria=Criteria.of(drain_snap_m=20.0))
     assert surface.conduits.inlet.tolist() == [10 * COLS + 21]
     assert surface.conduits.outlet.tolist() == [10 * COLS + 43]
 
@@ -267,7 +267,7 @@ def test_ends_without_elevation_or_beyond_the_window_are_refused_and_leave_their
         culvert(99.0, 98.0, [(-9, 20), (-9, 60)], name="elsewhere"),
         culvert(cells=[(10, 30), (10, 30.3)], name="dot"),
     ]
-    criteria = Criteria(void_fill_max_m2=0.0, drain_snap_m=1.0)
+    criteria = Criteria.of(void_fill_max_m2=0.0, drain_snap_m=1.0)
     _, surface, flow = opened(elev, *drains, criteria=criteria)
     assert surface.conduits.inlet.size == 0 and flow.jump_cell.size == 0
     found = texts(surface, "missing")
@@ -296,7 +296,7 @@ def test_paths_and_catchments_go_through_a_culvert():
     straight = shapely.LineString([inlet, outlet])
     assert flow_path_from(flow, box(10, 5, 11, 6))[0].line.covers(straight)
     storm = design_storm(block, surface, rain=RAIN, criteria=Criteria())
-    paths = trace_flow_paths(flow, storm, block, criteria=Criteria(flow_path_min_area_m2=50.0))
+    paths = trace_flow_paths(flow, storm, block, criteria=Criteria.of(flow_path_min_area_m2=50.0))
     assert any(path.covers(straight) for path in paths.geometry)
 
 
@@ -408,7 +408,7 @@ def test_a_swale_with_an_end_without_elevation_is_not_cut_and_said():
     elev = valley()
     elev[10, 30:] = np.nan
     swale = ("S", "swale", NO, NO, 0.3, line([(10, 20), (10, 33)]))
-    _, surface, _ = opened(elev, swale, criteria=Criteria(void_fill_max_m2=0.0, drain_snap_m=0.0))
+    _, surface, _ = opened(elev, swale, criteria=Criteria.of(void_fill_max_m2=0.0, drain_snap_m=0.0))
     assert np.array_equal(surface.routed_elev_m, elev.astype(np.float32), equal_nan=True)
     assert "swale S has an end without elevation" in texts(surface, "missing")
 
@@ -435,7 +435,7 @@ def test_feet_and_metres_make_the_same_pipes():
 
     def surface(unit):
         drain = ("C", "culvert", 4.7 * unit, 4.4 * unit, NO, line([(10, 18), (10, 24)], cell_m=unit))
-        criteria = Criteria(drain_snap_m=2 * unit)
+        criteria = Criteria.of(drain_snap_m=2 * unit)
         return opened(elev * unit, drain, cell_m=unit, criteria=criteria)[1:]
 
     (metres, flow), (feet, flow_ft) = surface(1.0), surface(M_PER_FT)

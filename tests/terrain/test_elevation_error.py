@@ -1,7 +1,5 @@
 """The field of elevation error against theory, and alike through every window."""
 
-import dataclasses
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -11,7 +9,7 @@ from screening.grid import Grid
 from screening.schema.criteria import Criteria
 from screening.terrain.elevation_error import TILE_CELLS, elevation_error_m, error_kernel, vertical_rmse_m
 
-CRITERIA = Criteria(elevation_rmse_m=0.2, error_correlation_m=3.0, error_uncorrelated_frac=0.25, error_seed=7)
+CRITERIA = Criteria.of(elevation_rmse_m=0.2, error_correlation_m=3.0, error_uncorrelated_frac=0.25, error_seed=7)
 
 
 def grid_at(west_m, north_m, n_rows, n_cols, cell_m=1.0):
@@ -21,8 +19,8 @@ def grid_at(west_m, north_m, n_rows, n_cols, cell_m=1.0):
 @pytest.mark.parametrize(("level", "rmse_m"), [("QL0", 0.05), ("QL1", 0.10), ("QL2", 0.10), ("QL3", 0.20)])
 def test_rmse_by_quality_level(level, rmse_m):
     # USGS Lidar Base Specification (TM 11-B4), from memory.
-    assert vertical_rmse_m(Criteria(lidar_quality_level=level)) == rmse_m
-    assert vertical_rmse_m(Criteria(lidar_quality_level=level, elevation_rmse_m=0.07)) == 0.07
+    assert vertical_rmse_m(Criteria.of(lidar_quality_level=level)) == rmse_m
+    assert vertical_rmse_m(Criteria.of(lidar_quality_level=level, elevation_rmse_m=0.07)) == 0.07
 
 
 @pytest.mark.parametrize(("cell_m", "correlation_m"), [(1.0, 10.0), (0.5, 3.0), (0.3048, 5.0), (2.0, 100.0)])
@@ -72,13 +70,13 @@ def test_realisations_and_seeds_are_independent(fields):
     grid = grid_at(500_000.0, 4_400_000.0, 300, 420)
     again = elevation_error_m(grid, 1, criteria=CRITERIA)
     np.testing.assert_array_equal(again, fields[1])
-    other = elevation_error_m(grid, 1, criteria=dataclasses.replace(CRITERIA, error_seed=8))
+    other = elevation_error_m(grid, 1, criteria=CRITERIA.replaced(error_seed=8))
     assert abs(np.corrcoef(other.ravel(), fields[1].ravel())[0, 1]) < 0.03
 
 
 def test_it_is_in_proportion_to_the_rmse(fields):
     grid = grid_at(500_000.0, 4_400_000.0, 300, 420)
-    double = elevation_error_m(grid, 0, criteria=dataclasses.replace(CRITERIA, elevation_rmse_m=0.4))
+    double = elevation_error_m(grid, 0, criteria=CRITERIA.replaced(elevation_rmse_m=0.4))
     np.testing.assert_allclose(double, 2.0 * fields[0], rtol=1e-6)
 
 
@@ -89,7 +87,7 @@ def test_it_is_in_proportion_to_the_rmse(fields):
 )
 @settings(max_examples=10, deadline=None)
 def test_it_is_the_same_bit_for_bit_in_every_window(origin, cell_m, top, left, n_rows, n_cols, correlation_m):
-    criteria = dataclasses.replace(CRITERIA, error_correlation_m=correlation_m)
+    criteria = CRITERIA.replaced(error_correlation_m=correlation_m)
     west_m, north_m = origin
     whole = elevation_error_m(grid_at(west_m, north_m, 340, 410, cell_m), 3, criteria=criteria)
     part = grid_at(west_m + left * cell_m, north_m - top * cell_m, n_rows, n_cols, cell_m)
@@ -101,7 +99,7 @@ def test_it_is_the_same_bit_for_bit_in_every_window(origin, cell_m, top, left, n
 
 def test_noise_does_not_repeat_from_square_to_square():
     grid = grid_at(0.0, 0.0, 2 * TILE_CELLS, 2 * TILE_CELLS)
-    error = elevation_error_m(grid, 0, criteria=dataclasses.replace(CRITERIA, error_correlation_m=0.0))
+    error = elevation_error_m(grid, 0, criteria=CRITERIA.replaced(error_correlation_m=0.0))
     half = TILE_CELLS
     squares = [error[:half, :half], error[half:, :half], error[:half, half:], error[half:, half:]]
     pairs = np.corrcoef([square.ravel() for square in squares])

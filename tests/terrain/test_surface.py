@@ -117,7 +117,7 @@ def test_a_kerb_is_dropped_where_a_driveway_reaches_it():
 
 def test_a_kerb_without_a_height_has_that_of_the_criteria():
     block = make_block(plane(9, 12), barriers=[("K", "kerb", np.nan, line([(7, 1), (2, 9)]))])
-    surface = build_surface(block, criteria=Criteria(kerb_height_m=0.2))
+    surface = build_surface(block, criteria=Criteria.of(kerb_height_m=0.2))
     assert float((surface.routed_elev_m - block.elev_m).max()) == pytest.approx(0.2, abs=1e-4)
     assert any("1 kerbs without a height taken as 0.2 m" in note.text for note in surface.notes)
 
@@ -139,7 +139,7 @@ def test_kerb_at_any_angle_holds_water_until_it_overtops(angle_deg, height_m):
     elev = 100 - 0.001 * row
     ring = affinity.rotate(shapely.Point(box(25, 30, 26, 31).centroid).buffer(12, quad_segs=1), angle_deg).exterior
     block = make_block(elev, barriers=[("K", "kerb", height_m, ring)])
-    result = screen_block(block, criteria=Criteria(low_spot_min_depth_m=0.01), rain=RAIN)
+    result = screen_block(block, criteria=Criteria.of(low_spot_min_depth_m=0.01), rain=RAIN)
     spot = result.depressions.table.iloc[0]
     kerb = result.surface.routed_elev_m > block.elev_m + height_m / 2
     # A cell at the very tip may lie outside of the last closed ring, one or two cells of fall lower.
@@ -231,7 +231,7 @@ def test_a_culvert_out_of_a_court_drains_it_and_the_downspouts_in_it():
     spout = ("D", "N", shapely.Point(box(14, 14, 15, 15).centroid))
     drain = ("C", "culvert", np.nan, np.nan, np.nan, line([(17, 15), (24, 15)]))
     layers = {"structures": walls, "downspouts": [spout]}
-    criteria = Criteria(downspout_reach_m=5.0)
+    criteria = Criteria.of(downspout_reach_m=5.0)
     closed = screen_block(make_block(elev, **layers), criteria=criteria, rain=RAIN)
     opened = screen_block(make_block(elev, **layers, drains=[drain]), criteria=criteria, rain=RAIN)
     assert closed.depressions.table.is_enclosed.tolist() == [True] and opened.depressions.table.empty
@@ -249,7 +249,7 @@ def test_water_of_an_adjoining_roof_that_comes_onto_a_led_roof_goes_down_with_it
     spout = ("D", "E", shapely.Point(box(11, 27, 12, 28).centroid))
     for method in DISPERSIVE_METHODS:
         block = make_block(elev, structures=houses, downspouts=[spout])
-        result = screen_block(block, criteria=Criteria(dispersive_method=method), rain=RAIN)
+        result = screen_block(block, criteria=Criteria.of(dispersive_method=method), rain=RAIN)
         flow, east = result.flow, result.surface.structure_index == 2
         target = 11 * 40 + 27
         assert (flow.receiver[np.flatnonzero(east.ravel())] == target).all()
@@ -284,7 +284,7 @@ def test_downspout_into_a_court_that_fills_to_its_eaves_does_not_turn_water_in_a
     ]
     spouts = [(f"D{n}", row[0], shapely.Point(box(14, 14, 15, 15).centroid)) for n, row in enumerate(walls)]
     block = make_block(50 - 0.02 * np.mgrid[:30, :34][0], structures=walls, downspouts=spouts)
-    result = screen_block(block, criteria=Criteria(downspout_reach_m=5.0), rain=RAIN)
+    result = screen_block(block, criteria=Criteria.of(downspout_reach_m=5.0), rain=RAIN)
     assert result.flow.order.size == 30 * 34
     assert result.flow.jump_cell.size == 0
     assert any("as in a court" in note.text for note in result.notes)
@@ -304,7 +304,7 @@ def test_breaching_cuts_a_bank_only_where_asked_and_says_where():
     block = make_block(embankment())
     kept = build_surface(block, criteria=Criteria())
     assert np.array_equal(kept.routed_elev_m, block.elev_m)
-    cut = build_surface(block, criteria=Criteria(breach_length_max_m=30.0))
+    cut = build_surface(block, criteria=Criteria.of(breach_length_max_m=30.0))
     lowered = cut.routed_elev_m < block.elev_m
     assert lowered[:, 20:23].any(axis=0).all()
     assert cut.routed_elev_m[:, 20:23].min() < 100
@@ -318,12 +318,12 @@ def test_breaching_cuts_a_bank_only_where_asked_and_says_where():
 def test_breaching_cuts_no_bank_that_a_culvert_opens():
     culvert = ("C", "culvert", np.nan, np.nan, np.nan, line([(10, 18), (10, 25)]))
     block = make_block(embankment(), drains=[culvert])
-    opened = build_surface(block, criteria=Criteria(breach_length_max_m=30.0))
+    opened = build_surface(block, criteria=Criteria.of(breach_length_max_m=30.0))
     assert opened.routed_elev_m[:, 20:23].min() > 101.5 and not (opened.changes.kind == "breach").any()
 
 
 def test_breaching_leaves_what_costs_too_much():
-    cut = build_surface(make_block(embankment()), criteria=Criteria(breach_length_max_m=30.0, breach_cost_max_m=1.0))
+    cut = build_surface(make_block(embankment()), criteria=Criteria.of(breach_length_max_m=30.0, breach_cost_max_m=1.0))
     assert cut.routed_elev_m[:, 20:23].min() > 101.5
 
 

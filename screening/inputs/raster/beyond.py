@@ -94,12 +94,12 @@ def add_context_elevation(block: Block, source: ElevationSource, *, criteria: Cr
     -------
     The block with its `context_elevation`, and notes on how far it reaches where that is less than was asked.
     """
-    reach_m = _reach_m(block.grid, source.grid.cell_m, criteria.context_limit_m)
+    reach_m = _reach_m(block.grid, source.grid.cell_m, criteria.flow.context_limit_m)
     west, south, east, north = block.grid.bounds
     around = (west - reach_m, south - reach_m, east + reach_m, north + reach_m)
     grid, elev_m, _, notes = read_elevation(source, around)
     notes = (*check_context(source, block.grid), *source.notes, *_renamed(notes))
-    if reach_m < criteria.context_limit_m:
+    if reach_m < criteria.flow.context_limit_m:
         text = f"read {reach_m:,.0f} m around the window: more would pass {CONTEXT_CELLS_MAX:,} cells"
         notes = (*notes, Note("caution", _SUBJECT, text))
     context = ContextElevation(grid, elev_m, source.path.name)

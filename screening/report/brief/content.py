@@ -265,9 +265,9 @@ def _visit_line(row: dict[str, Any], units: UnitSystem) -> str:
 def _input_rows(result: BlockResult, provenance: Mapping[str, Any], units: UnitSystem) -> list[tuple[str, str]]:
     rmse = vertical_rmse_m(result.criteria)
     one, two = (format_value(error, "m", units) for error in (_LEVEL_95 * rmse, two_point_error_m(rmse)))
-    level = f"as lidar of quality level {result.criteria.lidar_quality_level}"
-    source = "as stated" if result.criteria.elevation_rmse_m else f"{level}, assumed"
-    n = result.criteria.n_realisations
+    level = f"as lidar of quality level {result.criteria.terrain.lidar_quality_level}"
+    source = "as stated" if result.criteria.terrain.elevation_rmse_m else f"{level}, assumed"
+    n = result.criteria.findings.n_realisations
     dated = [(name, value) for name, value in provenance.items() if name.startswith("date")]
     unsaid = "not stated in the inputs: ask when the elevation was surveyed; later grading is not in it"
     dates = [] if dated else [("Dates of the data", unsaid)]

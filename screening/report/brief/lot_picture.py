@@ -154,7 +154,7 @@ def _used_routes(result: BlockResult, lot_id: str) -> Any:
 
 
 def _draw_driveways(canvas: Canvas, result: BlockResult) -> None:
-    flag = result.criteria.driveway_to_structure_flag_frac
+    flag = result.criteria.driveways.driveway_to_structure_flag_frac
     for row in _seen(result.driveways, canvas):
         share = row.to_structure_frac
         name = "not assessed" if share != share else "most" if share >= flag else "little"

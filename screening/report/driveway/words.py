@@ -144,15 +144,15 @@ def drain_cautions(site: DrainSite, *, criteria: Criteria, units: UnitSystem = "
 def _short_cautions(site: DrainSite, criteria: Criteria, units: UnitSystem) -> Sequence[str]:
     shallow, deep = (
         format_value(depth, "m", units)
-        for depth in (criteria.excavation_egress_depth_m, criteria.excavation_protection_depth_m)
+        for depth in (criteria.hydraulics.excavation_egress_depth_m, criteria.hydraulics.excavation_protection_depth_m)
     )
     dig = f"a cut of {shallow} needs a way out and one of {deep} protection against cave-in"
     if site.cut_depth_m is not None:
         due = [
             what
             for depth, what in (
-                (criteria.excavation_egress_depth_m, "a way out"),
-                (criteria.excavation_protection_depth_m, "protection against cave-in"),
+                (criteria.hydraulics.excavation_egress_depth_m, "a way out"),
+                (criteria.hydraulics.excavation_protection_depth_m, "protection against cave-in"),
             )
             if site.cut_depth_m >= depth
         ]

@@ -190,7 +190,7 @@ def as_document(result: BlockResult, provenance: Mapping[str, Any] | None = None
             }
         ),
         "thresholds": profile_words(result.criteria),
-        "criteria": {row["name"]: plain(row["value"]) for row in describe(result.criteria)},
+        "criteria": {row.name: plain(row.value) for row in describe(result.criteria)},
         "summary": records_of(table_of(result, "summary"), TABLES["summary"]),
         "structures": records_of(table_of(result, "structures"), TABLES["structures"]),
         "structure_sides": records_of(table_of(result, "structure_sides"), TABLES["structure_sides"]),
@@ -268,8 +268,8 @@ def criteria_toml(criteria: Criteria) -> str:
         profile = PROFILES[criteria.profile]
         lines.append(f"# {profile.document}; {profile.note}")
     for row in describe(criteria):
-        unit = f" [{row['unit']}]" if row["unit"] else ""
-        value = row["value"]
+        unit = f" [{row.unit}]" if row.unit else ""
+        value = row.value
         text = item(list(value) if isinstance(value, tuple) else value).as_string()
-        lines += ["", f"# {row['meaning']}{unit}", f"# source: {row['source']}", f"{row['name']} = {text}"]
+        lines += ["", f"# {row.meaning}{unit}", f"# source: {row.source}", f"{row.name} = {text}"]
     return "\n".join(lines) + "\n"

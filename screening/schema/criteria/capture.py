@@ -1,19 +1,39 @@
-"""Thresholds of where ground may take water, how it gets there, and the storage that holds it."""
+"""Ground that may take water, and where water is caught."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from screening.schema.criteria.declaring import COMMON_PRACTICE, threshold
-from screening.schema.criteria.driveways import DrivewayCriteria
+from screening.errors import CriteriaError
+from screening.schema.criteria.declaring import COMMON_PRACTICE, check_thresholds, threshold
+from screening.schema.criteria.documents import MINNESOTA, PLAN_2010
 
-CHAMBER_SHAPES = ("half-ellipse", "arch", "box", "round")
+SOIL_GROUPS = ("A", "B", "C", "D")
 
 
 @dataclass(frozen=True, kw_only=True)
-class CaptureCriteria(DrivewayCriteria):
-    """The part of `Criteria` that places and leads to storage."""
+class CaptureCriteria:
+    """Ground that may take water, and where water is caught."""
 
+    infiltration_groups: tuple[str, ...] = threshold(
+        ("A", "B"),
+        "",
+        "hydrologic soil groups that are candidates; undrained dual groups count as D",
+        "group D excluded: " + PLAN_2010 + "; groups after NEH 630 chapter 7",
+    )
+    infiltration_slope_max_pct: float = threshold(
+        20.0, "pct", "steepest ground that is a candidate", PLAN_2010, low=0, high=200
+    )
+    setback_structure_m: float = threshold(
+        3.05, "m", "clear distance to structures (10 ft)", MINNESOTA + "; " + PLAN_2010, low=0, high=1000
+    )
+    setback_lot_line_m: float = threshold(3.05, "m", "clear distance to lot lines (10 ft)", MINNESOTA, low=0, high=1000)
+    setback_well_m: float = threshold(
+        30.5, "m", "clear distance to wells (100 ft, sensitive wells)", MINNESOTA, low=0, high=1000
+    )
+    setback_septic_m: float = threshold(
+        15.2, "m", "clear distance to septic fields (50 ft)", MINNESOTA, low=0, high=1000
+    )
     setback_wetland_m: float = threshold(
         15.24, "m", "clear distance to wetlands (50 ft)", COMMON_PRACTICE, low=0, high=1000
     )
@@ -41,80 +61,11 @@ class CaptureCriteria(DrivewayCriteria):
     steep_slope_min_area_m2: float = threshold(
         50.0, "m2", "smallest steep ground that counts; less may be a wall or noise", COMMON_PRACTICE, low=0, high=1e6
     )
-    storage_cover_m: float = threshold(
-        0.30,
-        "m",
-        "least ground over storage and over the pipes that lead to it (1 ft)",
-        COMMON_PRACTICE,
-        low=0,
-        high=10,
+    infiltration_min_area_m2: float = threshold(
+        12.0, "m2", "smallest candidate zone that is kept", COMMON_PRACTICE, low=0, high=1e6
     )
-    storage_depth_m: float = threshold(
-        0.914,
-        "m",
-        "depth of the stone of storage (3 ft), less where groundwater, rock or its drawdown asks for less",
-        COMMON_PRACTICE,
-        low=0.05,
-        high=10,
-    )
-    storage_depth_min_m: float = threshold(
-        0.30,
-        "m",
-        "least depth of stone for which a place is still looked at (1 ft)",
-        COMMON_PRACTICE,
-        low=0.05,
-        high=10,
-    )
-    storage_extra_depth_max_m: float = threshold(
-        0.60,
-        "m",
-        "how much deeper than under its least cover storage may lie so that a pipe reaches it by gravity (2 ft)",
-        COMMON_PRACTICE,
-        low=0,
-        high=10,
-    )
-    chamber_height_m: float = threshold(
-        0.762,
-        "m",
-        "inside height of the chambers that are compared with stone alone (about 30 in); 0 = none are",
-        COMMON_PRACTICE,
-        low=0,
-        high=5,
-    )
-    chamber_width_m: float = threshold(
-        1.2,
-        "m",
-        "inside width of a chamber at its base; give that of the chamber at hand",
-        "the project",
-        low=0.1,
-        high=10,
-    )
-    chamber_length_m: float = threshold(
-        2.0, "m", "length of a chamber as laid; give that of the chamber at hand", "the project", low=0.1, high=20
-    )
-    chamber_shape: str = threshold(
-        "half-ellipse",
-        "",
-        "inside of a chamber cut across: half-ellipse, arch (a parabola), box or round",
-        "the project",
-    )
-    chamber_area_m2: float = threshold(
-        0.0,
-        "m2",
-        "area of that section, in place of its shape's; 0 = take the shape's",
-        "the project",
-        low=0,
-        high=50,
-    )
-    chamber_stone_under_m: float = threshold(
-        0.3048, "m", "stone under chambers (12 in)", COMMON_PRACTICE, low=0, high=5
-    )
-    chamber_stone_over_m: float = threshold(0.1524, "m", "stone over chambers (6 in)", COMMON_PRACTICE, low=0, high=5)
-    chamber_stone_between_m: float = threshold(
-        0.1524, "m", "stone between rows of chambers (6 in)", COMMON_PRACTICE, low=0, high=5
-    )
-    chamber_stone_around_m: float = threshold(
-        0.3048, "m", "stone around a field of chambers (12 in)", COMMON_PRACTICE, low=0, high=5
+    infiltration_min_width_m: float = threshold(
+        2.0, "m", "narrowest candidate zone that is kept", COMMON_PRACTICE, low=0, high=1000
     )
     interception_distance_m: float = threshold(
         3.048,
@@ -140,3 +91,14 @@ class CaptureCriteria(DrivewayCriteria):
         low=1,
         high=100,
     )
+
+    def __post_init__(self) -> None:
+        check_thresholds(self)
+        unknown = set(self.infiltration_groups) - set(SOIL_GROUPS)
+        if unknown:
+            raise CriteriaError(
+                "infiltration_groups names a group that does not exist",
+                got=", ".join(sorted(unknown)),
+                expected="any of A, B, C, D",
+                mend="list only these letters",
+            )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import field, fields
 from typing import Any
 
 from screening.errors import CriteriaError
@@ -11,11 +11,27 @@ COMMON_PRACTICE = "common practice, no published source"
 
 
 def threshold(
-    default: Any, unit: str, meaning: str, source: str, *, low: float | None = None, high: float | None = None
+    default: Any,
+    unit: str,
+    meaning: str,
+    source: str,
+    *,
+    low: float | None = None,
+    high: float | None = None,
+    words: tuple[str, ...] = (),
 ) -> Any:
-    """Declare a threshold with its unit, its meaning, where it comes from and its range."""
-    meta = {"unit": unit, "meaning": meaning, "source": source, "low": low, "high": high}
+    """Declare a threshold with its unit, its meaning, where it comes from, and its range or its words."""
+    meta = {"unit": unit, "meaning": meaning, "source": source, "low": low, "high": high, "words": words}
     return field(default=default, metadata=meta)
+
+
+def check_thresholds(group: Any) -> None:
+    """Refuse a group in which a value is of the wrong kind, outside its range, or none of its words."""
+    for spec in fields(group):
+        value = getattr(group, spec.name)
+        check_value(spec.name, value, spec.default, spec.metadata)
+        if spec.metadata["words"]:
+            check_word(spec.name, value, spec.metadata["words"])
 
 
 def check_value(name: str, value: Any, default: Any, meta: Any) -> None:
@@ -39,9 +55,9 @@ def check_value(name: str, value: Any, default: Any, meta: Any) -> None:
         )
 
 
-def check_word(name: str, value: str, words: tuple[str, ...], kind: str) -> None:
+def check_word(name: str, value: str, words: tuple[str, ...]) -> None:
     """Refuse a word that is not one of the known."""
     if value not in words:
         raise CriteriaError(
-            f"{name} is not {kind}", got=repr(value), expected=", ".join(words), mend="use one of these words"
+            f"{name} is none of its words", got=repr(value), expected=", ".join(words), mend="use one of these words"
         )

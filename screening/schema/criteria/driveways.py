@@ -1,17 +1,24 @@
-"""Thresholds of the driveway study: what counts as crowned, as small, as street, and how finely edges are cut."""
+"""How driveways are measured, and what is flagged at them."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from screening.schema.criteria.declaring import COMMON_PRACTICE, threshold
-from screening.schema.criteria.ground import GroundCriteria
+from screening.schema.criteria.declaring import COMMON_PRACTICE, check_thresholds, threshold
 
 
 @dataclass(frozen=True, kw_only=True)
-class DrivewayCriteria(GroundCriteria):
-    """The part of `Criteria` that driveways are studied by."""
+class DrivewayCriteria:
+    """How driveways are measured, and what is flagged at them."""
 
+    driveway_to_structure_flag_frac: float = threshold(
+        0.5,
+        "frac",
+        "share of a driveway's water that meets a wall on its lot from which it is flagged",
+        COMMON_PRACTICE,
+        low=0,
+        high=1,
+    )
     driveway_width_min_cells: float = threshold(
         3.0,
         "",
@@ -55,3 +62,6 @@ class DrivewayCriteria(GroundCriteria):
     driveway_arrow_spacing_m: float = threshold(
         2.0, "m", "distance between arrows of flow on a driveway", COMMON_PRACTICE, low=0.1, high=100
     )
+
+    def __post_init__(self) -> None:
+        check_thresholds(self)

@@ -149,12 +149,12 @@ def choose_profile(name: str) -> Criteria:
 
     Examples
     --------
-    >>> choose_profile("single-family-2010").setback_septic_m
+    >>> choose_profile("single-family-2010").capture.setback_septic_m
     7.62
     """
     if name not in PROFILES:
         raise unknown_profile(name)
-    return Criteria(profile=name, **PROFILES[name].values)
+    return Criteria.of(profile=name, **PROFILES[name].values)
 
 
 def unknown_profile(name: str) -> CriteriaError:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import dataclasses
 from typing import Any
 
 from screening.errors import CriteriaError
 from screening.schema.criteria.profiles import NEUTRAL, PROFILES, nearest, unknown_profile
-from screening.schema.criteria.thresholds import Criteria
+from screening.schema.criteria.thresholds import Criteria, thresholds
 
 _MISSPELT = 0.85
 """A profile name so like a published one is taken for a slip of the pen, not for the user's own name."""
@@ -30,7 +29,7 @@ def from_mapping(values: dict[str, Any]) -> Criteria:
     CriteriaError
         A name is not a threshold, or a value cannot be used. The message gives the nearest name.
     """
-    names = [spec.name for spec in dataclasses.fields(Criteria)]
+    names = list(thresholds())
     unknown = [name for name in values if name not in names]
     if unknown:
         guesses = {name: nearest(name, names) for name in unknown}
@@ -46,8 +45,8 @@ def from_mapping(values: dict[str, Any]) -> Criteria:
     if is_own and not str(profile).startswith(_OWN) and nearest(str(profile), PROFILES, cutoff=_MISSPELT):
         raise unknown_profile(str(profile))
     base = {} if is_own else PROFILES[profile].values
-    defaults = {spec.name: spec.default for spec in dataclasses.fields(Criteria)}
-    return Criteria(**base | {name: _as_declared(value, defaults[name]) for name, value in values.items()})
+    given = {name: _as_declared(value, thresholds()[name].default) for name, value in values.items()}
+    return Criteria.of(**base | given)
 
 
 def own_name(word: str) -> str:
@@ -74,8 +73,8 @@ def differences(criteria: Criteria, base: Criteria) -> list[str]:
 
     Examples
     --------
-    >>> differences(Criteria(setback_well_m=20.0), Criteria())
+    >>> differences(Criteria.of(setback_well_m=20.0), Criteria())
     ['setback_well_m']
     """
-    names = [spec.name for spec in dataclasses.fields(Criteria) if spec.name != "profile"]
-    return [name for name in names if getattr(criteria, name) != getattr(base, name)]
+    names = (name for name in thresholds() if name != "profile")
+    return [name for name in names if criteria.value(name) != base.value(name)]

@@ -14,10 +14,10 @@ def difference_lines(chosen: Criteria) -> list[str]:
     default, differing = Criteria(), differences(chosen, Criteria())
     lines = [f"Thresholds: {profile_words(chosen)}"]
     for row in describe(chosen):
-        if row["name"] in differing:
-            before = getattr(default, row["name"])
-            lines.append(f"  {row['name']} = {_value_words(row['value'])} (default {_value_words(before)})")
-            lines.append(f"    {row['source']}")
+        if row.name in differing:
+            before = default.value(row.name)
+            lines.append(f"  {row.name} = {_value_words(row.value)} (default {_value_words(before)})")
+            lines.append(f"    {row.source}")
     return lines if differing else [*lines, "  no value differs from the default"]
 
 

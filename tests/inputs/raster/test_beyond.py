@@ -22,7 +22,7 @@ from tests.inputs.files import NORTH, UTM, WEST, write_raster
 
 OHIO_FEET = "EPSG:3735"
 RAIN = Rain(depth_mm=60.0, label="60 mm", source="test")
-CRITERIA = Criteria(n_realisations=0, window_look_m=60.0, context_window_m=60.0, window_margin_m=30.0)
+CRITERIA = Criteria.of(n_realisations=0, window_look_m=60.0, context_window_m=60.0, window_margin_m=30.0)
 FAR = Affine(10.0, 0.0, WEST - 600, 0.0, -10.0, NORTH + 800)
 
 
@@ -84,7 +84,7 @@ def screened(folder, context=None, criteria=CRITERIA, **options):
 def test_the_coarser_elevation_gives_what_the_fine_one_ends_before(folder):
     alone, found = screened(folder).summary.iloc[0], screened(folder, "metres.tif").summary.iloc[0]
     assert alone.edge_contaminated and not found.edge_contaminated
-    criteria = dataclasses.replace(CRITERIA, window_look_m=600.0)
+    criteria = CRITERIA.replaced(window_look_m=600.0)
     whole = screen_site(
         dataclasses.replace(request(folder), elevation=folder / "whole.tif"), criteria=criteria, rain=RAIN
     ).summary.iloc[0]
@@ -127,7 +127,7 @@ def test_a_raster_that_is_no_coarser_is_told_and_ends_where_it_ends(folder):
 
 
 def test_it_is_read_as_far_as_is_asked_and_can_be_held(folder, monkeypatch):
-    criteria = dataclasses.replace(CRITERIA, context_limit_m=200.0)
+    criteria = CRITERIA.replaced(context_limit_m=200.0)
     result = screened(folder, "metres.tif", criteria)
     grid, window = result.block.context_elevation.grid, result.block.grid
     assert grid.north_m - window.north_m == pytest.approx(200, abs=10)

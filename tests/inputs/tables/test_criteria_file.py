@@ -18,12 +18,12 @@ def _write(folder: Path, text: str) -> Path:
 def test_flat_and_in_tables(tmp_path: Path) -> None:
     flat = read_criteria(_write(tmp_path, "setback_well_m = 15\nnodata_drains = false\n"))
     grouped = read_criteria(_write(tmp_path, "[setbacks]\nsetback_well_m = 15\n[ground]\nnodata_drains = false\n"))
-    assert flat == grouped == Criteria(profile="county", setback_well_m=15.0, nodata_drains=False)
+    assert flat == grouped == Criteria.of(profile="county", setback_well_m=15.0, nodata_drains=False)
 
 
 def test_lists_and_profile(tmp_path: Path) -> None:
     criteria = read_criteria(_write(tmp_path, 'profile = "strict"\ninfiltration_groups = ["A"]\n'))
-    assert (criteria.profile, criteria.infiltration_groups) == ("strict", ("A",))
+    assert (criteria.profile, criteria.capture.infiltration_groups) == ("strict", ("A",))
 
 
 @pytest.mark.parametrize(
@@ -50,7 +50,11 @@ def test_bad_files_are_refused(tmp_path: Path) -> None:
 def test_a_profile_beside_the_file(tmp_path: Path) -> None:
     path = _write(tmp_path, "setback_well_m = 15\n")
     criteria = read_criteria(path, profile="new-jersey-2016")
-    assert (criteria.profile, criteria.drawdown_max_h, criteria.setback_well_m) == ("new-jersey-2016", 72.0, 15.0)
+    assert (criteria.profile, criteria.storage.drawdown_max_h, criteria.capture.setback_well_m) == (
+        "new-jersey-2016",
+        72.0,
+        15.0,
+    )
     named = _write(tmp_path, 'profile = "minnesota"\n')
     assert read_criteria(named, profile="minnesota") == read_criteria(named)
     with pytest.raises(CriteriaError, match="Two profiles"):
@@ -62,4 +66,4 @@ def test_a_profile_beside_the_file(tmp_path: Path) -> None:
 def test_the_name_of_a_file_does_not_choose_a_published_profile(tmp_path: Path) -> None:
     path = tmp_path / "new-jersey-2016.toml"
     path.write_text("setback_well_m = 15\n")
-    assert read_criteria(path) == Criteria(profile="own new-jersey-2016", setback_well_m=15.0)
+    assert read_criteria(path) == Criteria.of(profile="own new-jersey-2016", setback_well_m=15.0)

@@ -91,7 +91,7 @@ def test_json_keys_keep_their_order(tiny_result: BlockResult) -> None:
     document = as_document(tiny_result)
     assert list(document)[:5] == ["format", "versions", "provenance", "grid", "storm"]
     assert list(document["summary"][0]) == names(SUMMARY_COLUMNS)
-    assert list(document["criteria"]) == [row["name"] for row in describe(Criteria())]
+    assert list(document["criteria"]) == [row.name for row in describe(Criteria())]
     assert json.dumps(document) == json.dumps(as_document(tiny_result))
 
 
@@ -117,7 +117,7 @@ def test_plain_values(value: object, expected: object) -> None:
 
 
 @pytest.mark.parametrize(
-    "criteria", [Criteria(), Criteria(infiltration_groups=("A",), setback_well_m=12.5, nodata_drains=False)]
+    "criteria", [Criteria(), Criteria.of(infiltration_groups=("A",), setback_well_m=12.5, nodata_drains=False)]
 )
 def test_criteria_read_back_to_the_same_values(criteria: Criteria) -> None:
     assert from_mapping(tomllib.loads(criteria_toml(criteria))) == criteria
@@ -126,7 +126,7 @@ def test_criteria_read_back_to_the_same_values(criteria: Criteria) -> None:
 def test_each_criterion_stands_under_meaning_unit_and_source() -> None:
     lines = criteria_toml(Criteria()).splitlines()
     for row in describe(Criteria()):
-        at = next(index for index, line in enumerate(lines) if line.startswith(f"{row['name']} = "))
-        unit = f" [{row['unit']}]" if row["unit"] else ""
-        assert lines[at - 2] == f"# {row['meaning']}{unit}"
-        assert lines[at - 1] == f"# source: {row['source']}"
+        at = next(index for index, line in enumerate(lines) if line.startswith(f"{row.name} = "))
+        unit = f" [{row.unit}]" if row.unit else ""
+        assert lines[at - 2] == f"# {row.meaning}{unit}"
+        assert lines[at - 1] == f"# source: {row.source}"

@@ -1,15 +1,15 @@
-"""Thresholds of works that are tried out."""
+"""What proposed improvements may bring to others."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from screening.schema.criteria.declaring import COMMON_PRACTICE, threshold
+from screening.schema.criteria.declaring import COMMON_PRACTICE, check_thresholds, threshold
 
 
 @dataclass(frozen=True, kw_only=True)
-class WorksCriteria:
-    """The part of `Criteria` that works are judged by."""
+class ImprovementCriteria:
+    """What proposed improvements may bring to others."""
 
     works_gain_max_m3: float = threshold(
         0.1,
@@ -35,3 +35,6 @@ class WorksCriteria:
         low=0,
         high=10,
     )
+
+    def __post_init__(self) -> None:
+        check_thresholds(self)
