@@ -19,7 +19,7 @@ CRS = "EPSG:26917"
 
 PAVEMENT_HALF_M = 3.5
 KERB_OUTER_M = 4.5
-STREET_HALF_M = 8.0  # street right-of-way: pavement, kerb and verge
+STREET_HALF_M = 8.0  # street right-of-way: pavement, curb and verge
 CROWN_FALL = 0.02
 KERB_HEIGHT_M = 0.13
 GARAGE_M = 7.0
@@ -137,7 +137,7 @@ class Street:
         return np.stack([x - d * ty, y + d * tx], axis=-1)
 
     def pavement(self) -> Polygon:
-        """Kerb to kerb, cut at the raster's edge."""
+        """Curb to curb, cut at the raster's edge."""
         s = np.arange(self.s[0], self.s[-1], 3.0)
         ring = np.vstack([self.point(s, PAVEMENT_HALF_M), self.point(s[::-1], -PAVEMENT_HALF_M)])
         return Polygon(ring).intersection(Polygon([(0, 0), (N_COLS, 0), (N_COLS, N_ROWS), (0, N_ROWS)]))

@@ -136,7 +136,7 @@ def street_profile(g: Ground, lots: dict[str, Lot]) -> np.ndarray:
 
 
 def grade_street(g: Ground, profile: np.ndarray) -> None:
-    """Crown, kerb and verge of the street, tied to the ground on both sides; the swale crosses it."""
+    """Crown, curb and verge of the street, tied to the ground on both sides; the swale crosses it."""
     centre = np.interp(g.s, g.street.s, profile)
     side = np.abs(g.d)
     gutter = centre - CROWN_FALL * PAVEMENT_HALF_M

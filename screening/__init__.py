@@ -17,7 +17,7 @@ _HOME = {
     "Screening": "screening.site.screen",
     "ScreeningError": "screening.errors",
     "SiteRequest": "screening.models",
-    "WorksScreening": "screening.site.try_improvements",
+    "ImprovementScreening": "screening.site.try_improvements",
     "choose_rain": "screening.site.chosen_rain",
     "demo_request": "screening.site.samples",
     "inspect_inputs": "screening.inputs",
@@ -25,10 +25,10 @@ _HOME = {
     "open_site": "screening.inputs",
     "read_criteria": "screening.inputs",
     "read_rainfall": "screening.inputs",
-    "read_works": "screening.inputs",
+    "read_improvements": "screening.inputs",
     "screen_block": "screening.pipeline",
     "screen_site": "screening.site.screen",
-    "try_works": "screening.site.try_improvements",
+    "try_improvements": "screening.site.try_improvements",
     "write_outputs": "screening.report",
 }
 

@@ -146,7 +146,7 @@ def cells_along(grid: Grid, line: Any, *, closed: bool) -> I64:
         A shapely LineString in the grid's CRS.
     closed
         Take every cell that the line crosses, and both cells beside a corner that it crosses, so that no
-        eight-direction flow slips through. Otherwise the cells met at quarter-cell steps: thin enough for a channel.
+        eight-direction flow leaks through. Otherwise the cells met at quarter-cell steps: thin enough for a channel.
 
     Returns
     -------

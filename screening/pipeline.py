@@ -147,7 +147,7 @@ def screen_block(
     off_lot = measure_off_lot(block, ground.flow, catchments)
     verdicts = check_ground(block, ground, catchments, off_lot, zones, criteria=criteria)
     realise = partial(
-        realise_findings,
+        simulate_findings,
         block=block,
         walls=walls,
         storm=storm,
@@ -192,7 +192,7 @@ def screen_block(
         ponding=ground.ponding,
         structures=structures,
         structure_sides=ground.exposure.sides,
-        wall_arrivals=ground.exposure.wall_arrivals,
+        inflow_points=ground.exposure.inflow_points,
         doors=doors,
         driveways=ground.driveways,
         zones=zones,
@@ -217,7 +217,7 @@ def add_peaks(
     *,
     criteria: Criteria,
 ) -> Exposure:
-    """Add to exposure what needs travel times: peak flows at the walls, and the rains that wet them.
+    """Add to exposure what needs travel times: peak flows at the walls, and the threshold rainfalls.
 
     Parameters
     ----------
@@ -268,10 +268,10 @@ def study_ground(
     *,
     criteria: Criteria,
     inflow: Inflow | None = None,
-    is_realisation: bool = False,
+    is_simulation: bool = False,
     with_outlines: bool = True,
 ) -> GroundFindings:
-    """Find what follows from the elevation and a storm: all that is found anew under elevation error.
+    """Find what follows from the elevation and a storm: all that is simulated under elevation error.
 
     Parameters
     ----------
@@ -281,8 +281,8 @@ def study_ground(
         Every threshold.
     inflow
         What comes from beyond the window, where it is known from the same ground without its error.
-    is_realisation
-        Leave out what confidence does not need: outlines of low spots, and which rain fills and wets what.
+    is_simulation
+        Leave out what confidence does not need: outlines of low spots, and threshold rainfalls.
     with_outlines
         Outline the low spots.
     """
@@ -291,7 +291,7 @@ def study_ground(
     coming_in = inflow or find_inflow(block, surface, local, crossings, criteria=criteria, rain=storm.rain)
     flow = add_inflow(local, coming_in, surface, criteria=criteria)
     hierarchy = build_depression_hierarchy(surface, basins, criteria=criteria)
-    in_full = not is_realisation
+    in_full = not is_simulation
     outlined = in_full and with_outlines
     found = find_depressions(surface, flow, hierarchy, block, criteria=criteria, with_outlines=outlined)
     runoff = runoff_through(flow, storm)
@@ -349,7 +349,7 @@ def pour_further(
     return StormFindings(storm=storm, ponding=ponding, low_spots=pd.DataFrame(low_spots), structures=structures)
 
 
-def realise_findings(
+def simulate_findings(
     number: int,
     *,
     block: Block,
@@ -361,7 +361,7 @@ def realise_findings(
     cells: I64,
     criteria: Criteria,
 ) -> Realisation:
-    """Find anew, on the ground with one realisation of its error, what depends on the elevation.
+    """Simulate, on the ground with one realisation of its error, what depends on the elevation.
 
     Outlines, flow paths and infiltration are left out: confidence does not need them.
 
@@ -384,9 +384,7 @@ def realise_findings(
     by_chance = low_spot_depths(filled_elev_m + error_m, cell_area_m2=block.grid.cell_area_m2, criteria=criteria)
     block = dataclasses.replace(block, elev_m=block.elev_m + error_m)
     surface = close_edge(block, build_surface(block, criteria=criteria), crossings, criteria=criteria)
-    ground = study_ground(
-        block, surface, walls, storm, crossings, criteria=criteria, inflow=inflow, is_realisation=True
-    )
+    ground = study_ground(block, surface, walls, storm, crossings, criteria=criteria, inflow=inflow, is_simulation=True)
     catchments = measure_catchments(ground.flow, block)
     off_lot = measure_off_lot(block, ground.flow, catchments)
     verdicts = check_ground(block, ground, catchments, off_lot, None, criteria=criteria)

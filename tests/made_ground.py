@@ -76,7 +76,7 @@ def _place_on_lattice(start: int, stop: int, wavelength: int) -> tuple[NDArray[n
 
 
 def _streets(n: int) -> F32:
-    """Profile across streets every 180 m, crowned, 0.25 m below the ground beside them, with kerbs."""
+    """Profile across streets every 180 m, crowned, 0.25 m below the ground beside them, with curbs."""
     across = np.zeros(n, np.float32)
     for centre in range(60, n, 180):
         distance = np.abs(np.arange(n, dtype=np.float32) - centre)

@@ -38,14 +38,14 @@ def pools_by_hand(elev, water):
         return None
 
     def grow(pits):
-        """Cells that are under water when the pool runs over, the level, and the lower cell it runs over to."""
+        """Cells that are under water when the pool overflows, the level, and the lower cell it overflows to."""
         inside, queue, level = set(), [], -np.inf
         for pit in pits:
             heapq.heappush(queue, (elev[pit], pit))
         seen = set(pits)
         while True:
             height, place = heapq.heappop(queue)
-            # Pits of one pool are joined below the level at which it ran over before.
+            # Pits of one pool are joined below the level at which it overflowed before.
             if height < level and not joined(pits, place, level):
                 return {cell for cell in inside if elev[cell] < level}, level, place
             level = max(level, height)

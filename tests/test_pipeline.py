@@ -151,7 +151,7 @@ def test_every_table_has_its_declared_columns():
         "summary": BASE.summary,
         "structures": BASE.structures,
         "structure_sides": BASE.structure_sides,
-        "wall_arrivals": BASE.wall_arrivals,
+        "inflow_points": BASE.inflow_points,
         "driveways": BASE.driveways,
         "low_spots": BASE.depressions.table,
         "infiltration_zones": BASE.zones.table,
@@ -160,7 +160,7 @@ def test_every_table_has_its_declared_columns():
     }
     for name, table in tables.items():
         assert list(table.columns) == [*columns.names(columns.TABLES[name]), "geometry"], name
-        assert len(table) > 0 or name == "wall_arrivals", name
+        assert len(table) > 0 or name == "inflow_points", name
         assert table.geometry.is_valid.all(), name
         assert table.crs == "EPSG:26917", name
 
@@ -255,7 +255,7 @@ def test_tables_keep_their_types_however_empty():
         (empty.summary, BASE.summary),
         (empty.structures, BASE.structures),
         (empty.structure_sides, BASE.structure_sides),
-        (empty.wall_arrivals, BASE.wall_arrivals),
+        (empty.inflow_points, BASE.inflow_points),
         (empty.driveways, BASE.driveways),
         (empty.depressions.table, BASE.depressions.table),
         (empty.zones.table, BASE.zones.table),

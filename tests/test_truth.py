@@ -58,9 +58,9 @@ def test_house_below_the_swale(sample_result):
     assert house.exposure == "run-on"
     assert house.contributing_area_m2 >= planted["contributing_area_m2"] * 0.95
     # The hill lies to the north: its back wall takes most, and the path is named where it meets that wall.
-    assert house.arrival_side == "north"
-    arrivals = sample_result.wall_arrivals
-    at_back = arrivals[(arrivals.structure_id == planted["structure_id"]) & (arrivals.side == "north")]
+    assert house.inflow_side == "north"
+    inflow_points = sample_result.inflow_points
+    at_back = inflow_points[(inflow_points.structure_id == planted["structure_id"]) & (inflow_points.side == "north")]
     assert at_back.contributing_area_m2.max() >= planted["contributing_area_m2"] * 0.8
 
 
@@ -145,7 +145,7 @@ def test_which_storm_reaches_the_house_in_the_low_spot(sample_result):
         return (excess**2 / (excess + retention)).sum() / 1000
 
     rain = optimize.brentq(lambda rain_mm: shed(rain_mm) - volume - held_above, 1, 500)
-    assert sample_result.ponding.wetting_rain_mm[row] == pytest.approx(rain, rel=0.02)
+    assert sample_result.ponding.threshold_rainfall_mm[row] == pytest.approx(rain, rel=0.02)
     # The demo's storm is larger, so its water stands there; a storm a little smaller than that rain leaves it dry.
     assert sample_result.storm.rain.depth_mm > rain
     assert sample_result.ponding.water_depth_m[beside].max() > sample_result.criteria.depressions.low_spot_min_depth_m

@@ -55,7 +55,7 @@ class CollectionPoint:
     def catchment(self) -> I64:
         """Flat indices of the ground and roof that drain to it, int64, ascending.
 
-        Found anew each time: a block of many lots on one stream could not hold those of all its points.
+        Simulated each time: a block of many lots on one stream could not hold those of all its points.
         """
         return self.mouth if self.flow is None else _upstream(self.flow, self.mouth)
 
@@ -96,7 +96,7 @@ def find_collection_points(
 def _upstream(flow: FlowField, cells: I64) -> I64:
     from screening.kernels.accumulate import zone_upstream_cells
 
-    return zone_upstream_cells(flow.receiver, flow.grid.n_rows, flow.grid.n_cols, cells, flow.jump_cell)
+    return zone_upstream_cells(flow.receiver, flow.grid.n_rows, flow.grid.n_cols, cells, flow.link_cell)
 
 
 def _through(flow: FlowField, amounts: F64, zones: list[I64]) -> F64:

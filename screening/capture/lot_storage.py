@@ -21,7 +21,7 @@ _ORDER = (
     "no water reaches it",
 )
 """Statuses of storage, the best first."""
-_WORKS = _ORDER[:4]
+_IMPROVEMENTS = _ORDER[:4]
 NONE_FOUND = "none found"
 
 
@@ -61,7 +61,7 @@ def _judge(
         return NONE_FOUND, f"no ground may take water: {against}"
     best = min(options.to_dict("records"), key=lambda row: _ORDER.index(row["status"]))
     kind = f"{best['kind']}: " if best["kind"] else ""
-    if best["status"] in _WORKS:
+    if best["status"] in _IMPROVEMENTS:
         return str(best["status"]), f"{kind}{best['why']}"
     if points.empty:
         return NONE_FOUND, "ground may take water, but no place to catch any was found"

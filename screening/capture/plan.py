@@ -107,7 +107,7 @@ def plan_capture(
     return Capture(
         zones=ranked,
         points=point_table,
-        routes=_tabulate_ways(point_table, ranked, pipes, overflows, block.grid, criteria),
+        routes=_tabulate_routes(point_table, ranked, pipes, overflows, block.grid, criteria),
         options=declared_plain([plan.row for plan in planned], STORAGE_COLUMNS),
         quantities=declared_plain([row for plan in planned for row in plan.quantities], QUANTITY_COLUMNS),
         cautions=declared_plain([row for plan in planned for row in plan.cautions], CAUTION_COLUMNS),
@@ -307,7 +307,7 @@ def _draining_areas(drains_there: Bool, storm: Storm, beyond: Inflow, criteria: 
         yield DrainingArea(from_beyond, criteria.flow.context_curve_number)
 
 
-def _tabulate_ways(
+def _tabulate_routes(
     points: gpd.GeoDataFrame,
     zones: gpd.GeoDataFrame,
     pipes: dict[tuple[int, int], GravityPipe],
@@ -333,7 +333,7 @@ def _tabulate_ways(
             }
         )
     for zone, overflow in enumerate(overflows):
-        if overflow.path.size > 1:  # else it leaves where it runs over
+        if overflow.path.size > 1:  # else it leaves where it overflows
             shapes.append(draw_path(grid, overflow.path))
             rows.append(_overflow_row(zones, zone, overflow, shapes[-1].length))
     for number, row in enumerate(rows, start=1):

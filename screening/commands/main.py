@@ -67,7 +67,11 @@ def _brief_option(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--out", "out_dir", required=True, type=click.Path(path_type=Path), help="Folder for the outputs.")
 @_brief_option
 @click.option("--rasters", is_flag=True, help="Write the grids too, as GeoTIFF.")
-@click.option("--works", metavar="FILE", help="Proposed works to try out: the site before and after them is compared.")
+@click.option(
+    "--improvements",
+    metavar="FILE",
+    help="Proposed improvements to try out: the site before and after them is compared.",
+)
 @click.option("--verbose", is_flag=True, help="Log every note on stderr.")
 def site(
     storms: tuple[str, ...],
@@ -86,7 +90,7 @@ def site(
     out_dir: Path,
     briefs: tuple[str, ...],
     rasters: bool,
-    works: str | None,
+    improvements: str | None,
     verbose: bool,
     rainfall: Path | None,
     **inputs: Any,
@@ -94,10 +98,10 @@ def site(
     """Screen one site: a lot, several lots, or a circle round a place."""
     from screening.report.improvements.words import summarize_changes
     from screening.site.screen import screen_site
-    from screening.site.try_improvements import try_works
+    from screening.site.try_improvements import try_improvements
     from screening.workers import count_processors
 
-    screen = partial(try_works, works=works) if works else screen_site
+    screen = partial(try_improvements, improvements=improvements) if improvements else screen_site
     with clear_errors():
         request = request_of(**inputs)
         criteria = with_error(criteria_of(criteria_path, profile), realisations, seed)
@@ -122,9 +126,9 @@ def site(
                 briefs=briefs or request.lot_ids or None,
                 rasters=rasters,
             )
-        if works:
+        if improvements:
             say(summarize_changes(screening.trial, screening.units))
-        _report(screening.after if works else screening, written, verbose=verbose)
+        _report(screening.after if improvements else screening, written, verbose=verbose)
 
 
 cli.add_command(batch)

@@ -26,7 +26,7 @@ _LAYER_HELP = {
     "drains": "Culverts, pipes, swales and ditches, as lines",
     "wells": "Water wells, as points",
     "septic": "Septic fields, as polygons",
-    "barriers": "Kerbs, walls and berms, as lines with height_m",
+    "barriers": "Curbs, walls and berms, as lines with height_m",
     "downspouts": "Downspouts, as points",
     "doors": "Doors, garage doors, window wells and vents, as points with kind and sill_elev_m",
     "wetlands": "Wetlands and open water, as polygons",

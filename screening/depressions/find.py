@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 LEAVES_WINDOW = "out of the window"
 
-_BY_STORM = ("spill_rain_mm", "inflow_m3", "ponded_m3", "overflow_m3", "storm_depth_m")
+_BY_STORM = ("threshold_rainfall_mm", "inflow_m3", "ponded_m3", "overflow_m3", "storm_depth_m")
 
 
 def find_depressions(
@@ -45,7 +45,7 @@ def find_depressions(
     """Find the low spots deep and wide enough to report.
 
     Of low spots within a low spot those are reported that are deep and wide enough on both sides of where they join:
-    a pan with one dimple is one low spot. A low spot whose only way over leads across a structure (a walled court)
+    a pan with one dimple is one low spot. One whose only way over leads across a structure (an enclosed courtyard)
     is kept and marked `is_enclosed`, but its depth and volume are not assessed: what drains it cannot be seen in
     elevation.
 
@@ -220,7 +220,7 @@ def low_spot_depths(elev_m: F32, *, cell_area_m2: float, criteria: Criteria) -> 
 
 
 def _first_below(flow: FlowField, start: I64, level: NDArray[Any]) -> I64:
-    """Follow the water that runs over until it is below the level it stood at.
+    """Follow the water that overflows until it is below the level it stood at.
 
     Low spots of one level may lie in one flat, where the paths from one cross another and back: only strictly
     lower ground says where the water goes next.
@@ -238,7 +238,7 @@ def _first_below(flow: FlowField, start: I64, level: NDArray[Any]) -> I64:
 def _where_it_spills(
     names: list[str], part_of: list[str], label: I32, below: I64, surface: Surface, flow: FlowField, block: Block
 ) -> dict[str, list[str]]:
-    """Name what each low spot runs over to, and what that water crosses or touches on its way."""
+    """Name what each low spot overflows to, and what that water crosses or touches on its way."""
     from screening.kernels.accumulate import path_to_label
 
     labels = label.ravel()
@@ -262,7 +262,7 @@ def _where_it_spills(
     lots = lots_touched(way, cells, block, len(names))
     structures = structures_touched(way, cells, surface, block, len(names))
     crossed = [", ".join(filter(None, pair)) for pair in zip(lots, structures, strict=True)]
-    return {"spills_to": spills_to, "spill_way": crossed}
+    return {"spills_to": spills_to, "spill_path": crossed}
 
 
 def _as_frame(

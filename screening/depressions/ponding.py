@@ -1,4 +1,4 @@
-"""What a storm leaves standing: runoff fills low spots, runs over, and joins."""
+"""What a storm leaves standing: runoff fills low spots, overflows, and joins."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ _CLASSES_MAX = 32
 
 @dataclasses.dataclass(frozen=True, eq=False)
 class _Basins:
-    """The hierarchy as arrays by node (element 0 = out), with walled courts made level.
+    """The hierarchy as arrays by node (element 0 = out), with enclosed courtyards made level.
 
     `leaf` is the leaf that the water of each cell comes to first, flat; `cell`, `ground_m` are the covered cells.
     """
@@ -72,11 +72,11 @@ def pond_storm(
     criteria: Criteria,
     with_rains: bool = True,
 ) -> Ponding:
-    """Let a storm's runoff fill the low spots, run over, and merge.
+    """Let a storm's runoff fill the low spots, overflow, and merge.
 
     Every low spot of the hierarchy takes part, however small. Each takes the runoff of its own ground; what it cannot
     hold goes to the low spot beside it and, when both are full, they fill on as one; water in one that is not full
-    stands in one level pool. Walled courts hold nothing: what drains them cannot be seen.
+    stands in one level pool. Enclosed courtyards hold nothing: what drains them cannot be seen.
 
     Parameters
     ----------
@@ -85,7 +85,7 @@ def pond_storm(
     criteria
         `initial_abstraction_ratio`, `low_spot_min_depth_m`: the least water that counts at a wall.
     with_rains
-        Find which rain fills and wets what, and draw the overflow; else those are not assessed (NaN), and not drawn.
+        Find threshold rainfalls, and draw the overflow; else those are not assessed (NaN), and not drawn.
 
     Returns
     -------
@@ -105,12 +105,12 @@ def pond_storm(
     pools = pour(basins.tree, local)
     depth, level = _standing_water(basins, pools, flow)
     table = _by_low_spot(depressions, hierarchy, basins, pools, level, local)
-    wetting = np.full(int(surface.structure_index.max(initial=0)), np.nan)
-    table["spill_rain_mm"] = np.nan
+    threshold_rains = np.full(int(surface.structure_index.max(initial=0)), np.nan)
+    table["threshold_rainfall_mm"] = np.nan
     if with_rains:
         ground = _ground_by_curve_number(basins, storm, flow.inflow, criteria.storm.initial_abstraction_ratio)
-        table["spill_rain_mm"] = _spill_rain(basins, ground, depressions.node)
-        wetting = _wetting_rain(surface, basins, ground, criteria.depressions.low_spot_min_depth_m)
+        table["threshold_rainfall_mm"] = _spill_rain(basins, ground, depressions.node)
+        threshold_rains = _threshold_rainfall(surface, basins, ground, criteria.depressions.low_spot_min_depth_m)
     known = float(np.count_nonzero(~np.isnan(storm.curve_number))) * cell_area
     known += float(flow.inflow.area_m2.sum())
     rain, total = known * storm.rain.depth_mm / 1000.0, float(local.sum())
@@ -118,7 +118,7 @@ def pond_storm(
         grid=flow.grid,
         table=table,
         water_depth_m=depth,
-        wetting_rain_mm=wetting,
+        threshold_rainfall_mm=threshold_rains,
         overflow_paths=_overflow_paths(flow, depressions, table if with_rains else table.assign(overflow_m3=0.0)),
         rain_m3=rain,
         abstracted_m3=rain - total,
@@ -131,16 +131,16 @@ def pond_storm(
 def add_storm(depressions: Depressions, ponding: Ponding, storm: Storm) -> Depressions:
     """Fill in what the storm does to each low spot, and how often it fills."""
     is_open = ~depressions.table["is_enclosed"].to_numpy(bool)
-    names = ("spill_rain_mm", "inflow_m3", "ponded_m3", "overflow_m3", "storm_depth_m")
+    names = ("threshold_rainfall_mm", "inflow_m3", "ponded_m3", "overflow_m3", "storm_depth_m")
     columns: dict[str, Any] = {name: np.where(is_open, ponding.table[name].to_numpy(float), np.nan) for name in names}
-    often = [how_often(storm.rain, depth) for depth in columns["spill_rain_mm"].tolist()]
-    columns["spill_return_yr"] = np.array([years for years, _ in often], np.float64)
-    columns["spill_returns"] = pd.Series([words for _, words in often], depressions.table.index, dtype=object)
+    often = [how_often(storm.rain, depth) for depth in columns["threshold_rainfall_mm"].tolist()]
+    columns["threshold_return_yr"] = np.array([years for years, _ in often], np.float64)
+    columns["threshold_returns"] = pd.Series([words for _, words in often], depressions.table.index, dtype=object)
     return dataclasses.replace(depressions, table=depressions.table.assign(**columns))
 
 
 def _basins_of(surface: Surface, flow: FlowField, hierarchy: DepressionHierarchy) -> _Basins:
-    """Take the hierarchy as arrays, and level the ground of walled courts at where they would run over."""
+    """Take the hierarchy as arrays, and level the ground of enclosed courtyards at where they would overflow."""
     from screening.kernels.spill_merge import build_spill_tree
 
     table = hierarchy.table
@@ -152,10 +152,10 @@ def _basins_of(surface: Surface, flow: FlowField, hierarchy: DepressionHierarchy
     child_a, child_b = column("child_a", -1, np.int32), column("child_b", -1, np.int32)
     capacity, ground = column("volume_m3", 0.0, np.float64), hierarchy.cell_elev_m
     spill_cell = table["spill_cell"].to_numpy(np.int64)
-    is_court = np.concatenate(([False], surface.structure_index.ravel()[spill_cell] > 0))
-    if is_court.any():
+    is_courtyard = np.concatenate(([False], surface.structure_index.ravel()[spill_cell] > 0))
+    if is_courtyard.any():
         ground = ground.copy()
-        capacity = _level_courts(hierarchy, parent, spill_elev, is_court, ground, capacity)
+        capacity = _level_courtyards(hierarchy, parent, spill_elev, is_courtyard, ground, capacity)
     return _Basins(
         tree=build_spill_tree(parent, child_a, child_b, column("spills_to", 0, np.int32), capacity),
         child_a=child_a,
@@ -180,7 +180,7 @@ def _first_leaf(surface: Surface, flow: FlowField, hierarchy: DepressionHierarch
     from screening.kernels.accumulate import nearest_label_downstream
 
     leaf = np.maximum(hierarchy.leaf, np.int32(0)).ravel()
-    leads = np.concatenate((flow.jump_cell, surface.conduits.sink_cell))
+    leads = np.concatenate((flow.link_cell, surface.conduits.sink_cell))
     if leads.size == 0:
         return leaf
     is_wet = (flow.filled_elev_m > surface.routed_elev_m).ravel()
@@ -189,8 +189,8 @@ def _first_leaf(surface: Surface, flow: FlowField, hierarchy: DepressionHierarch
     way = nearest_label_downstream(flow.receiver, flow.order, met) - 1
     way[way >= leads.size] = -1
     way[(way >= 0) & (leaf[leads[way]] != leaf)] = -1
-    # Where a jump ends another may begin: each is followed until none does.
-    end = np.concatenate((flow.jump_target, np.full(leads.size - flow.jump_cell.size, -1)))
+    # Where a conduit link ends another may begin: each is followed until none does.
+    end = np.concatenate((flow.link_target, np.full(leads.size - flow.link_cell.size, -1)))
     onward = np.where(end >= 0, way[end], -1)
     while (onward >= 0).any():
         goes_on = onward >= 0
@@ -200,19 +200,19 @@ def _first_leaf(surface: Surface, flow: FlowField, hierarchy: DepressionHierarch
     return np.where(way >= 0, led[way], leaf).astype(np.int32)
 
 
-def _level_courts(
-    hierarchy: DepressionHierarchy, parent: I32, spill_elev: F32, is_court: Bool, ground: F32, capacity: F64
+def _level_courtyards(
+    hierarchy: DepressionHierarchy, parent: I32, spill_elev: F32, is_courtyard: Bool, ground: F32, capacity: F64
 ) -> F64:
-    """Raise the ground of courts, in place, and take what they hold off themselves and all around them."""
+    """Raise the ground of courtyards, in place, and take what they hold off themselves and all around them."""
     lost = np.zeros(capacity.size)
-    for node in np.flatnonzero(is_court).tolist():
+    for node in np.flatnonzero(is_courtyard).tolist():
         around = _all_around(parent, node)
-        if is_court[around].any():
-            continue  # level with the court it lies in
+        if is_courtyard[around].any():
+            continue  # level with the courtyard it lies in
         rows = slice(int(hierarchy.first[node]), int(hierarchy.last[node]))
         ground[rows] = np.maximum(ground[rows], spill_elev[node])
         lost[[node, *around]] += capacity[node]
-    inside = is_court.copy()
+    inside = is_courtyard.copy()
     while True:
         wider = inside | inside[parent]
         if (wider == inside).all():
@@ -307,7 +307,7 @@ def _spill_rain(basins: _Basins, ground: Ground, node: I64) -> F64:
         waiting = [start]
         while waiting:
             here = waiting.pop()
-            # Where three ways out lie at one level, a node holds nothing above its parts: it is full when they are.
+            # Where three outlets lie at one level, a node holds nothing above its parts: it is full when they are.
             if basins.tree.own_capacity[here] > 0 or basins.child_a[here] < 0:
                 asked.append(here)
                 of_row.append(row)
@@ -320,7 +320,7 @@ def _spill_rain(basins: _Basins, ground: Ground, node: I64) -> F64:
     return latest
 
 
-def _wetting_rain(surface: Surface, basins: _Basins, ground: Ground, min_depth_m: float) -> F64:
+def _threshold_rainfall(surface: Surface, basins: _Basins, ground: Ground, min_depth_m: float) -> F64:
     """Smallest rain that brings water of a depth to the wall of each structure."""
     from screening.kernels.pools import node_at_level, volume_below
     from screening.kernels.zones import ring_of_labels
@@ -349,7 +349,7 @@ def _wetting_rain(surface: Surface, basins: _Basins, ground: Ground, min_depth_m
 
 
 def _overflow_paths(flow: FlowField, depressions: Depressions, table: pd.DataFrame) -> gpd.GeoDataFrame:
-    """Draw where the water of the outermost low spots runs over, down to the next one."""
+    """Draw where the water of the outermost low spots overflows, down to the next one."""
     from screening.kernels.accumulate import path_to_label
 
     label = depressions.label.ravel()
@@ -357,7 +357,7 @@ def _overflow_paths(flow: FlowField, depressions: Depressions, table: pd.DataFra
     rows, lines = [], []
     for row in np.flatnonzero((over > 0) & ~depressions.table["is_enclosed"].to_numpy(bool)).tolist():
         path = path_to_label(flow.receiver, int(depressions.spill_cell[row]), label)
-        if path.size > 1:  # else it leaves where it runs over
+        if path.size > 1:  # else it leaves where it overflows
             rows.append(row)
             lines.append(draw_path(flow.grid, path))
     data = {

@@ -68,7 +68,7 @@ def rain_that_brings(ground: Ground, *, node: I64, own_water_m3: F64) -> F64:
     Returns
     -------
     (k,) float64 [mm], `RAIN_CAP_MM` where no rain that is tried does. Between two rains that are tried the water is
-    taken to grow with the runoff of the node's own catchment: exact until another low spot runs over into it.
+    taken to grow with the runoff of the node's own catchment: exact until another low spot overflows into it.
     """
     from screening.kernels.spill_merge import own_water_by_rain
 
@@ -105,7 +105,7 @@ def _between(ground: Ground, rains: F64, water: F64, step: NDArray[np.intp], nod
     rise = np.where(is_full, have - water[before, column], got - have)
     ran = np.where(is_full, shed_low - shed(rains[before]), shed_high - shed_low)
     fresh = is_full & (rise <= 0)
-    # A node that was dry takes all of its ground's runoff from the moment its parts run over.
+    # A node that was dry takes all of its ground's runoff from the moment its parts overflow.
     rise, ran = np.where(fresh, shed_high - shed_low, rise), np.where(fresh, shed_high - shed_low, ran)
     with np.errstate(invalid="ignore", divide="ignore"):
         target = shed_low + np.where(rise > 0, (wanted - have) / rise * ran, np.inf)

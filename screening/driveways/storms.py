@@ -1,4 +1,4 @@
-"""What the parcels of driveways carry in a storm: volumes, and peak flows where they come together."""
+"""What the tracers of driveways carry in a storm: volumes, and peak flows where they come together."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from screening.driveways.tracers import OWN, Parcels
+from screening.driveways.tracers import OWN, Tracers
 from screening.models import F64, Bool, Concentration, FlowField, Storm, Surface, freeze
 from screening.schema.covers import COVERS
 from screening.schema.criteria import Criteria
@@ -109,20 +109,20 @@ def _inflow_factor(storm: Storm, flow: FlowField, criteria: Criteria) -> F64 | f
     return np.divide(now, inflow.runoff_m3, out=np.ones(inflow.cell.size), where=inflow.runoff_m3 > 0)
 
 
-def volumes_m3(parcels: Parcels, fields: StormFields, *, criteria: Criteria) -> F64:
-    """Storm runoff that each parcel carries; own rain runs off as from a driveway."""
+def volumes_m3(tracers: Tracers, fields: StormFields, *, criteria: Criteria) -> F64:
+    """Storm runoff that each tracer carries; own rain runs off as from a driveway."""
     ratio = criteria.storm.initial_abstraction_ratio
     own = float(runoff_depth_mm(fields.storm.rain.depth_mm, _CURVE_NUMBER, ratio=ratio)) / 1000.0
-    return parcels.amounts(own=own, local=fields.runoff_m, through=fields.runoff_through_m3)
+    return tracers.amounts(own=own, local=fields.runoff_m, through=fields.runoff_through_m3)
 
 
-def areas_m2(parcels: Parcels, fields: StormFields) -> F64:
-    """Ground that each parcel stands for."""
-    return parcels.amounts(own=1.0, local=np.ones(fields.area_m2.size), through=fields.area_m2)
+def areas_m2(tracers: Tracers, fields: StormFields) -> F64:
+    """Ground that each tracer stands for."""
+    return tracers.amounts(own=1.0, local=np.ones(fields.area_m2.size), through=fields.area_m2)
 
 
-def peak_of(parcels: Parcels, chosen: Bool, fields: StormFields, *, criteria: Criteria) -> PlacePeak:
-    """Compute the peak where chosen parcels come together, before any is held back.
+def peak_of(tracers: Tracers, chosen: Bool, fields: StormFields, *, criteria: Criteria) -> PlacePeak:
+    """Compute the peak where chosen tracers come together, before any is held back.
 
     The rational peak is the largest over times: intensity over a time, and all ground whose water is there by then.
     So a paved driveway at once may count for more than with its slow ground uphill. The graphical peak takes all
@@ -130,8 +130,8 @@ def peak_of(parcels: Parcels, chosen: Bool, fields: StormFields, *, criteria: Cr
 
     Parameters
     ----------
-    parcels, chosen
-        Parcels of a driveway, and which of them.
+    tracers, chosen
+        Tracers of a driveway, and which of them.
     fields
         Of the storm.
     criteria
@@ -145,13 +145,13 @@ def peak_of(parcels: Parcels, chosen: Bool, fields: StormFields, *, criteria: Cr
     if not chosen.any():
         return PlacePeak(0.0, math.nan, "nothing arrives")
     least = criteria.storm.time_of_concentration_min_h
-    time = np.where(parcels.kind == OWN, least, np.maximum(np.nan_to_num(fields.time_h[parcels.cell]), least))[chosen]
-    area = areas_m2(parcels, fields)[chosen]
+    time = np.where(tracers.kind == OWN, least, np.maximum(np.nan_to_num(fields.time_h[tracers.cell]), least))[chosen]
+    area = areas_m2(tracers, fields)[chosen]
     if not fields.is_rational:
-        return _graphical(parcels, chosen, fields, float(time.max()), float(area.sum()), criteria)
+        return _graphical(tracers, chosen, fields, float(time.max()), float(area.sum()), criteria)
     rain = fields.storm.rain
     assert rain.table is not None and rain.return_period_yr is not None
-    coefficient = parcels.amounts(
+    coefficient = tracers.amounts(
         own=float(_DRIVEWAY.coefficient or 0.0), local=fields.coefficient, through=fields.coefficient_area_m2
     )[chosen]
     if area.sum() > criteria.storm.rational_area_max_m2:
@@ -175,12 +175,12 @@ def peak_of(parcels: Parcels, chosen: Bool, fields: StormFields, *, criteria: Cr
 
 
 def _graphical(
-    parcels: Parcels, chosen: Bool, fields: StormFields, time_h: float, area_m2: float, criteria: Criteria
+    tracers: Tracers, chosen: Bool, fields: StormFields, time_h: float, area_m2: float, criteria: Criteria
 ) -> PlacePeak:
     if area_m2 <= 0:
         return PlacePeak(0.0, math.nan, "nothing arrives")
-    runoff_mm = float(volumes_m3(parcels, fields, criteria=criteria)[chosen].sum()) / area_m2 * 1000.0
-    number = parcels.amounts(own=_CURVE_NUMBER, local=fields.curve_number, through=fields.curve_number_area_m2)
+    runoff_mm = float(volumes_m3(tracers, fields, criteria=criteria)[chosen].sum()) / area_m2 * 1000.0
+    number = tracers.amounts(own=_CURVE_NUMBER, local=fields.curve_number, through=fields.curve_number_area_m2)
     mean = float(number[chosen].sum()) / area_m2
     ia_p = criteria.storm.initial_abstraction_ratio * (1000.0 / mean - 10.0) * 25.4 / fields.storm.rain.depth_mm
     peak = graphical_peak_m3_s(runoff_mm, area_m2, time_h, ia_p, distribution=criteria.storm.rainfall_distribution)

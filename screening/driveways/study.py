@@ -12,7 +12,7 @@ from screening.driveways.shape import fit_driveway_shape
 from screening.driveways.storms import StormFields, storm_fields
 from screening.driveways.tables import arrow_rows, edge_rows, low_point_rows, shed, shed_row, storm_row, unknown_row
 from screening.driveways.terrain import DrivewayGround, lay_out
-from screening.driveways.tracers import send_parcels
+from screening.driveways.tracers import send_tracers
 from screening.flow.dispersive import context_area_of, fraction_reaching
 from screening.grid import polygonize_cells, rasterize
 from screening.models import (
@@ -201,12 +201,12 @@ class _Collected:
         """Study one driveway, keep its rows, and give what its own row gains."""
         import shapely
 
-        parcels = send_parcels(ground, flow)
+        tracers = send_tracers(ground, flow)
         shape = fit_driveway_shape(ground, criteria=criteria)
-        poured = [shed(ground, parcels, pieces, storm, criteria=criteria) for storm in fields]
-        by_storm = [storm_row(parcels, pieces, one, ids, criteria=criteria) for one in poured]
+        poured = [shed(ground, tracers, pieces, storm, criteria=criteria) for storm in fields]
+        by_storm = [storm_row(tracers, pieces, one, ids, criteria=criteria) for one in poured]
         self.rows["driveway_storms"] += by_storm
-        self.rows["driveway_edges"] += edge_rows(parcels, pieces, poured[0], ids, criteria=criteria)
+        self.rows["driveway_edges"] += edge_rows(tracers, pieces, poured[0], ids, criteria=criteria)
         self.shapes["driveway_edges"] += [line_of(ground.outline, piece) for piece in pieces]
         for name, found in (
             ("driveway_arrows", arrow_rows(ground, ids, criteria=criteria)),
@@ -218,7 +218,7 @@ class _Collected:
         self.rows["driveway_areas"].append(ids | {"area_m2": outline.area})
         self.shapes["driveway_areas"].append(outline)
         return shed_row(
-            shape, ground, parcels, pieces, poured[0], by_storm[0], whole_area_m2=area_m2, criteria=criteria
+            shape, ground, tracers, pieces, poured[0], by_storm[0], whole_area_m2=area_m2, criteria=criteria
         )
 
     def study(self, crs: str) -> DrivewayStudy:
@@ -253,6 +253,6 @@ def _ground_above(ground: DrivewayGround, flow: FlowField) -> BaseGeometry:
 
     own = ground.window_cells(np.flatnonzero((ground.covered_frac >= 0.5).ravel()).astype(np.int64), flow.grid)
     own = own[flow.receiver[own] >= 0]
-    cells = zone_upstream_cells(flow.receiver, flow.grid.n_rows, flow.grid.n_cols, own, flow.jump_cell)
+    cells = zone_upstream_cells(flow.receiver, flow.grid.n_rows, flow.grid.n_cols, own, flow.link_cell)
     outline: BaseGeometry = polygonize_cells(flow.grid, cells)
     return outline

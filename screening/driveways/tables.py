@@ -12,7 +12,7 @@ from screening.driveways.edges import AT_THE_LINE, EdgePiece
 from screening.driveways.shape import DrivewayShape
 from screening.driveways.storms import StormFields, peak_of, volumes_m3
 from screening.driveways.terrain import DrivewayGround
-from screening.driveways.tracers import OWN, Parcels
+from screening.driveways.tracers import OWN, Tracers
 from screening.models import F64, I64, Bool
 from screening.schema.columns import SHARE_WORDS
 from screening.schema.criteria import Criteria
@@ -33,14 +33,14 @@ _SAID_FROM = 0.05
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Shed:
-    """What the parcels of one driveway do in one storm.
+    """What the tracers of one driveway do in one storm.
 
     Parameters
     ----------
     fields
         The storm.
     volume_m3, gone_m3, held_m3
-        By parcel: what it carries, what of it leaves, and what stays; float64.
+        By tracer: what it carries, what of it leaves, and what stays; float64.
     piece
         Piece of edge over which it leaves, -1 = over none, int64.
     """
@@ -53,15 +53,15 @@ class Shed:
 
 
 def shed(
-    ground: DrivewayGround, parcels: Parcels, pieces: list[EdgePiece], fields: StormFields, *, criteria: Criteria
+    ground: DrivewayGround, tracers: Tracers, pieces: list[EdgePiece], fields: StormFields, *, criteria: Criteria
 ) -> Shed:
     """Pour a storm over a driveway: its low points take the first of what comes through them."""
-    from screening.kernels.parcels import pour_into_ponds
+    from screening.kernels.tracers import pour_into_ponds
 
-    volume = volumes_m3(parcels, fields, criteria=criteria)
-    gone, held = pour_into_ponds(volume, parcels.ponds, ground.pond_order, ground.pond_volume_m3)
+    volume = volumes_m3(tracers, fields, criteria=criteria)
+    gone, held = pour_into_ponds(volume, tracers.ponds, ground.pond_order, ground.pond_volume_m3)
     return Shed(
-        fields=fields, volume_m3=volume, gone_m3=gone, held_m3=held, piece=_piece_of(parcels.leaves_at_m, pieces)
+        fields=fields, volume_m3=volume, gone_m3=gone, held_m3=held, piece=_piece_of(tracers.leaves_at_m, pieces)
     )
 
 
@@ -72,17 +72,17 @@ def _piece_of(at_m: F64, pieces: list[EdgePiece]) -> I64:
 
 
 def edge_rows(
-    parcels: Parcels, pieces: list[EdgePiece], poured: Shed, ids: dict[str, str], *, criteria: Criteria
+    tracers: Tracers, pieces: list[EdgePiece], poured: Shed, ids: dict[str, str], *, criteria: Criteria
 ) -> list[dict[str, Any]]:
     """One row a piece of edge."""
-    is_own = parcels.kind == OWN
+    is_own = tracers.kind == OWN
     own, run_on = float(poured.volume_m3[is_own].sum()), float(poured.volume_m3[~is_own].sum())
-    enters = _piece_of(parcels.enters_at_m, pieces)
+    enters = _piece_of(tracers.enters_at_m, pieces)
     rows = []
     for number, piece in enumerate(pieces):
         over = poured.piece == number
         from_own, from_run_on = float(poured.gone_m3[over & is_own].sum()), float(poured.gone_m3[over & ~is_own].sum())
-        peak = _nothing_less(peak_of(parcels, over, poured.fields, criteria=criteria).peak_m3_s)
+        peak = _nothing_less(peak_of(tracers, over, poured.fields, criteria=criteria).peak_m3_s)
         rows.append(
             ids
             | {
@@ -105,12 +105,12 @@ def edge_rows(
 
 
 def storm_row(
-    parcels: Parcels, pieces: list[EdgePiece], poured: Shed, ids: dict[str, str], *, criteria: Criteria
+    tracers: Tracers, pieces: list[EdgePiece], poured: Shed, ids: dict[str, str], *, criteria: Criteria
 ) -> dict[str, Any]:
     """The row of a driveway in a storm: own rain + run-on = leaves + other ways + stays."""
-    is_own, over = parcels.kind == OWN, poured.piece >= 0
+    is_own, over = tracers.kind == OWN, poured.piece >= 0
     at_wall = over & np.isin(poured.piece, [n for n, piece in enumerate(pieces) if piece.receiver in AT_THE_LINE])
-    peak = peak_of(parcels, at_wall, poured.fields, criteria=criteria)
+    peak = peak_of(tracers, at_wall, poured.fields, criteria=criteria)
     rain = poured.fields.storm.rain
     return ids | {
         "storm": rain.label,
@@ -131,7 +131,7 @@ def storm_row(
 def shed_row(
     shape: DrivewayShape,
     ground: DrivewayGround,
-    parcels: Parcels,
+    tracers: Tracers,
     pieces: list[EdgePiece],
     poured: Shed,
     storm: dict[str, Any],
@@ -140,7 +140,7 @@ def shed_row(
     criteria: Criteria,
 ) -> dict[str, Any]:
     """What the study adds to the row of a driveway."""
-    is_own = parcels.kind == OWN
+    is_own = tracers.kind == OWN
     groups = {
         name: np.isin(poured.piece, [n for n, piece in enumerate(pieces) if _GROUP_OF[piece.receiver] == name])
         for name in SHARE_WORDS

@@ -15,12 +15,12 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 _SUB = 4
-"""Parcels begin at 4 x 4 places in a cell, an even number: sampled crowns lie on the middle lines of cells."""
+"""Tracers begin at 4 x 4 places in a cell, an even number: sampled crowns lie on the middle lines of cells."""
 
 
 @dataclass(frozen=True, eq=False)
 class Outline:
-    """The outline of a driveway, its courts after its outer ring, as straight edges.
+    """The outline of a driveway, its courtyards after its outer ring, as straight edges.
 
     Parameters
     ----------
@@ -80,14 +80,14 @@ class DrivewayGround:
     covered_frac
         Share of each cell that the shape covers, exactly, float64; 0 where there is no elevation.
     ground_m
-        Ground with kerbs and swales, without walls: structures are taken away, float64; NaN beyond the cells that
+        Ground with curbs and swales, without walls: structures are taken away, float64; NaN beyond the cells that
         touch the shape and their neighbours. Beside a structure it is carried on in a straight line.
     filled_m
-        The same with low spots filled, as far as it runs over in the piece, or to a wall.
+        The same with low spots filled, as far as it overflows in the piece, or to a wall.
     receiver
         By steepest descent on `filled_m`, flat indices of the piece, int32.
     code
-        As `kernels.parcels` takes it, uint8.
+        As `kernels.tracers` takes it, uint8.
     pond
         Number of the low spot, 0 = none, int32.
     pond_order, pond_volume_m3, pond_cell
@@ -132,7 +132,7 @@ def lay_out(shape: BaseGeometry, surface: Surface, flow: FlowField) -> DrivewayG
     """Lay out the ground of a driveway.
 
     A cell belongs to it by the share of its area that the shape covers, found exactly. Water moves on the ground of all
-    cells that the shape touches and of their neighbours; low spots are filled to where they run over in that
+    cells that the shape touches and of their neighbours; low spots are filled to where they overflow in that
     piece. A structure takes what comes to it: no water is held up by its wall.
 
     Parameters
@@ -192,7 +192,7 @@ def _settle(
 
     from screening.kernels.d8 import flow_directions, receivers
     from screening.kernels.fill import fill_depressions
-    from screening.kernels.parcels import AT_DRAIN, AT_WALL, ON_PATCH
+    from screening.kernels.tracers import AT_DRAIN, AT_WALL, ON_PATCH
 
     around = np.ones((3, 3), bool)
     near = ndimage.binary_dilation(covered > 0, around)
@@ -321,7 +321,7 @@ def _covered_frac(grid: Grid, shape: BaseGeometry) -> F64:
 
 def _drains_in(flow: FlowField, grid: Grid, rows: slice, cols: slice) -> Any:
     """Cells of a piece from which water goes under the ground."""
-    row, col = np.divmod(flow.jump_cell, grid.n_cols)
+    row, col = np.divmod(flow.link_cell, grid.n_cols)
     is_in = (row >= rows.start) & (row < rows.stop) & (col >= cols.start) & (col < cols.stop)
     mask = np.zeros((rows.stop - rows.start, cols.stop - cols.start), bool)
     mask[row[is_in] - rows.start, col[is_in] - cols.start] = True

@@ -1,4 +1,4 @@
-"""Parcels of a driveway's own rain and of its run-on: where each enters, where it leaves, and what it carries."""
+"""Tracers of a driveway's own rain and of its run-on: where each enters, where it leaves, and what it carries."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from screening.models import F64, I32, I64, U8, FlowField, freeze
 OWN, BESIDE, THROUGH = 0, 1, 2
 """Rain on the driveway itself; rain beside it in a cell that it covers in part; what drains to it from other cells."""
 _INTO = 0.02
-"""How far over the line between two cells a parcel begins, in cells."""
+"""How far over the line between two cells a tracer begins, in cells."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Parcels:
-    """The parcels of one driveway that are on it at any time.
+class Tracers:
+    """The tracers of one driveway that are on it at any time.
 
     Parameters
     ----------
@@ -32,11 +32,11 @@ class Parcels:
     leaves_at_m, enters_at_m
         Place along the outline [m]; NaN = does not cross it, or began inside.
     fate
-        As from `kernels.parcels.walk_parcels`.
+        As from `kernels.tracers.walk_tracers`.
     ponds
         Low spots on its way, int32 (n, 4).
     returned_from, returned_to
-        Cells of the driveway whose water comes back to it, and the places of the parcels it comes with, int64.
+        Cells of the driveway whose water comes back to it, and the places of the tracers it comes with, int64.
     """
 
     kind: I64
@@ -54,7 +54,7 @@ class Parcels:
         freeze(self.returned_from, self.returned_to)
 
     def amounts(self, *, own: float, local: F64, through: F64) -> F64:
-        """Give what each parcel carries.
+        """Give what each tracer carries.
 
         Parameters
         ----------
@@ -76,8 +76,8 @@ class Parcels:
         return np.asarray(np.where(is_through, np.maximum(amount - back * self.weight, 0.0), amount), np.float64)
 
 
-def send_parcels(ground: DrivewayGround, flow: FlowField) -> Parcels:
-    """Send parcels over a driveway and see where they leave it.
+def send_tracers(ground: DrivewayGround, flow: FlowField) -> Tracers:
+    """Send tracers over a driveway and see where they leave it.
 
     Own rain begins at places spread over it, each standing for its part of the area that the driveway covers in its
     cell. Run-on comes from where steepest descent leads it over the line between two cells, or falls beside the
@@ -90,7 +90,7 @@ def send_parcels(ground: DrivewayGround, flow: FlowField) -> Parcels:
     flow
         Of the window.
     """
-    from screening.kernels.parcels import NEVER_ENTERED, walk_parcels
+    from screening.kernels.tracers import NEVER_ENTERED, walk_tracers
 
     cell_m = ground.grid.cell_m
     kind, cell, weight, xy, inside = _starts(ground, flow)
@@ -102,7 +102,7 @@ def send_parcels(ground: DrivewayGround, flow: FlowField) -> Parcels:
             ground.outline.edges[:, 4] / cell_m,
         )
     )
-    leaves_at, enters_at, fate, ponds = walk_parcels(
+    leaves_at, enters_at, fate, ponds = walk_tracers(
         ground=ground.filled_m,
         receiver=ground.receiver,
         code=ground.code,
@@ -119,7 +119,7 @@ def send_parcels(ground: DrivewayGround, flow: FlowField) -> Parcels:
     returned_from, returned_cell = _comes_back(ground, flow)
     kind, cell, weight = kind[kept], cell[kept], weight[kept]
     source, to = _match(returned_cell, cell, kind)
-    return Parcels(
+    return Tracers(
         kind=kind,
         cell=cell,
         weight=weight,
@@ -133,7 +133,7 @@ def send_parcels(ground: DrivewayGround, flow: FlowField) -> Parcels:
 
 
 def _starts(ground: DrivewayGround, flow: FlowField) -> tuple[I64, I64, F64, F64, U8]:
-    """Kind, cell of the window, weight, place [m] and whether inside, of every parcel."""
+    """Kind, cell of the window, weight, place [m] and whether inside, of every tracer."""
     import shapely
 
     window, piece = flow.grid, ground.grid
@@ -169,10 +169,10 @@ def _sources(ground: DrivewayGround, flow: FlowField) -> tuple[I64, F64, F64]:
     stepping = around[np.isin(to, own) & (to != around)]
     from_xy, to_xy = _centres(window, stepping), _centres(window, flow.receiver[stepping])
     at = (from_xy + to_xy) / 2.0 + _INTO * (to_xy - from_xy)
-    falls = np.isin(flow.jump_target, own) & ~np.isin(flow.jump_cell, own)
-    falling = flow.jump_cell[falls]
+    falls = np.isin(flow.link_target, own) & ~np.isin(flow.link_cell, own)
+    falling = flow.link_cell[falls]
     stepping_only = ~np.isin(stepping, falling)
-    xy = np.concatenate((at[stepping_only], _centres(window, flow.jump_target[falls])))
+    xy = np.concatenate((at[stepping_only], _centres(window, flow.link_target[falls])))
     cells = np.concatenate((stepping[stepping_only], falling)).astype(np.int64)
     return cells, xy, np.ones(cells.size)
 
@@ -191,7 +191,7 @@ def _centres(grid: Grid, cells: I64) -> F64:
 
 def _comes_back(ground: DrivewayGround, flow: FlowField) -> tuple[I64, I64]:
     """Cells of the driveway whose water leaves it and comes back, and the last cell outside on its way."""
-    from screening.kernels.parcels import where_it_comes_back
+    from screening.kernels.tracers import where_it_comes_back
 
     own, _ = _zone(ground, flow.grid)
     known = own[flow.receiver[own] >= 0]
@@ -204,7 +204,7 @@ def _comes_back(ground: DrivewayGround, flow: FlowField) -> tuple[I64, I64]:
 
 
 def _match(returned_cell: I64, cell: I64, kind: I64) -> tuple[I64, I64]:
-    """Pairs of a returning flow and the parcel that comes from its last cell outside."""
+    """Pairs of a returning flow and the tracer that comes from its last cell outside."""
     through = np.flatnonzero(kind == THROUGH)
     order = through[np.argsort(cell[through], kind="stable")]
     at = np.searchsorted(cell[order], returned_cell)

@@ -155,10 +155,10 @@ def _structure(row: dict[str, Any], cell_m: float, criteria: Criteria, source: M
     depth, area = float(row["pond_depth_full_m"]), float(row["contributing_area_m2"])
     if unknown:
         depth = area = float("nan")
-    where = "" if cut else f"most at {wall_words(row['arrival_side'])}"
+    where = "" if cut else f"most at {wall_words(row['inflow_side'])}"
     shared = {"lot_id": row["lot_id"], "subject_kind": "structure", "subject_id": row["structure_id"]}
     deep, wide = criteria.depressions.low_spot_min_depth_m, criteria.structures.structure_area_flag_m2
-    fall, sought = float(row["fall_away_pct"]), float(row["fall_sought_pct"])
+    fall, required = float(row["fall_away_pct"]), float(row["fall_required_pct"])
     return [
         Verdict(
             **shared,
@@ -192,10 +192,10 @@ def _structure(row: dict[str, Any], cell_m: float, criteria: Criteria, source: M
             statistic="fall_away_pct",
             value=_known(fall),
             operator=">=",
-            threshold=sought,
+            threshold=required,
             unit="pct",
             source=source["fall_away_min_pct"],
-            outcome=judge_fall(fall, sought, float(row["fall_error_pct"])),
+            outcome=judge_fall(fall, required, float(row["fall_error_pct"])),
             note=_fall_note(row),
             is_indicative=True,
         ),
@@ -207,7 +207,7 @@ def _fall_note(row: dict[str, Any]) -> str:
     error = float(row["fall_error_pct"])
     if error != error:
         return "too little open ground in view beside the wall to measure a fall"
-    inside = abs(float(row["fall_away_pct"]) - float(row["fall_sought_pct"])) < error
+    inside = abs(float(row["fall_away_pct"]) - float(row["fall_required_pct"])) < error
     words = "inside the elevation's two-point error" if inside else "beyond the elevation's two-point error"
     at = f"least at {wall_words(row['fall_away_side'])}"
     return f"indicative, {at}: {words} ({error:.1f} % at the 95 % level); levels on site must tell"

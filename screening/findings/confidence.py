@@ -78,7 +78,7 @@ def assess_confidence(
     of it. So a low spot, and the ponding at a wall that stands on it, is within elevation error too where the error
     alone makes one as deep at its place, on ground where it is filled, in more than `chance_max_frac`.
 
-    What was not assessed on the ground as it is, or not made anew, is not assessed; an outcome that a realisation
+    What was not assessed on the ground as it is, or not simulated, is not assessed; an outcome that a realisation
     cannot assess does not hold.
 
     Parameters
@@ -125,13 +125,13 @@ def _count_found(depressions: Depressions, realisations: Sequence[Realisation]) 
     """Count for each low spot the realisations that find its water, and those where error alone is as deep."""
     zones, outermost = depressions.zones, depressions.zones.outermost
     place = np.searchsorted(low_spot_cells(depressions), zones.cells)
-    # Walled courts have no depth: each of their cells counts alike, and nothing is as deep as they are.
+    # Enclosed courtyards have no depth: each of their cells counts alike, and nothing is as deep as they are.
     is_enclosed = depressions.table["is_enclosed"].to_numpy(bool)
     depth = np.where(is_enclosed, np.inf, depressions.table["depth_max_m"].to_numpy(float)).astype(np.float32)
-    in_court = is_enclosed[outermost]
-    full = np.where(in_court[zones.innermost], 1.0, depressions.depth_m.ravel()[zones.cells])
+    in_courtyard = is_enclosed[outermost]
+    full = np.where(in_courtyard[zones.innermost], 1.0, depressions.depth_m.ravel()[zones.cells])
     # A part holds the water below its own level.
-    above = np.where(in_court, 0.0, depressions.level_m[outermost] - depressions.level_m)
+    above = np.where(in_courtyard, 0.0, depressions.level_m[outermost] - depressions.level_m)
 
     def water(is_counted: Bool) -> F64:
         held: F64 = zones.total(full * is_counted) - above * zones.total(is_counted.astype(np.float64))
@@ -231,7 +231,7 @@ def _note(n: int, criteria: Criteria) -> Note:
         else f"of lidar quality level {criteria.terrain.lidar_quality_level}"
     )
     text = (
-        f"findings were made anew in {n} realisations of elevation error: RMSE {vertical_rmse_m(criteria):g} m "
+        f"findings were simulated in {n} realisations of elevation error: RMSE {vertical_rmse_m(criteria):g} m "
         f"({source}), correlation length {criteria.terrain.error_correlation_m:g} m, "
         f"{criteria.terrain.error_uncorrelated_frac:.0%} of the variance uncorrelated, "
         f"seed {criteria.terrain.error_seed}; infiltration was not"

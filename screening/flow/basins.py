@@ -8,12 +8,12 @@ from screening.models import Surface, freeze
 from screening.schema.criteria import Criteria
 
 if TYPE_CHECKING:
+    from screening.kernels.conduit_links import Pipes
     from screening.kernels.fill import BasinGraph
-    from screening.kernels.jumps import Pipes
 
 
 def find_basins(surface: Surface, *, criteria: Criteria) -> BasinGraph:
-    """Find the basins of a surface, the passes between them, over ground and through pipes, and their ways out.
+    """Find the basins of a surface, the saddles between them, over ground and through pipes, and their outlets.
 
     Parameters
     ----------
@@ -25,7 +25,7 @@ def find_basins(surface: Surface, *, criteria: Criteria) -> BasinGraph:
     Returns
     -------
     The graph, its arrays read-only; a pipe is a pass at its crest whose cell is its inlet, and where water is taken
-    off the ground is a way out.
+    off the ground is an outlet.
     """
     from screening.kernels.fill import build_basin_graph, with_pipes, with_sinks
 
@@ -37,7 +37,7 @@ def find_basins(surface: Surface, *, criteria: Criteria) -> BasinGraph:
 
 def pipes_of(surface: Surface) -> Pipes:
     """Give the pipes of a surface as the kernels take them."""
-    from screening.kernels.jumps import Pipes
+    from screening.kernels.conduit_links import Pipes
 
     conduits = surface.conduits
     return Pipes(conduits.inlet, conduits.outlet, conduits.crest_m)

@@ -56,7 +56,7 @@ def trace_catchments(flow: FlowField, block: Block, *, with_outlines: bool = Tru
     starts, cells = _lot_cells(flow, block)
     for first, last in itertools.pairwise(starts.tolist()):
         own = cells[first:last]
-        upstream = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, own, flow.jump_cell)
+        upstream = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, own, flow.link_cell)
         upstream = upstream[flow.receiver[upstream] >= 0]
         outlines.append(polygonize_cells(grid, upstream))
     return declared(measure_catchments(flow, block), CATCHMENT_COLUMNS, geometry=outlines, crs=grid.crs)

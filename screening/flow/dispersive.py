@@ -11,7 +11,7 @@ from screening.models import F32, F64, I32, I64, U8, Bool, FlowField
 from screening.schema.criteria import DISPERSIVE_METHODS
 
 if TYPE_CHECKING:
-    from screening.kernels.jumps import Jumps
+    from screening.kernels.conduit_links import ConduitLinks
 
 METHODS = ("d8", *DISPERSIVE_METHODS)
 """Steepest descent, and the ways to spread over lower neighbours."""
@@ -47,7 +47,7 @@ def accumulate_weight(flow: FlowField, weight: F32 | F64, *, method: str) -> F64
     Qin et al. 2007, doi 10.1080/13658810601073240; Tarboton 1997, doi 10.1029/96WR03137.
     """
     from screening.kernels.accumulate import accumulate
-    from screening.kernels.jumps import collect_jumps
+    from screening.kernels.conduit_links import collect_links
 
     known = _known_weight(flow, weight)
     if method == "d8":
@@ -57,7 +57,7 @@ def accumulate_weight(flow: FlowField, weight: F32 | F64, *, method: str) -> F64
         flow.filled_elev_m,
         flow.flow_dir_d8,
         known,
-        collect_jumps(flow.jump_cell, flow.jump_target),
+        collect_links(flow.link_cell, flow.link_target),
         method=method,
         exponent=flow.multiflow_exponent,
         cell_m=flow.grid.cell_m,
@@ -86,7 +86,14 @@ def context_area_at(flow: FlowField, cells: I64) -> F64:
 
 
 def accumulate_spread(
-    filled_elev_m: F32, flow_dir_d8: U8, weight: F64, jumps: Jumps, *, method: str, exponent: float, cell_m: float
+    filled_elev_m: F32,
+    flow_dir_d8: U8,
+    weight: F64,
+    links: ConduitLinks,
+    *,
+    method: str,
+    exponent: float,
+    cell_m: float,
 ) -> F64:
     """Add up a weight along spreading flow, before there is a `FlowField`.
 
@@ -96,7 +103,7 @@ def accumulate_spread(
         As in `FlowField`.
     weight
         float64 (n_rows, n_cols).
-    jumps
+    links
         Cells all of whose water goes to one cell that is no neighbour, where it spreads on.
     method
         One of `criteria.DISPERSIVE_METHODS`.
@@ -115,9 +122,9 @@ def accumulate_spread(
 
     _check_method(method, DISPERSIVE_METHODS)
     if method == "d-infinity":
-        return accumulate_dinf(filled_elev_m, flow_dir_d8, weight, jumps)
+        return accumulate_dinf(filled_elev_m, flow_dir_d8, weight, links)
     law = qin(cell_m) if method == "qin" else freeman(exponent)
-    return accumulate_multiflow(filled_elev_m, flow_dir_d8, weight, law, jumps)
+    return accumulate_multiflow(filled_elev_m, flow_dir_d8, weight, law, links)
 
 
 def fraction_reaching(flow: FlowField, target: Bool, *, pen: I32) -> F64:
@@ -139,25 +146,25 @@ def fraction_reaching(flow: FlowField, target: Bool, *, pen: I32) -> F64:
     -------
     float64 (n_rows, n_cols) [0-1], 1 at targets, 0 where there is no elevation.
     """
+    from screening.kernels.conduit_links import collect_links
     from screening.kernels.dinfinity import reach_fraction_dinf
-    from screening.kernels.jumps import collect_jumps
     from screening.kernels.multiflow import multiflow_order, reach_fraction
     from screening.kernels.shares import freeman, qin
 
     filled, codes, is_target = flow.filled_elev_m, flow.flow_dir_d8, target.astype(np.uint8)
-    jumps = collect_jumps(flow.jump_cell, flow.jump_target)
+    links = collect_links(flow.link_cell, flow.link_target)
     _check_method(flow.dispersive_method, DISPERSIVE_METHODS)
     if flow.dispersive_method == "d-infinity":
-        return reach_fraction_dinf(filled, codes, is_target, pen, jumps)
+        return reach_fraction_dinf(filled, codes, is_target, pen, links)
     law = qin(flow.grid.cell_m) if flow.dispersive_method == "qin" else freeman(flow.multiflow_exponent)
     return reach_fraction(
         filled=filled,
         codes=codes,
-        order=multiflow_order(filled, codes, jumps),
+        order=multiflow_order(filled, codes, links),
         target=is_target,
         pen=pen,
         law=law,
-        jumps=jumps,
+        links=links,
     )
 
 

@@ -25,7 +25,7 @@ class Cell:
 Place: TypeAlias = Union["BaseGeometry", Cell]
 """A point, line or polygon (or several of a kind) in the grid's CRS, or a cell.
 
-A line stands for all cells that it crosses, so that no flow slips through it between two corners; a polygon for the
+A line stands for all cells that it crosses, so that no flow leaks through it between two corners; a polygon for the
 cells whose centre it holds, or, where it holds none, for all that it touches.
 """
 

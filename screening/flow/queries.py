@@ -132,7 +132,7 @@ def catchment_of(flow: FlowField, where: Place) -> Catchment:
 
     grid = flow.grid
     own = _cells_of(flow, where)
-    upstream = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, own, flow.jump_cell)
+    upstream = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, own, flow.link_cell)
     is_upstream = np.zeros(flow.receiver.size, bool)
     is_upstream[upstream] = True
     beyond = float(context_area_of(flow, np.array([0, own.size], np.int64), own)[0])

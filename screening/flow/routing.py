@@ -30,8 +30,8 @@ from screening.models import (
 from screening.schema.criteria import Criteria
 
 if TYPE_CHECKING:
+    from screening.kernels.conduit_links import ConduitLinks
     from screening.kernels.fill import BasinGraph
-    from screening.kernels.jumps import Jumps
 
 
 RETURN_SIDE = 32
@@ -76,15 +76,15 @@ def route_flow(
     directions, piped = directions_through(
         filled, criteria.terrain.nodata_drains, pipes_of(surface), conduits.sink_cell
     )
-    jumps = lead_down(filled, directions, piped, conduits.roof_cell, conduits.roof_target)
-    receiver = receivers(directions, jumps)
-    order = downstream_order(receiver, jumps)
+    links = lead_down(filled, directions, piped, conduits.roof_cell, conduits.roof_target)
+    receiver = receivers(directions, links)
+    order = downstream_order(receiver, links)
     cell_area = np.where(np.isnan(filled), 0.0, grid.cell_area_m2)
     upstream = accumulate(receiver, order, cell_area.ravel()).reshape(grid.shape)
     method, exponent = criteria.flow.dispersive_method, criteria.flow.multiflow_exponent
     if with_dispersive:
         dispersive = accumulate_spread(
-            filled, directions, cell_area, jumps, method=method, exponent=exponent, cell_m=grid.cell_m
+            filled, directions, cell_area, links, method=method, exponent=exponent, cell_m=grid.cell_m
         )
     else:
         dispersive = np.broadcast_to(np.nan, grid.shape)
@@ -100,9 +100,9 @@ def route_flow(
         dispersive_method=method,
         multiflow_exponent=exponent,
         nodata_drains=criteria.terrain.nodata_drains,
-        jump_cell=jumps.cell,
-        jump_target=jumps.target,
-        notes=(*_note_dry_pipes(surface, filled), *_note_roofs(surface, jumps)),
+        link_cell=links.cell,
+        link_target=links.target,
+        notes=(*_note_dry_pipes(surface, filled), *_note_roofs(surface, links)),
     )
 
 
@@ -166,15 +166,16 @@ def _note_dry_pipes(surface: Surface, filled: NDArray[np.float32]) -> list[Note]
     return notes
 
 
-def _note_roofs(surface: Surface, jumps: Jumps) -> list[Note]:
+def _note_roofs(surface: Surface, links: ConduitLinks) -> list[Note]:
     """Say how much roof keeps its way although it has a downspout."""
     roof = surface.conduits.roof_cell
-    area = float((~np.isin(roof, jumps.cell)).sum()) * surface.grid.cell_area_m2
+    area = float((~np.isin(roof, links.cell)).sum()) * surface.grid.cell_area_m2
     if not area:
         return []
     text = (
-        f"{area:.0f} m² of roof have a downspout where water would rise to the roof before it runs off, as in a court: "
-        "they drain to the ground beside the nearest wall instead; if the court has a drain, give it as a culvert"
+        f"{area:.0f} m² of roof have a downspout where water would rise to the roof before it runs off, "
+        "as in an enclosed courtyard: "
+        "they drain to the ground beside the nearest wall instead; if the courtyard has a drain, give it as a culvert"
     )
     return [Note("caution", "downspouts", text)]
 
@@ -201,7 +202,7 @@ def view_window(
 
     A driveway's apron and a wall on the lot line reach beyond the lot; so does the ground beside that wall.
     `low_spot` numbers the cells of low spots, 0 elsewhere: int32, shape of the grid. What a storm leaves in a low spot
-    on the lots depends on all low spots that could run over into it, and on the ground that falls into those.
+    on the lots depends on all low spots that could overflow into it, and on the ground that falls into those.
 
     Returns
     -------

@@ -178,16 +178,16 @@ def critical_depths_m(section: TrenchSection, flow_m3_s: F64) -> F64:
     than the trench, so the flow runs no deeper in it than in either.
     """
     is_flow = flow_m3_s >= NEGLIGIBLE_FLOW_M3_S
-    sought = flow_m3_s[is_flow] ** 2 / GRAVITY_M_S2
+    required = flow_m3_s[is_flow] ** 2 / GRAVITY_M_S2
     base, side = section.base_width_m, section.side_slope
     with np.errstate(divide="ignore"):
         depth = np.minimum(
-            np.cbrt(np.divide(sought, np.float64(base) ** 2)),
-            np.divide(2.0 * sought, np.float64(side) ** 2) ** 0.2,
+            np.cbrt(np.divide(required, np.float64(base) ** 2)),
+            np.divide(2.0 * required, np.float64(side) ** 2) ** 0.2,
         )
     for _ in range(_NEWTON_STEPS):
         area, width = (base + side * depth) * depth, base + 2.0 * side * depth
-        depth = depth - (area**3 / width - sought) / (area**2 * (3.0 - 2.0 * side * area / width**2))
+        depth = depth - (area**3 / width - required) / (area**2 * (3.0 - 2.0 * side * area / width**2))
     found = np.zeros(flow_m3_s.size)
     found[is_flow] = depth
     return found

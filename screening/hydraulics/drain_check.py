@@ -1,4 +1,4 @@
-"""A trench drain under an inflow: what it takes, which part limits it, and what slips past."""
+"""A trench drain under an inflow: what it takes, which part limits it, and what bypasses it."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ class TrenchDrainAssessment:
     inflow_m3_s
         Water that reaches it [m3/s].
     captured_m3_s, bypass_m3_s
-        What it takes and what slips past; they add up to the inflow [m3/s].
+        What it takes and what bypasses it; they add up to the inflow [m3/s].
     capacities
         What each part takes.
     headroom_m3_s
@@ -79,7 +79,7 @@ def assess_trench_drain(
     criteria: Criteria,
     clogged_fracs: Iterable[float] = (0.0, 0.25, 0.5, 0.75),
 ) -> TrenchDrainAssessment:
-    """Find what a trench drain takes of an inflow, what limits it and what slips past.
+    """Find what a trench drain takes of an inflow, what limits it and what bypasses it.
 
     Parameters
     ----------

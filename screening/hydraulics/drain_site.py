@@ -1,4 +1,4 @@
-"""What decides about a trench drain besides water: the dig, the load, the way out, and leave to use it."""
+"""What decides about a trench drain besides water: the dig, the load, the outfall, and leave to use it."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ _SAG_SOURCE = "HEC-22 (2009) p. 4-56: grate inlets alone are not recommended in 
 DRAIN_CAUTIONS: tuple[str, ...] = (
     "Whether a fast sheet of water shoots over a narrow grate is not assessed: no published rule for line drains is "
     "at hand. Wider grates, and ground that levels out before them, help.",
-    "Flow is taken as steady and inflow as even along the drain; what slips past is a rate, not a volume.",
+    "Flow is taken as steady and inflow as even along the drain; what bypasses it is a rate, not a volume.",
     "Small channels made for walkways do not serve a driveway that floods (common practice, no published source).",
     "Grates and channels hold only as clean as they are kept: after leaf fall and large storms they need a look.",
 )

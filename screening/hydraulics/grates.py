@@ -43,7 +43,7 @@ class Grate:
     open_frac
         Share of its face that is open.
     n_long_edges
-        Long edges that water comes over: 1 on a slope or at a kerb or wall, 2 in a low place.
+        Long edges that water comes over: 1 on a slope or at a curb or wall, 2 in a low place.
     n_ends
         Short edges that water comes over, 0 to 2.
     clogging_rule

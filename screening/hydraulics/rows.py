@@ -1,4 +1,4 @@
-"""Rows that say what was compared with what, of works that belong to no lot yet."""
+"""Rows that say what was compared with what, of improvements that belong to no lot yet."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ _HOLDS = {"<=": operators.le, ">=": operators.ge, "<": operators.lt, "==": opera
 
 @dataclass(frozen=True, kw_only=True)
 class CheckRow:
-    """One check of one work: statistic, operator, threshold; its outcome follows from them.
+    """One check of one improvement: statistic, operator, threshold; its outcome follows from them.
 
     Parameters
     ----------

@@ -1,1 +1,1 @@
-"""Proposed works put on the ground, screened before and after, and compared."""
+"""Proposed improvements put on the ground, screened before and after, and compared."""

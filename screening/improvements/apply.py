@@ -1,4 +1,4 @@
-"""Works put on a block: a new block with them in place, the old one as it was."""
+"""Improvements put on a block: a new block with them in place, the old one as it was."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from screening.errors import InputError
 from screening.grid import rasterize
-from screening.models import F32, Block, Intake, Work, Works
+from screening.models import F32, Block, Improvement, Improvements, Intake
 from screening.schema.criteria import Criteria
 from screening.schema.work_kinds import OFF
 
@@ -21,8 +21,8 @@ _BARRIERS = ("berm", "wall")
 _DRAINS = ("swale", "culvert")
 
 
-def apply_works(block: Block, works: Works, *, criteria: Criteria) -> Block:
-    """Put works on a block.
+def apply_improvements(block: Block, improvements: Improvements, *, criteria: Criteria) -> Block:
+    """Put improvements on a block.
 
     Barriers, swales, culverts and downspouts join the layers that are there; a regrade changes the ground; a trench
     drain takes the water of every cell it crosses and leads it to its outlet, or off the ground. A downspout takes the
@@ -32,7 +32,7 @@ def apply_works(block: Block, works: Works, *, criteria: Criteria) -> Block:
     ----------
     block
         The window as it is; it is not changed.
-    works
+    improvements
         In the CRS of its grid.
     criteria
         `downspout_reach_m`: how far from its structure a moved downspout may begin.
@@ -44,33 +44,46 @@ def apply_works(block: Block, works: Works, *, criteria: Criteria) -> Block:
     Raises
     ------
     InputError
-        The works lie in another CRS or outside the window, share an id with what is there, or name a structure that
-        is not there.
+        The improvements lie in another CRS or outside the window, share an id with what is there, or name a structure
+        that         is not there.
     """
-    _check_place(block, works)
-    moved, roofs = _move_downspouts(block, works, criteria)
+    _check_place(block, improvements)
+    moved, roofs = _move_downspouts(block, improvements, criteria)
     drains = [
-        (work.work_id, work.kind, work.number("invert_up_m"), work.number("invert_down_m"), work.number("depth_m"))
-        for work in works.of_kind(*_DRAINS)
+        (
+            improvement.improvement_id,
+            improvement.kind,
+            improvement.number("invert_up_m"),
+            improvement.number("invert_down_m"),
+            improvement.number("depth_m"),
+        )
+        for improvement in improvements.of_kind(*_DRAINS)
     ]
-    barriers = [(work.work_id, work.kind, work.number("height_m")) for work in works.of_kind(*_BARRIERS)]
+    barriers = [
+        (improvement.improvement_id, improvement.kind, improvement.number("height_m"))
+        for improvement in improvements.of_kind(*_BARRIERS)
+    ]
     return dataclasses.replace(
         block,
-        elev_m=_regrade(block, works),
-        barriers=_joined(block.barriers, "barrier_id", barriers, works.of_kind(*_BARRIERS)),
-        drains=_joined(block.drains, "drain_id", drains, works.of_kind(*_DRAINS)),
+        elev_m=_regrade(block, improvements),
+        barriers=_joined(block.barriers, "barrier_id", barriers, improvements.of_kind(*_BARRIERS)),
+        drains=_joined(block.drains, "drain_id", drains, improvements.of_kind(*_DRAINS)),
         downspouts=moved,
-        intakes=(*block.intakes, *(_trench_drain(work, works) for work in works.of_kind("trench_drain")), *roofs),
-        notes=(*block.notes, *works.notes),
+        intakes=(
+            *block.intakes,
+            *(_trench_drain(improvement, improvements) for improvement in improvements.of_kind("trench_drain")),
+            *roofs,
+        ),
+        notes=(*block.notes, *improvements.notes),
     )
 
 
-def outlet_of(work: Work, works: Works) -> Any | None:
+def outlet_of(improvement: Improvement, improvements: Improvements) -> Any | None:
     """Place on the ground where the water of a drain or downspout comes out; None = it is taken off the ground."""
     import shapely
 
-    to = work.word("to")
-    target = works.by_id(to) if to else None
+    to = improvement.word("to")
+    target = improvements.by_id(to) if to else None
     if to == OFF or target is None or target.kind == "storage":
         return None
     if target.geometry.geom_type == "LineString":
@@ -78,51 +91,55 @@ def outlet_of(work: Work, works: Works) -> Any | None:
     return target.geometry.representative_point()
 
 
-def _trench_drain(work: Work, works: Works) -> Intake:
+def _trench_drain(improvement: Improvement, improvements: Improvements) -> Intake:
     return Intake(
-        intake_id=work.work_id, kind="trench drain", line=work.geometry, structure_id="", outlet=outlet_of(work, works)
+        intake_id=improvement.improvement_id,
+        kind="trench drain",
+        line=improvement.geometry,
+        structure_id="",
+        outlet=outlet_of(improvement, improvements),
     )
 
 
-def _check_place(block: Block, works: Works) -> None:
+def _check_place(block: Block, improvements: Improvements) -> None:
     import shapely
 
-    if works.crs != block.grid.crs:
+    if improvements.crs != block.grid.crs:
         raise InputError(
-            "The works lie in another CRS than the window",
-            got=works.crs,
+            "The improvements lie in another CRS than the window",
+            got=improvements.crs,
             expected=block.grid.crs,
             mend="read them with the CRS of the grid",
         )
     window = shapely.box(*block.grid.bounds)
-    outside = [work.name for work in works.items if not window.covers(work.geometry)]
+    outside = [improvement.name for improvement in improvements.items if not window.covers(improvement.geometry)]
     if outside:
         raise InputError(
-            f"The {works.title} lie outside the elevation, or reach beyond it",
+            f"The {improvements.title} lie outside the elevation, or reach beyond it",
             got=", ".join(outside),
-            expected="works within the ground that is screened",
+            expected="improvements within the ground that is screened",
             mend="move them, or give elevation that holds them",
         )
 
 
 def _joined(
-    layer: gpd.GeoDataFrame, id_column: str, rows: Iterable[tuple[Any, ...]], works: Iterable[Work]
+    layer: gpd.GeoDataFrame, id_column: str, rows: Iterable[tuple[Any, ...]], improvements: Iterable[Improvement]
 ) -> gpd.GeoDataFrame:
-    """A layer with the works' rows after its own."""
+    """A layer with the improvements' rows after its own."""
     import geopandas as gpd
     import pandas as pd
 
-    rows, shapes = list(rows), [work.geometry for work in works]
+    rows, shapes = list(rows), [improvement.geometry for improvement in improvements]
     if not rows:
         return layer
     columns = [name for name in layer.columns if name != "geometry"]
     shared = sorted(set(layer[id_column]) & {row[0] for row in rows})
     if shared:
         raise InputError(
-            f"A work has the {id_column} of something that is there",
+            f"An improvement has the {id_column} of something that is there",
             got=", ".join(shared),
             expected="an id of its own",
-            mend="give the work another id",
+            mend="give the improvement another id",
         )
     new = gpd.GeoDataFrame(
         {name: [row[i] for row in rows] for i, name in enumerate(columns)}, geometry=shapes, crs=layer.crs
@@ -132,26 +149,38 @@ def _joined(
     return gpd.GeoDataFrame(pd.concat([layer, new], ignore_index=True), geometry="geometry", crs=layer.crs)
 
 
-def _move_downspouts(block: Block, works: Works, criteria: Criteria) -> tuple[gpd.GeoDataFrame, list[Intake]]:
-    """Downspouts of the block with those of the works in place of their structures' own; roofs led off the ground."""
+def _move_downspouts(
+    block: Block, improvements: Improvements, criteria: Criteria
+) -> tuple[gpd.GeoDataFrame, list[Intake]]:
+    """Downspouts of the block, those of the improvements in place of their structures' own; roofs led off."""
     import geopandas as gpd
     import pandas as pd
     import shapely
 
-    moves = works.of_kind("downspout")
+    moves = improvements.of_kind("downspout")
     if not moves:
         return block.downspouts, []
-    owner = {work.work_id: _structure_of(work, block, criteria.terrain.downspout_reach_m) for work in moves}
+    owner = {
+        improvement.improvement_id: _structure_of(improvement, block, criteria.terrain.downspout_reach_m)
+        for improvement in moves
+    }
     kept = block.downspouts[~_owners(block, criteria.terrain.downspout_reach_m).isin(set(owner.values()))]
     rows, shapes, roofs = [], [], []
-    for work in moves:
-        to = work.word("to")
-        outlet = outlet_of(work, works)
+    for improvement in moves:
+        to = improvement.word("to")
+        outlet = outlet_of(improvement, improvements)
         if to and outlet is None:
-            roofs.append(Intake(intake_id=work.work_id, kind="downspout", line=None, structure_id=owner[work.work_id]))
+            roofs.append(
+                Intake(
+                    intake_id=improvement.improvement_id,
+                    kind="downspout",
+                    line=None,
+                    structure_id=owner[improvement.improvement_id],
+                )
+            )
             continue
-        end = outlet if outlet is not None else shapely.Point(shapely.get_coordinates(work.geometry)[-1])
-        rows.append((work.work_id, owner[work.work_id]))
+        end = outlet if outlet is not None else shapely.Point(shapely.get_coordinates(improvement.geometry)[-1])
+        rows.append((improvement.improvement_id, owner[improvement.improvement_id]))
         shapes.append(end)
     new = gpd.GeoDataFrame(
         {"downspout_id": [row[0] for row in rows], "structure_id": [row[1] for row in rows]},
@@ -163,26 +192,26 @@ def _move_downspouts(block: Block, works: Works, criteria: Criteria) -> tuple[gp
     return gpd.GeoDataFrame(joined.reset_index(drop=True), geometry="geometry", crs=block.grid.crs), roofs
 
 
-def _structure_of(work: Work, block: Block, reach_m: float) -> str:
+def _structure_of(improvement: Improvement, block: Block, reach_m: float) -> str:
     """Structure that a downspout belongs to: the one it names, or the nearest to where it begins."""
     import shapely
 
     ids: list[str] = block.structures["structure_id"].astype(str).tolist()
-    named = work.word("structure_id")
+    named = improvement.word("structure_id")
     if named:
         if named not in ids:
             raise InputError(
-                f"The {work.name} belongs to a structure that is not there",
+                f"The {improvement.name} belongs to a structure that is not there",
                 got=named,
                 expected=", ".join(ids[:8]) or "a structures layer",
                 mend="correct its structure_id",
             )
         return named
-    start = shapely.Point(shapely.get_coordinates(work.geometry)[0])
+    start = shapely.Point(shapely.get_coordinates(improvement.geometry)[0])
     away = block.structures.geometry.distance(start).to_numpy(float)
     if not away.size or away.min() > reach_m:
         raise InputError(
-            f"The {work.name} does not say whose it is, and no structure is near",
+            f"The {improvement.name} does not say whose it is, and no structure is near",
             expected=f"a structure_id, or a structure within {reach_m:g} m of where it begins",
             mend="add structure_id, or draw a line from the structure to where the water goes",
         )
@@ -203,32 +232,34 @@ def _owners(block: Block, reach_m: float) -> Any:
     return pd.Series(owners, index=block.downspouts.index, dtype=object)
 
 
-def _regrade(block: Block, works: Works) -> F32:
+def _regrade(block: Block, improvements: Improvements) -> F32:
     """Ground with the regraded areas at their level or slope, but for where structures stand; later ones win."""
     elev_m = block.elev_m
     structures = list(block.structures.geometry)
     stands = rasterize(block.grid, structures, [1] * len(structures)) > 0
-    for work in works.of_kind("regrade"):
-        inside = (rasterize(block.grid, [work.geometry], [1]) > 0) & ~stands & ~np.isnan(elev_m)
+    for improvement in improvements.of_kind("regrade"):
+        inside = (rasterize(block.grid, [improvement.geometry], [1]) > 0) & ~stands & ~np.isnan(elev_m)
         if not inside.any():
             raise InputError(
-                f"The {work.name} changes no ground",
+                f"The {improvement.name} changes no ground",
                 expected="an area that holds the middle of at least one cell of "
                 f"known ground, {block.grid.cell_m:g} m wide, outside of structures",
                 mend="draw it larger or move it",
             )
-        elev_m = np.where(inside, _plane(work, block, elev_m, inside), elev_m).astype(np.float32)
+        elev_m = np.where(inside, _plane(improvement, block, elev_m, inside), elev_m).astype(np.float32)
     return elev_m
 
 
-def _plane(work: Work, block: Block, elev_m: F32, inside: Any) -> Any:
-    """Level of every cell on the work's plane: its upper edge at `elev_m`, or where that edge's ground is now."""
-    grid, slope = block.grid, np.nan_to_num(work.number("slope_pct")) / 100.0
-    bearing = np.deg2rad(np.nan_to_num(work.number("falls_toward_deg")))
+def _plane(improvement: Improvement, block: Block, elev_m: F32, inside: Any) -> Any:
+    """Level of every cell on the plane: its upper edge at `elev_m`, or where that edge's ground is now."""
+    grid, slope = block.grid, np.nan_to_num(improvement.number("slope_pct")) / 100.0
+    bearing = np.deg2rad(np.nan_to_num(improvement.number("falls_toward_deg")))
     row, col = np.mgrid[: grid.n_rows, : grid.n_cols]
     # Distance along the fall, from the grid's own corner: whole numbers of metres along the axes stay exact.
     along = (col * round(float(np.sin(bearing)), 12) - row * round(float(np.cos(bearing)), 12)) * grid.cell_m
     top = along[inside].min()
     edge = inside & (along < top + grid.cell_m)
-    level = work.number("elev_m") if "elev_m" in work.numbers else float(elev_m[edge].mean(dtype=np.float64))
+    level = (
+        improvement.number("elev_m") if "elev_m" in improvement.numbers else float(elev_m[edge].mean(dtype=np.float64))
+    )
     return level - slope * (along - top)

@@ -9,9 +9,9 @@ import numpy as np
 import pandas as pd
 
 from screening.grid import check_same_grid
-from screening.improvements.measures import LEAST_TAKEN_M3, check_works, measure_works
+from screening.improvements.measures import LEAST_TAKEN_M3, check_improvements, measure_improvements
 from screening.improvements.received import left_at_m3, received_at_walls, received_by_lots, runoff_along_m3
-from screening.models import F64, BlockResult, Comparison, Verdict, Works
+from screening.models import F64, BlockResult, Comparison, Improvements, Verdict
 from screening.schema.columns import COMPARISON_COLUMNS, LOT_CHANGE_COLUMNS, declared, declared_plain
 
 if TYPE_CHECKING:
@@ -22,42 +22,46 @@ LEAST_CHANGE: dict[str, float] = {"m3": 0.001, "l_s": 0.01, "m": 0.001, "m2": 0.
 _OUTCOMES = {"passed": 0, "not assessed": 1, "failed": 2}
 
 
-def compare_works(before: BlockResult, after: BlockResult, works: Works, *, lots: gpd.GeoDataFrame) -> Comparison:
-    """Compare a block with itself after works.
+def compare_improvements(
+    before: BlockResult, after: BlockResult, improvements: Improvements, *, lots: gpd.GeoDataFrame
+) -> Comparison:
+    """Compare a block with itself after improvements.
 
     Parameters
     ----------
     before, after
         Screened on one window, by the same criteria and rain.
-    works
+    improvements
         Those that stand in `after`.
     lots
         `lot_id` and polygons of every lot that meets the window, screened or not.
 
     Returns
     -------
-    What changes; a red flag where something gets worse by more than `works_gain_max_m3`, `works_gain_max_l_s` or
-    `works_deeper_max_m`, or a check that held fails.
+    What changes; a red flag where something gets worse by more than `improvement_gain_max_m3`,
+    `improvement_gain_max_l_s` or `improvement_deeper_max_m`, or a check that held fails.
 
     Raises
     ------
     GridMismatchError
         The two lie on different windows.
     """
-    check_same_grid(before.flow.grid, after.flow.grid, what="The block after the works")
+    check_same_grid(before.flow.grid, after.flow.grid, what="The block after the improvements")
     through = runoff_along_m3(before), runoff_along_m3(after)
     lot_changes = _compare_lots(before, after, lots, through)
-    measured = measure_works(before, after, works, through[1])
+    measured = measure_improvements(before, after, improvements, through[1])
     rows = [
         *_lot_rows(lot_changes),
         *_structure_rows(before, after, through),
         *_low_spot_rows(before, after),
         *_verdict_rows(before, after),
-        *_work_rows(measured),
+        *_improvement_rows(measured),
         *_window_rows(before, after, through),
     ]
-    checks = check_works(measured, lot_changes, after, works)
-    return Comparison(works=measured, table=declared_plain(rows, COMPARISON_COLUMNS), lots=lot_changes, checks=checks)
+    checks = check_improvements(measured, lot_changes, after, improvements)
+    return Comparison(
+        improvements=measured, table=declared_plain(rows, COMPARISON_COLUMNS), lots=lot_changes, checks=checks
+    )
 
 
 def _compare_lots(
@@ -78,8 +82,8 @@ def _compare_lots(
         "peak_after_l_s": then["peak_l_s"],
         "peak_difference_l_s": higher,
         "result": np.where(grows, "more water", np.where(shrinks, "less water", "the same")),
-        "is_red_flag": (more > criteria.improvements.works_gain_max_m3)
-        | (higher > criteria.improvements.works_gain_max_l_s),
+        "is_red_flag": (more > criteria.improvements.improvement_gain_max_m3)
+        | (higher > criteria.improvements.improvement_gain_max_l_s),
         "edge_contaminated": first["is_cut"] | then["is_cut"],
     }
     return declared(columns, LOT_CHANGE_COLUMNS, geometry=lots.geometry, crs=before.block.grid.crs)
@@ -115,23 +119,23 @@ def _structure_rows(before: BlockResult, after: BlockResult, through: tuple[F64,
         arriving = [float(table["arriving_m3"].iloc[number]) for table in ring]
         depth = [float(table["depth_m"].iloc[number]) for table in ring]
         if is_screened:
-            arriving = [float(table.loc[structure_id, "runoff_arriving_m3"]) for table in own]
+            arriving = [float(table.loc[structure_id, "wall_inflow_m3"]) for table in own]
             depth = [float(table.loc[structure_id, "pond_depth_storm_m"]) for table in own]
         shared = "structure", structure_id, lot_id
-        gain = arriving[1] - arriving[0] > criteria.improvements.works_gain_max_m3
-        yield _row(*shared, "Water at the walls", "runoff_arriving_m3", "m3", *arriving, red=gain)
+        gain = arriving[1] - arriving[0] > criteria.improvements.improvement_gain_max_m3
+        yield _row(*shared, "Water at the walls", "wall_inflow_m3", "m3", *arriving, red=gain)
         if is_screened:
             peaks = [float(table.loc[structure_id, "peak_l_s"]) for table in own]
             yield _row(*shared, "Peak at the walls", "peak_l_s", "l_s", *peaks)
-        deeper = depth[1] - depth[0] > criteria.improvements.works_deeper_max_m
+        deeper = depth[1] - depth[0] > criteria.improvements.improvement_deeper_max_m
         yield _row(*shared, "Water standing at the walls", "pond_depth_storm_m", "m", *depth, red=deeper)
 
 
 def _low_spot_rows(before: BlockResult, after: BlockResult) -> Iterator[dict[str, Any]]:
-    """Outermost low spots, each with the one that lies most on it after the works; those that come and go."""
+    """Outermost low spots, each with the one that lies most on it after the improvements; those that come and go."""
     first, then = (r.depressions.table[r.depressions.table["part_of"] == ""] for r in (before, after))
     partner = _partners(first, then)
-    limit = before.criteria.improvements.works_deeper_max_m
+    limit = before.criteria.improvements.improvement_deeper_max_m
     for number, spot in enumerate(first.to_dict("records")):
         other = then.iloc[partner[number]] if partner[number] >= 0 else None
         for what, name, unit in (("Water left standing", "ponded_m3", "m3"), ("Its depth", "storm_depth_m", "m")):
@@ -211,24 +215,24 @@ def _value(verdict: Verdict) -> float:
     return float("nan") if verdict.value is None else float(verdict.value)
 
 
-def _work_rows(works: gpd.GeoDataFrame) -> Iterator[dict[str, Any]]:
-    for work in works.to_dict("records"):
-        if work["taken_m3"] != work["taken_m3"]:
+def _improvement_rows(improvements: gpd.GeoDataFrame) -> Iterator[dict[str, Any]]:
+    for improvement in improvements.to_dict("records"):
+        if improvement["taken_m3"] != improvement["taken_m3"]:
             continue
-        name = f"{work['kind']} {work['work_id']}"
+        name = f"{improvement['kind']} {improvement['improvement_id']}"
         row = _row(
-            kind="works",
+            kind="improvements",
             subject_id=name,
             lot_id="",
             what="Takes",
             statistic="taken_m3",
             unit="m3",
             before=0.0,
-            after=float(work["taken_m3"]),
+            after=float(improvement["taken_m3"]),
         )
-        nothing = work["kind"] in ("trench drain", "culvert") and not work["taken_m3"] >= LEAST_TAKEN_M3
-        over = work["kind"] == "storage" and work["taken_m3"] > work["volume_m3"]
-        small = work["peak_l_s"] > work["capacity_l_s"]
+        nothing = improvement["kind"] in ("trench drain", "culvert") and not improvement["taken_m3"] >= LEAST_TAKEN_M3
+        over = improvement["kind"] == "storage" and improvement["taken_m3"] > improvement["volume_m3"]
+        small = improvement["peak_l_s"] > improvement["capacity_l_s"]
         result = "takes nothing" if nothing else "too small" if over or small else "takes water"
         yield row | {"result": result, "is_red_flag": bool(nothing or over or small)}
 
@@ -252,7 +256,7 @@ def _window_rows(before: BlockResult, after: BlockResult, through: tuple[F64, F6
     }
     edge = [left_at_m3(r, t) for r, t in zip((before, after), through, strict=True)]
     moved = float(np.maximum(edge[1] - edge[0], 0.0).sum())
-    red = moved > before.criteria.improvements.works_gain_max_m3
+    red = moved > before.criteria.improvements.improvement_gain_max_m3
     row = _row(
         kind="window",
         subject_id="",

@@ -1,4 +1,4 @@
-"""What each work takes and moves, and what it asks of the ground and of the law."""
+"""What each improvement takes and moves, and what it asks of the ground and of the law."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ from screening.hydraulics.sections import TrenchSection
 from screening.hydraulics.trench_drain import TrenchDrain, find_capacities
 from screening.improvements.apply import outlet_of
 from screening.improvements.received import own_runoff_m3, peak_at_l_s, taken_m3
-from screening.models import F64, I64, BlockResult, Work, Works
-from screening.schema.columns import WORK_CHECK_COLUMNS, WORK_COLUMNS, declared, declared_plain
+from screening.models import F64, I64, BlockResult, Improvement, Improvements
+from screening.schema.columns import IMPROVEMENT_CHECK_COLUMNS, IMPROVEMENT_COLUMNS, declared, declared_plain
 from screening.schema.criteria import Criteria
 from screening.terrain.intakes import intake_cells
 
@@ -29,91 +29,107 @@ if TYPE_CHECKING:
 
 _NO_NUMBER = float("nan")
 LEAST_TAKEN_M3 = 0.001
-"""Less than this, a litre, a work takes nothing."""
+"""Less than this, a litre, an improvement takes nothing."""
 
 
-def measure_works(before: BlockResult, after: BlockResult, works: Works, through_m3: F64) -> gpd.GeoDataFrame:
-    """Measure what each work takes in the storm, what it could take, and the ground it moves.
+def measure_improvements(
+    before: BlockResult, after: BlockResult, improvements: Improvements, through_m3: F64
+) -> gpd.GeoDataFrame:
+    """Measure what each improvement takes in the storm, what it could take, and the ground it moves.
 
     Parameters
     ----------
     before, after
         Of the same window.
-    works
+    improvements
         Those that stand in `after`.
     through_m3
         Runoff along `after`, float64 (n_cells,) [m3].
 
     Returns
     -------
-    `columns.WORK_COLUMNS` and the works' shapes; what cannot be told is NaN.
+    `columns.IMPROVEMENT_COLUMNS` and the improvements' shapes; what cannot be told is NaN.
     """
     spread = _spread_m3(after) if any(intake.line is not None for intake in after.block.intakes) else None
-    rows = [_measure(work, before, after, works, through_m3, spread) for work in works.items]
-    for row, work in zip(rows, works.items, strict=True):
-        if work.kind == "storage":
-            coming = [other["taken_m3"] for other in rows if other["leads_to"] == work.work_id]
+    rows = [
+        _measure(improvement, before, after, improvements, through_m3, spread) for improvement in improvements.items
+    ]
+    for row, improvement in zip(rows, improvements.items, strict=True):
+        if improvement.kind == "storage":
+            coming = [other["taken_m3"] for other in rows if other["leads_to"] == improvement.improvement_id]
             row["taken_m3"] = float(sum(coming))
-    return declared(rows, WORK_COLUMNS, geometry=[work.geometry for work in works.items], crs=works.crs)
+    return declared(
+        rows,
+        IMPROVEMENT_COLUMNS,
+        geometry=[improvement.geometry for improvement in improvements.items],
+        crs=improvements.crs,
+    )
 
 
 def _measure(
-    work: Work, before: BlockResult, after: BlockResult, works: Works, through_m3: F64, spread_m3: F64 | None
+    improvement: Improvement,
+    before: BlockResult,
+    after: BlockResult,
+    improvements: Improvements,
+    through_m3: F64,
+    spread_m3: F64 | None,
 ) -> dict[str, Any]:
-    cells = cells_of(work, after)
-    row: dict[str, Any] = dict.fromkeys((column.name for column in WORK_COLUMNS if column.kind == "number"), _NO_NUMBER)
+    cells = cells_of(improvement, after)
+    row: dict[str, Any] = dict.fromkeys(
+        (column.name for column in IMPROVEMENT_COLUMNS if column.kind == "number"), _NO_NUMBER
+    )
     row |= {
-        "work_id": work.work_id,
-        "kind": work.kind.replace("_", " "),
-        "leads_to": work.word("to"),
+        "improvement_id": improvement.improvement_id,
+        "kind": improvement.kind.replace("_", " "),
+        "leads_to": improvement.word("to"),
         "limited_by": "",
-        "height_m": work.number("height_m"),
-        "depth_m": work.number("depth_m"),
-        "slope_pct": work.number("slope_pct"),
-        "volume_m3": work.number("volume_m3"),
+        "height_m": improvement.number("height_m"),
+        "depth_m": improvement.number("depth_m"),
+        "slope_pct": improvement.number("slope_pct"),
+        "volume_m3": improvement.number("volume_m3"),
     }
-    if work.geometry.geom_type == "LineString":
-        row["length_m"] = work.geometry.length
-    if work.geometry.geom_type == "Polygon":
-        row["area_m2"] = work.geometry.area
-    if work.kind in ("trench_drain", "culvert", "downspout"):
+    if improvement.geometry.geom_type == "LineString":
+        row["length_m"] = improvement.geometry.length
+    if improvement.geometry.geom_type == "Polygon":
+        row["area_m2"] = improvement.geometry.area
+    if improvement.kind in ("trench_drain", "culvert", "downspout"):
         row["taken_m3"] = taken_m3(after, cells, through_m3) if cells.size else 0.0
         row["peak_l_s"] = peak_at_l_s(after, cells)
-    if work.kind == "trench_drain" and spread_m3 is not None:
+    if improvement.kind == "trench_drain" and spread_m3 is not None:
         row["taken_spread_m3"] = float(spread_m3[cells].sum())
-        drain = trench_drain_of(work, after, works)
+        drain = trench_drain_of(improvement, after, improvements)
         if drain is not None:
             capacities = find_capacities(drain, criteria=after.criteria)
             row |= {"capacity_l_s": 1000.0 * capacities.drain_m3_s, "limited_by": capacities.limited_by}
-    return row | _earth_moved(work, before, after)
+    return row | _earth_moved(improvement, before, after)
 
 
-def cells_of(work: Work, after: BlockResult) -> I64:
+def cells_of(improvement: Improvement, after: BlockResult) -> I64:
     """Flat indices of the cells that a trench drain, culvert or moved downspout takes water from."""
     conduits, index = after.surface.conduits, after.surface.structure_index
-    jumps = after.flow.jump_cell
-    intake = next((each for each in after.block.intakes if each.intake_id == work.work_id), None)
+    links = after.flow.link_cell
+    intake = next((each for each in after.block.intakes if each.intake_id == improvement.improvement_id), None)
     if intake is not None:
         cells = intake_cells(intake, after.block, index)
-        takes = np.concatenate((jumps, conduits.sink_cell))
+        takes = np.concatenate((links, conduits.sink_cell))
         return np.intersect1d(cells, takes).astype(np.int64)
-    if work.kind == "culvert":
+    if improvement.kind == "culvert":
         ends = [
             np.array([inlet, outlet], np.int64)
             for name, inlet, outlet in zip(conduits.name, conduits.inlet, conduits.outlet, strict=True)
-            if name == f"{work.kind} {work.work_id}"
+            if name == f"{improvement.kind} {improvement.improvement_id}"
         ]
         both = np.concatenate([*ends, np.empty(0, np.int64)])
-        return np.intersect1d(both, jumps).astype(np.int64)
-    if work.kind == "downspout":
-        return _roof_of(work, after)
+        return np.intersect1d(both, links).astype(np.int64)
+    if improvement.kind == "downspout":
+        return _roof_of(improvement, after)
     return np.empty(0, np.int64)
 
 
-def _roof_of(work: Work, after: BlockResult) -> I64:
+def _roof_of(improvement: Improvement, after: BlockResult) -> I64:
     """Roof cells that come down at a moved downspout: those whose ground cell is nearest to it."""
     spouts, conduits = after.block.downspouts, after.surface.conduits
-    spout = spouts[spouts["downspout_id"] == work.work_id]
+    spout = spouts[spouts["downspout_id"] == improvement.improvement_id]
     if spout.empty:
         return np.empty(0, np.int64)
     ids = after.block.structures["structure_id"].tolist()
@@ -135,20 +151,20 @@ def _spread_m3(result: BlockResult) -> F64:
     return accumulate_weight(result.flow, own, method=result.flow.dispersive_method).ravel()
 
 
-def _earth_moved(work: Work, before: BlockResult, after: BlockResult) -> dict[str, float]:
-    if work.kind == "trench_drain":
-        deepest = work.number("cut_depth_m")
-        return {"cut_max_m": deepest if deepest == deepest else work.number("depth_m")}
-    if work.kind == "culvert":
-        return {"cut_max_m": _culvert_cut_m(work, before)}
-    if work.kind in ("berm", "wall", "swale"):
-        own = after.surface.changes[after.surface.changes["source_id"] == work.work_id]
+def _earth_moved(improvement: Improvement, before: BlockResult, after: BlockResult) -> dict[str, float]:
+    if improvement.kind == "trench_drain":
+        deepest = improvement.number("cut_depth_m")
+        return {"cut_max_m": deepest if deepest == deepest else improvement.number("depth_m")}
+    if improvement.kind == "culvert":
+        return {"cut_max_m": _culvert_cut_m(improvement, before)}
+    if improvement.kind in ("berm", "wall", "swale"):
+        own = after.surface.changes[after.surface.changes["source_id"] == improvement.improvement_id]
         if own.empty:
             return {}
         return {"cut_max_m": float(own["cut_max_m"].max()), "fill_max_m": float(own["raised_max_m"].max())}
-    if work.kind != "regrade":
+    if improvement.kind != "regrade":
         return {}
-    inside = rasterize(before.flow.grid, [work.geometry], [1]) > 0
+    inside = rasterize(before.flow.grid, [improvement.geometry], [1]) > 0
     rise = (after.block.elev_m.astype(np.float64) - before.block.elev_m)[inside]
     rise, area = rise[np.isfinite(rise)], before.flow.grid.cell_area_m2
     return {
@@ -159,24 +175,24 @@ def _earth_moved(work: Work, before: BlockResult, after: BlockResult) -> dict[st
     }
 
 
-def _culvert_cut_m(work: Work, before: BlockResult) -> float:
+def _culvert_cut_m(improvement: Improvement, before: BlockResult) -> float:
     """Deepest ground above the straight line between a culvert's inverts; NaN without both."""
-    if "cut_depth_m" in work.numbers:
-        return work.number("cut_depth_m")
-    row, col = cells_along(before.flow.grid, work.geometry, closed=False).T
+    if "cut_depth_m" in improvement.numbers:
+        return improvement.number("cut_depth_m")
+    row, col = cells_along(before.flow.grid, improvement.geometry, closed=False).T
     ground = before.surface.elev_m[row, col].astype(np.float64)
-    level = np.linspace(work.number("invert_up_m"), work.number("invert_down_m"), ground.size)
+    level = np.linspace(improvement.number("invert_up_m"), improvement.number("invert_down_m"), ground.size)
     above = ground - level
     return float(np.nanmax(above)) if np.isfinite(above).any() else _NO_NUMBER
 
 
-def trench_drain_of(work: Work, after: BlockResult, works: Works) -> TrenchDrain | None:
+def trench_drain_of(improvement: Improvement, after: BlockResult, improvements: Improvements) -> TrenchDrain | None:
     """A trench drain by its own dimensions; None where width, depth or grate are not given."""
-    width, depth, open_frac = (work.number(key) for key in ("width_m", "depth_m", "grate_open_frac"))
+    width, depth, open_frac = (improvement.number(key) for key in ("width_m", "depth_m", "grate_open_frac"))
     if not (width > 0 and depth > 0 and open_frac > 0):
         return None
-    length = work.geometry.length
-    slope = np.nan_to_num(work.number("channel_slope_pct")) / 100.0
+    length = improvement.geometry.length
+    slope = np.nan_to_num(improvement.number("channel_slope_pct")) / 100.0
     return TrenchDrain(
         channel=Channel(
             section=TrenchSection(width, width, depth),
@@ -185,85 +201,89 @@ def trench_drain_of(work: Work, after: BlockResult, works: Works) -> TrenchDrain
             grate_slope=float(slope),
         ),
         grate=Grate(width_m=width, length_m=length, open_frac=open_frac),
-        pipe=_outlet_pipe(work, after, works),
-        site=_site_of(work),
+        pipe=_outlet_pipe(improvement, after, improvements),
+        site=_site_of(improvement),
     )
 
 
-def _outlet_pipe(work: Work, after: BlockResult, works: Works) -> OutletPipe | None:
+def _outlet_pipe(improvement: Improvement, after: BlockResult, improvements: Improvements) -> OutletPipe | None:
     """The straight pipe from the nearer end of a drain to its outlet on the ground; None where either is unknown."""
-    outlet, diameter = outlet_of(work, works), work.number("pipe_diameter_m")
+    outlet, diameter = outlet_of(improvement, improvements), improvement.number("pipe_diameter_m")
     if outlet is None or not diameter > 0:
         return None
-    length, fall = _pipe_room(work, after, works)
+    length, fall = _pipe_room(improvement, after, improvements)
     return OutletPipe(diameter_m=diameter, length_m=max(length, 0.1), fall_m=fall) if fall == fall else None
 
 
-def _pipe_room(work: Work, after: BlockResult, works: Works) -> tuple[float, float]:
+def _pipe_room(improvement: Improvement, after: BlockResult, improvements: Improvements) -> tuple[float, float]:
     """Length of a drain's outlet pipe, and its fall from the drain's lowest invert to the ground at the outlet [m]."""
-    outlet, grid = outlet_of(work, works), after.flow.grid
+    outlet, grid = outlet_of(improvement, improvements), after.flow.grid
     if outlet is None:
         return _NO_NUMBER, _NO_NUMBER
-    row, col = cells_along(grid, work.geometry, closed=True).T
+    row, col = cells_along(grid, improvement.geometry, closed=True).T
     ground = after.surface.elev_m
     lowest = float(np.nanmin(ground[row, col], initial=np.inf))
     at = int((grid.north_m - outlet.y) // grid.cell_m), int((outlet.x - grid.west_m) // grid.cell_m)
-    return float(work.geometry.distance(outlet)), lowest - work.number("depth_m") - float(ground[at])
+    return float(improvement.geometry.distance(outlet)), lowest - improvement.number("depth_m") - float(ground[at])
 
 
-def _site_of(work: Work) -> DrainSite:
-    cut = work.number("cut_depth_m")
+def _site_of(improvement: Improvement) -> DrainSite:
+    cut = improvement.number("cut_depth_m")
     return DrainSite(
         cut_depth_m=cut if cut == cut else None,
-        use=work.word("use") or None,  # type: ignore[arg-type]
-        load_class=work.word("load_class") or None,
-        has_overflow_path=work.is_said("has_overflow_path"),
-        has_discharge_permission=work.is_said("has_discharge_permission"),
+        use=improvement.word("use") or None,  # type: ignore[arg-type]
+        load_class=improvement.word("load_class") or None,
+        has_overflow_path=improvement.is_said("has_overflow_path"),
+        has_discharge_permission=improvement.is_said("has_discharge_permission"),
     )
 
 
-def check_works(measured: gpd.GeoDataFrame, lots: gpd.GeoDataFrame, after: BlockResult, works: Works) -> pd.DataFrame:
-    """Compare the works with the rules for digging, loads, outlets, discharge and neighbours.
+def check_improvements(
+    measured: gpd.GeoDataFrame, lots: gpd.GeoDataFrame, after: BlockResult, improvements: Improvements
+) -> pd.DataFrame:
+    """Compare the improvements with the rules for digging, loads, outlets, discharge and neighbours.
 
     Parameters
     ----------
     measured, lots
-        From `measure_works`, and the lots with what comes to them (`columns.LOT_CHANGE_COLUMNS`).
-    after, works
-        As for `measure_works`.
+        From `measure_improvements`, and the lots with what comes to them (`columns.LOT_CHANGE_COLUMNS`).
+    after, improvements
+        As for `measure_improvements`.
 
     Returns
     -------
-    `columns.WORK_CHECK_COLUMNS`.
+    `columns.IMPROVEMENT_CHECK_COLUMNS`.
     """
     rows: list[dict[str, Any]] = [_as_row("", _neighbour_row(lots))]
-    for work, row in zip(works.items, measured.to_dict("records"), strict=True):
-        rows += [_as_row(work.work_id, check) for check in _checks(work, row, after, works)]
-    return declared_plain(rows, WORK_CHECK_COLUMNS)
+    for improvement, row in zip(improvements.items, measured.to_dict("records"), strict=True):
+        rows += [_as_row(improvement.improvement_id, check) for check in _checks(improvement, row, after, improvements)]
+    return declared_plain(rows, IMPROVEMENT_CHECK_COLUMNS)
 
 
-def _checks(work: Work, row: dict[str, Any], after: BlockResult, works: Works) -> list[CheckRow]:
+def _checks(
+    improvement: Improvement, row: dict[str, Any], after: BlockResult, improvements: Improvements
+) -> list[CheckRow]:
     criteria, depth = after.criteria, float(row["cut_max_m"])
     dig = check_site(DrainSite(), channel_depth_m=depth, criteria=criteria)[:2]
-    if work.kind == "trench_drain":
-        drain = trench_drain_of(work, after, works)
+    if improvement.kind == "trench_drain":
+        drain = trench_drain_of(improvement, after, improvements)
         peak = float(row["peak_l_s"]) / 1000.0
         if drain is not None and peak == peak:
             rows = [*assess_trench_drain(drain, inflow_m3_s=peak, criteria=criteria).rows]
         else:
-            rows = [*check_site(_site_of(work), channel_depth_m=depth, criteria=criteria)]
-        return [_takes_row(row), *_fall_rows(work, after, works), *rows]
-    if work.kind == "storage":
+            rows = [*check_site(_site_of(improvement), channel_depth_m=depth, criteria=criteria)]
+        return [_takes_row(row), *_fall_rows(improvement, after, improvements), *rows]
+    if improvement.kind == "storage":
         return [_storage_row(row)]
-    if work.kind == "culvert":
-        return [_takes_row(row), *dig, _permission_row(work, criteria)]
-    if work.kind == "swale":
-        return [*dig, _permission_row(work, criteria)]
-    return [*dig] if work.kind == "regrade" else [_takes_row(row)] if work.kind == "downspout" else []
+    if improvement.kind == "culvert":
+        return [_takes_row(row), *dig, _permission_row(improvement, criteria)]
+    if improvement.kind == "swale":
+        return [*dig, _permission_row(improvement, criteria)]
+    return [*dig] if improvement.kind == "regrade" else [_takes_row(row)] if improvement.kind == "downspout" else []
 
 
-def _permission_row(work: Work, criteria: Criteria) -> CheckRow:
-    site = DrainSite(has_discharge_permission=work.is_said("has_discharge_permission"))
+def _permission_row(improvement: Improvement, criteria: Criteria) -> CheckRow:
+    site = DrainSite(has_discharge_permission=improvement.is_said("has_discharge_permission"))
     return check_site(site, channel_depth_m=0.0, criteria=criteria)[-1]
 
 
@@ -281,10 +301,10 @@ def _takes_row(row: dict[str, Any]) -> CheckRow:
     )
 
 
-def _fall_rows(work: Work, after: BlockResult, works: Works) -> list[CheckRow]:
-    if outlet_of(work, works) is None:
+def _fall_rows(improvement: Improvement, after: BlockResult, improvements: Improvements) -> list[CheckRow]:
+    if outlet_of(improvement, improvements) is None:
         return []
-    length, fall = _pipe_room(work, after, works)
+    length, fall = _pipe_room(improvement, after, improvements)
     least = after.criteria.hydraulics.outlet_pipe_slope_min_pct
     note = "" if fall == fall else "without the drain's depth its fall is not known"
     text = "The ground at the outlet is low enough for a pipe from the drain's invert"
@@ -324,15 +344,15 @@ def _neighbour_row(lots: gpd.GeoDataFrame) -> CheckRow:
         operator="<=",
         threshold=0.0,
         unit="",
-        source="works_gain_max_m3 and works_gain_max_l_s",
+        source="improvement_gain_max_m3 and improvement_gain_max_l_s",
         note="water may not be sent onto neighbouring land without permission (local law)",
     )
 
 
-def _as_row(work_id: str, check: CheckRow) -> dict[str, Any]:
+def _as_row(improvement_id: str, check: CheckRow) -> dict[str, Any]:
     value = _NO_NUMBER if check.value is None else check.value
     return {
-        "work_id": work_id,
+        "improvement_id": improvement_id,
         "check": check.check,
         "statistic": check.statistic,
         "value": value,

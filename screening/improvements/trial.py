@@ -1,4 +1,4 @@
-"""Works tried out on a block: screened before, changed, screened after, compared."""
+"""Improvements tried out on a block: screened before, changed, screened after, compared."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from screening.improvements.apply import apply_works
-from screening.improvements.comparison import compare_works
-from screening.models import Block, Rain, Realisation, Trial, WindowView, Works
+from screening.improvements.apply import apply_improvements
+from screening.improvements.comparison import compare_improvements
+from screening.models import Block, Improvements, Rain, Realisation, Trial, WindowView
 from screening.pipeline import look_around, screen_block
 from screening.schema.criteria import Criteria
 
@@ -19,9 +19,9 @@ if TYPE_CHECKING:
 Spread = Callable[[Callable[[int], Realisation], Iterable[int]], Iterable[Realisation]]
 
 
-def try_works_on_block(
+def try_on_block(
     block: Block,
-    works: Works,
+    improvements: Improvements,
     *,
     criteria: Criteria,
     rain: Rain,
@@ -29,13 +29,13 @@ def try_works_on_block(
     lots: gpd.GeoDataFrame | None = None,
     spread: Spread = map,
 ) -> Trial:
-    """Screen a block before and after works, and compare.
+    """Screen a block before and after improvements, and compare.
 
     Parameters
     ----------
     block
         The window as it is; it is not changed.
-    works
+    improvements
         In the CRS of its grid.
     criteria, rain, further_rains, spread
         As `pipeline.screen_block` takes them; what is compared is the first rain.
@@ -49,21 +49,29 @@ def try_works_on_block(
     Raises
     ------
     InputError
-        The works do not fit the block; see `works.apply_works`.
+        The improvements do not fit the block; see `improvements.apply_improvements`.
     """
-    changed = apply_works(block, works, criteria=criteria)
+    changed = apply_improvements(block, improvements, criteria=criteria)
     further = tuple(further_rains)
     before, after = (
         screen_block(each, criteria=criteria, rain=rain, further_rains=further, spread=spread)
         for each in (block, changed)
     )
     around = block.lots if lots is None else lots
-    return Trial(before=before, after=after, works=works, comparison=compare_works(before, after, works, lots=around))
+    return Trial(
+        before=before,
+        after=after,
+        improvements=improvements,
+        comparison=compare_improvements(before, after, improvements, lots=around),
+    )
 
 
-def look_with_works(block: Block, works: Works, *, criteria: Criteria) -> WindowView:
-    """Look at what a window shows of its lots both before and after works: it has to close for both."""
-    views = [look_around(each, criteria=criteria) for each in (block, apply_works(block, works, criteria=criteria))]
+def look_with_improvements(block: Block, improvements: Improvements, *, criteria: Criteria) -> WindowView:
+    """Look at what a window shows of its lots both before and after improvements: it has to close for both."""
+    views = [
+        look_around(each, criteria=criteria)
+        for each in (block, apply_improvements(block, improvements, criteria=criteria))
+    ]
     return WindowView(
         open_sides=views[0].open_sides | views[1].open_sides,
         level_m=np.concatenate([view.level_m for view in views]),

@@ -8,9 +8,9 @@ from screening.inputs.raster.beyond import add_context_elevation
 from screening.inputs.raster.elevation import ElevationSource, open_elevation, read_elevation
 from screening.inputs.tables.criteria_file import read_criteria
 from screening.inputs.tables.rainfall import read_rainfall
+from screening.inputs.vector.improvements import read_improvements
 from screening.inputs.vector.layers import read_layer, split_layer
 from screening.inputs.vector.roster import Roster, read_roster
-from screening.inputs.vector.works import read_works
 
 __all__ = [
     "ElevationSource",
@@ -27,9 +27,9 @@ __all__ = [
     "open_site",
     "read_criteria",
     "read_elevation",
+    "read_improvements",
     "read_layer",
     "read_rainfall",
     "read_roster",
-    "read_works",
     "split_layer",
 ]

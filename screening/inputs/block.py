@@ -88,7 +88,7 @@ _MISSING = {
     "and low spots behind them may be false",
     "wells": "no wells layer: distances to wells cannot be assessed",
     "septic": "no septic layer: distances to septic fields cannot be assessed",
-    "barriers": "no barriers layer: kerbs and walls narrower than a cell are unseen",
+    "barriers": "no barriers layer: curbs and walls narrower than a cell are unseen",
     "doors": "no doors layer: depths are given for walls, not for doors and other openings",
     "downspouts": "no downspouts layer: each roof drains to the ground beside its nearest wall",
     "wetlands": "no wetlands layer: distances to wetlands cannot be assessed",
@@ -217,7 +217,7 @@ def load_block(site: Site, bounds: Bounds) -> Block:
     return Block(
         grid=grid,
         elev_m=elev_m,
-        lots=_meeting(site.lots, grid),
+        lots=_inflow_cell(site.lots, grid),
         **layers,
         data_sides=data_sides,
         given=given,
@@ -296,7 +296,7 @@ def _assign(site: Site, layers: dict[str, Any]) -> None:
         frame["lot_id"] = assign_lots(frame, lots, chosen=chosen)
 
 
-def _meeting(lots: gpd.GeoDataFrame, grid: Grid) -> gpd.GeoDataFrame:
+def _inflow_cell(lots: gpd.GeoDataFrame, grid: Grid) -> gpd.GeoDataFrame:
     import shapely
 
     meets = shapely.intersects(lots.geometry.to_numpy(), shapely.box(*grid.bounds))

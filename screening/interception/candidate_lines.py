@@ -29,7 +29,7 @@ class CandidateLine:
     line
         From edge to edge [m].
     cells
-        Cells of the driveway that take its water, flat indices, ascending: no flow slips through.
+        Cells of the driveway that take its water, flat indices, ascending: no flow leaks through.
     place, runs
         See `columns.INTERCEPTION_COLUMNS`.
     """

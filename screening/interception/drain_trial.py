@@ -36,7 +36,7 @@ def try_drain(
     laid
         How it lies.
     outlet
-        Where its pipe leads; without a way out what depends on the pipe is not assessed.
+        Where its pipe leads; without an outfall what depends on the pipe is not assessed.
     inflow_m3_s
         Peak that comes to it [m3/s].
     criteria
@@ -99,7 +99,7 @@ def line_rows(
     laid, outlet
         How a channel lies under it, and where that drains to.
     water
-        What comes to it: `captured_l_s`, `slips_past_frac` and the like.
+        What comes to it: `captured_l_s`, `bypass_frac` and the like.
     is_tried
         Try a drain.
     criteria
@@ -141,15 +141,15 @@ def _line_checks(outlet: DrainOutlet, water: Mapping[str, Any], criteria: Criter
     return (
         CheckRow(
             check="Little still comes over the driveway to walls",
-            statistic="slips_past_frac",
-            value=float(water["slips_past_frac"]),
+            statistic="bypass_frac",
+            value=float(water["bypass_frac"]),
             operator="<=",
-            threshold=criteria.interception.interception_slip_max_frac,
+            threshold=criteria.interception.interception_bypass_max_frac,
             unit="frac",
-            source=source["interception_slip_max_frac"],
+            source=source["interception_bypass_max_frac"],
         ),
         CheckRow(
-            check="Its water has a way out by gravity",
+            check="Its water has an outfall by gravity",
             statistic="fall_available_m",
             value=outlet.fall_available_m,
             operator=">=",
@@ -163,9 +163,9 @@ def _line_checks(outlet: DrainOutlet, water: Mapping[str, Any], criteria: Criter
 
 def _words(outlet: DrainOutlet, water: Mapping[str, Any], found: TrenchDrainAssessment | None) -> str:
     """What speaks for a line and against it: shares and words alone, so that it reads the same in every unit."""
-    kept = 1.0 - float(water["slips_past_frac"])
-    said = [f"keeps off {kept:.0%} of what comes over the driveway to walls"]
-    said.append("no way out by gravity was found" if outlet.line is None else outlet.runs_to)
+    kept = 1.0 - float(water["bypass_frac"])
+    said = [f"intercepts {kept:.0%} of what comes over the driveway to walls"]
+    said.append("no outfall by gravity was found" if outlet.line is None else outlet.runs_to)
     if water.get("peak_why"):
         said.append(f"peak not assessed: {water['peak_why']}")
     if found is not None and found.bypass_m3_s > 0.0:

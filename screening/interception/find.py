@@ -30,7 +30,7 @@ from screening.models import (
 )
 from screening.outfall.daylight import DrainOutlet
 from screening.outfall.laid_channel import LaidChannel, lay_channel
-from screening.outfall.outlet_ground import Surroundings, WaysOut, ways_out
+from screening.outfall.outlet_ground import Outfalls, Surroundings, outfalls_around
 from screening.schema.columns import DRAIN_OUTLET_COLUMNS, INTERCEPTION_COLUMNS, declared
 from screening.schema.criteria import Criteria
 from screening.storm.peaks import coefficient_areas_m2, peaks_of_ground
@@ -55,7 +55,7 @@ class _Drive:
     water: DrivewayWater
     structure_id: str
     wall: BaseGeometry
-    ways_out: WaysOut
+    outfalls_around: Outfalls
     edge_contaminated: bool
 
 
@@ -64,7 +64,7 @@ class _Trial:
     """A line with what it leaves, how a channel lies under it, and where that drains to."""
 
     line: CandidateLine
-    slips_frac: float
+    bypass_frac: float
     from_wall_m: float
     laid: LaidChannel
     find_outlet: Callable[[], DrainOutlet]
@@ -75,27 +75,27 @@ class _Trial:
         return self.find_outlet()
 
     def order(self, criteria: Criteria) -> _Order:
-        """What ranks it: little slips past and its water has a way out; it keeps off enough and has one; it keeps off
-        enough; any other. Then by what slips past to a hundredth, length with its pipe, and nearness to the wall.
+        """What ranks it: little bypasses it and it has an outfall; it intercepts enough and has one; it intercepts
+        enough; any other. Then by what bypasses it to a hundredth, length with its pipe, and nearness to the wall.
         """
         has_way = self.outlet.line is not None
         return self._order(has_way, self.outlet.length_m if has_way else 0.0, criteria)
 
     def first_order(self, criteria: Criteria) -> _Order:
-        """Give the best that `order` may be, whatever way out there is."""
+        """Give the best that `order` may be, whatever outfall there is."""
         return self._order(True, 0.0, criteria)
 
     def _order(self, has_way: bool, pipe_m: float, criteria: Criteria) -> _Order:
-        is_enough = 1.0 - self.slips_frac >= criteria.interception.interception_kept_min_frac
-        if has_way and self.slips_frac <= criteria.interception.interception_slip_max_frac:
+        is_enough = 1.0 - self.bypass_frac >= criteria.interception.interception_kept_min_frac
+        if has_way and self.bypass_frac <= criteria.interception.interception_bypass_max_frac:
             tier = 0
         else:
             tier = 3 if not is_enough else 1 if has_way else 2
-        return tier, round(self.slips_frac, 2), round(self.laid.length_m + pipe_m, 2), round(self.from_wall_m, 2)
+        return tier, round(self.bypass_frac, 2), round(self.laid.length_m + pipe_m, 2), round(self.from_wall_m, 2)
 
 
 def _in_order(trials: list[_Trial], criteria: Criteria) -> Iterator[_Trial]:
-    """Give trials as if sorted by `order`, the way out found only of those that may come next."""
+    """Give trials as if sorted by `order`, the outfall found only of those that may come next."""
     waiting = [(trial.first_order(criteria), place, False) for place, trial in enumerate(trials)]
     heapify(waiting)
     while waiting:
@@ -119,9 +119,9 @@ def find_interception(
 ) -> Interception:
     """Search lines across each flagged driveway that keep its water from walls, and try a trench drain in the best.
 
-    A line captures what comes to its cells over the driveway; what slips past still comes over the driveway to walls
-    on its lot. Without the line there arrives what slips past and what of the captured would have come to walls.
-    First come lines that little slips past and that have a way out by gravity; see `_Trial.order`.
+    A line captures what comes to its cells over the driveway; what bypasses it still comes over the driveway to walls
+    on its lot. Without the line there arrives what bypasses it and what of the captured would have come to walls.
+    First come lines that little bypasses it and that have an outfall by gravity; see `_Trial.order`.
 
     Parameters
     ----------
@@ -132,7 +132,7 @@ def find_interception(
 
     Returns
     -------
-    Lines, the ways out of their drains, and checks. Peaks are those of the ground whose water is counted, over the
+    Lines, the outfalls of their drains, and checks. Peaks are those of the ground whose water is counted, over the
     longest time of concentration of the cells of the line, or of the driveway for what arrives at walls.
     """
     amounts = _amounts(block, surface, ground, storm)
@@ -224,7 +224,7 @@ def _drives(
         wall = _main_wall(block, walls, water)
         if wall is None or shape.is_empty:
             continue
-        ways = ways_out(around, lot_row, outline, own=own, walls=at_wall)
+        ways = outfalls_around(around, lot_row, outline, own=own, walls=at_wall)
         cut = bool((ground.flow.edge_sides.ravel()[own] != 0).any())
         structure_id, wall_line = wall
         yield _Drive(
@@ -234,7 +234,7 @@ def _drives(
             water=water,
             structure_id=structure_id,
             wall=wall_line,
-            ways_out=ways,
+            outfalls_around=ways,
             edge_contaminated=cut,
         )
 
@@ -272,10 +272,10 @@ def _search(drive: _Drive, block: Block, surface: Surface, criteria: Criteria) -
     for line in search_lines(drive.shape, drive.cells, block.grid, surface.elev_m, wall=drive.wall, criteria=criteria):
         _, past = intercept(drive.water, line.cells, amounts=_RUNOFF)
         laid = lay_channel(line.line, block.grid, surface.elev_m, criteria=criteria)
-        find = partial(drive.ways_out.find, laid, line.cells, criteria=criteria)
+        find = partial(drive.outfalls_around.find, laid, line.cells, criteria=criteria)
         from_wall = float(line.line.distance(drive.wall))
         trials.append(
-            _Trial(line=line, slips_frac=float(past[0]) / arriving, from_wall_m=from_wall, laid=laid, find_outlet=find)
+            _Trial(line=line, bypass_frac=float(past[0]) / arriving, from_wall_m=from_wall, laid=laid, find_outlet=find)
         )
     in_order = _in_order(trials, criteria)
     n_places = len({trial.line.place for trial in trials})
@@ -313,7 +313,7 @@ def _rows(
         to_line, left = intercept(drive.water, trial.line.cells)
         taken.append(to_line.sum(axis=1))
         past.append(left)
-    # What arrives, then what each line takes, then what slips past each.
+    # What arrives, then what each line takes, then what bypasses each.
     totals = np.array([without, *taken, *past])
     at_wall_h = _longest(times[drive.cells])
     hours = np.array([at_wall_h, *(_longest(times[one.line.cells]) for one in trials), *[at_wall_h] * len(trials)])
@@ -335,10 +335,10 @@ def _rows(
             "captured_m3": totals[1 + at, 0],
             "captured_l_s": l_s[1 + at],
             "captured_area_m2": totals[1 + at, 1],
-            "kept_off_m3": without[0] - totals[1 + n + at, 0],
-            "slips_past_m3": totals[1 + n + at, 0],
-            "slips_past_l_s": l_s[1 + n + at],
-            "slips_past_frac": trial.slips_frac,
+            "intercepted_m3": without[0] - totals[1 + n + at, 0],
+            "bypass_m3": totals[1 + n + at, 0],
+            "bypass_l_s": l_s[1 + n + at],
+            "bypass_frac": trial.bypass_frac,
             "n_lines_tried": n_tried,
             "peak_why": peaks.why[1 + at],
             "edge_contaminated": drive.edge_contaminated,

@@ -1,4 +1,4 @@
-"""Water that comes over a driveway to walls: where it enters, what a line across it takes, what slips past."""
+"""Water that comes over a driveway to walls: where it enters, what a line across it takes, what bypasses it."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from screening.flow.dispersive import accumulate_spread
 from screening.models import F32, F64, I64, U8, Bool, FlowField, freeze
 
 if TYPE_CHECKING:
-    from screening.kernels.jumps import Jumps
+    from screening.kernels.conduit_links import ConduitLinks
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -114,7 +114,7 @@ def _onto_pen(flow: FlowField, amounts: F64, pen: I64) -> F64:
 
     grid, receiver = flow.grid, flow.receiver
     known = pen[receiver[pen] >= 0]
-    above = zone_upstream_cells(receiver, grid.n_rows, grid.n_cols, known, flow.jump_cell)
+    above = zone_upstream_cells(receiver, grid.n_rows, grid.n_cols, known, flow.link_cell)
     above = above[receiver[above] >= 0]
     is_pen = np.zeros(above.size, bool)
     is_pen[np.searchsorted(above, known)] = True
@@ -139,28 +139,28 @@ def _spread(water: DrivewayWater, amount: F64, sink: Bool) -> F64:
         water.filled_elev_m,
         codes,
         amount,
-        _jumps(water, sink),
+        _links(water, sink),
         method=water.flow.dispersive_method,
         exponent=water.flow.multiflow_exponent,
         cell_m=water.flow.grid.cell_m,
     )
 
 
-def _jumps(water: DrivewayWater, sink: Bool) -> Jumps:
-    """Jumps from one cell of the part to another; what jumps out of it is gone."""
-    from screening.kernels.jumps import collect_jumps
+def _links(water: DrivewayWater, sink: Bool) -> ConduitLinks:
+    """ConduitLinks from one cell of the part to another; what a conduit link leads out of it is gone."""
+    from screening.kernels.conduit_links import collect_links
 
     shape = water.filled_elev_m.shape
     ends = []
-    is_within = np.ones(water.flow.jump_cell.size, bool)
-    for cells in (water.flow.jump_cell, water.flow.jump_target):
+    is_within = np.ones(water.flow.link_cell.size, bool)
+    for cells in (water.flow.link_cell, water.flow.link_target):
         row, col = np.divmod(cells, water.n_window_cols)
         row, col = row - water.top, col - water.left
         is_within &= (row >= 0) & (row < shape[0]) & (col >= 0) & (col < shape[1])
         ends.append(row * shape[1] + col)
     cell, target = (end[is_within] for end in ends)
     is_free = ~sink.ravel()[cell]
-    return collect_jumps(cell[is_free], target[is_free])
+    return collect_links(cell[is_free], target[is_free])
 
 
 def arrives_at_walls(water: DrivewayWater, *, amounts: slice = slice(None)) -> F64:
@@ -189,7 +189,7 @@ def intercept(water: DrivewayWater, line: I64, *, amounts: slice = slice(None)) 
 
     Returns
     -------
-    What comes to the line, float64 (n_amounts, n_line_cells), and what slips past, float64 (n_amounts,). What slips
+    What comes to the line, float64 (n_amounts, n_line_cells), and what bypasses it, float64 (n_amounts,). What leaks
     past and the part of the former that would have come to walls add up to `arrives_at_walls`, to rounding.
     """
     row, col = np.divmod(line, water.n_window_cols)

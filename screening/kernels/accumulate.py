@@ -165,7 +165,7 @@ def zone_upstream_cells(receiver: I32, n_rows: int, n_cols: int, cells: I64, far
     cells : (n,) int64
         Flat indices; repeated cells and cells without data do no harm.
     far_cells : (n,) int64
-        Cells whose receiver may not be a neighbour: the cells of `jumps.Jumps`.
+        Cells whose receiver may not be a neighbour: the cells of `conduit_links.ConduitLinks`.
 
     Returns
     -------

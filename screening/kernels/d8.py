@@ -7,7 +7,7 @@ import numpy as np
 from numba import prange
 
 from screening.kernels.compiling import F32, I32, I64, U8, compiled, strip_rows, striped
-from screening.kernels.jumps import NO_CELLS, NO_JUMPS, NO_PIPES, Jumps, Pipes, collect_jumps
+from screening.kernels.conduit_links import NO_CELLS, NO_LINKS, NO_PIPES, ConduitLinks, Pipes, collect_links
 from screening.kernels.neighbours import COL_STEP, NO_STEP, ROW_STEP, flat_offsets, steepest_steps
 
 FLAT = NO_STEP
@@ -42,21 +42,23 @@ def flow_directions(filled: F32, nodata_drains: bool) -> U8:
     ----------
     O'Callaghan and Mark (1984), doi:10.1016/S0734-189X(84)80011-0.
     """
-    codes, _ = _directions(filled, nodata_drains, NO_JUMPS.cell, NO_PIPES)
+    codes, _ = _directions(filled, nodata_drains, NO_LINKS.cell, NO_PIPES)
     return codes
 
 
-def directions_through(filled: F32, nodata_drains: bool, pipes: Pipes, sinks: I64 = NO_CELLS) -> tuple[U8, Jumps]:
+def directions_through(
+    filled: F32, nodata_drains: bool, pipes: Pipes, sinks: I64 = NO_CELLS
+) -> tuple[U8, ConduitLinks]:
     """Directions where pipes take the water that reaches their ends.
 
     A pipe carries water from the end with the higher filled level, if that level reaches its crest; of several from
     one cell the one that comes out lowest. Where both ends lie under water of one level, it carries water from the
-    end whose water has no other way out.
+    end whose water has no other outlet.
 
     Parameters
     ----------
     filled : (n_rows, n_cols) float32 [m]
-        Filled with the same pipes as passes (`fill.with_pipes`) and sinks as ways out (`fill.with_sinks`).
+        Filled with the same pipes as passes (`fill.with_pipes`) and sinks as outlets (`fill.with_sinks`).
     nodata_drains : bool
     pipes : Pipes
     sinks : (n,) int64
@@ -66,8 +68,8 @@ def directions_through(filled: F32, nodata_drains: bool, pipes: Pipes, sinks: I6
     -------
     codes : (n_rows, n_cols) uint8
         As `flow_directions`; OUTLET where a pipe takes the water, or a sink does.
-    jumps : Jumps
-        From the end of a pipe to its other end. No jump leads back up, so that receivers form no cycle.
+    links : ConduitLinks
+        From the end of a pipe to its other end. No conduit link leads back up, so that receivers form no cycle.
     """
     filled_of = filled.ravel()
     sinks = sinks[~np.isnan(filled_of[sinks])]
@@ -83,32 +85,32 @@ def directions_through(filled: F32, nodata_drains: bool, pipes: Pipes, sinks: I6
     lowest_first = np.lexsort((target, filled_of[target]))
     level_pipes = Pipes(*(part[is_level] for part in pipes))
     codes, taken = _directions(filled, nodata_drains, np.concatenate((source, sinks)), level_pipes)
-    return codes, collect_jumps(
+    return codes, collect_links(
         np.concatenate((source[lowest_first], level_pipes.inlet[taken == 1], level_pipes.outlet[taken == 2])),
         np.concatenate((target[lowest_first], level_pipes.outlet[taken == 1], level_pipes.inlet[taken == 2])),
     )
 
 
-def lead_down(filled: F32, codes: U8, jumps: Jumps, cell: I64, target: I64) -> Jumps:
+def lead_down(filled: F32, codes: U8, links: ConduitLinks, cell: I64, target: I64) -> ConduitLinks:
     """Lead the water of more cells to given ones, where those lie strictly lower; the others keep their way.
 
     Parameters
     ----------
     filled : (n_rows, n_cols) float32 [m]
     codes : (n_rows, n_cols) uint8
-        Changed: OUTLET where a cell now jumps.
-    jumps : Jumps
+        Changed: OUTLET where a cell now has a conduit link.
+    links : ConduitLinks
         Those that there are.
     cell, target : (n,) int64
 
     Returns
     -------
-    Jumps
+    ConduitLinks
         All of them. Lower ground cannot drain back, so that receivers form no cycle.
     """
     is_lower = filled.ravel()[target] < filled.ravel()[cell]
     codes.reshape(-1)[cell[is_lower]] = OUTLET
-    return collect_jumps(np.concatenate((jumps.cell, cell[is_lower])), np.concatenate((jumps.target, target[is_lower])))
+    return collect_links(np.concatenate((links.cell, cell[is_lower])), np.concatenate((links.target, target[is_lower])))
 
 
 def _directions(filled: F32, nodata_drains: bool, sinks: I64, level_pipes: Pipes) -> tuple[U8, U8]:
@@ -138,13 +140,13 @@ def _directions(filled: F32, nodata_drains: bool, sinks: I64, level_pipes: Pipes
     return codes, taken
 
 
-def receivers(codes: U8, jumps: Jumps = NO_JUMPS) -> I32:
+def receivers(codes: U8, links: ConduitLinks = NO_LINKS) -> I32:
     """Flat index of the cell that each cell drains to.
 
     Parameters
     ----------
     codes : (n_rows, n_cols) uint8
-    jumps : Jumps
+    links : ConduitLinks
         Cells whose receiver is no neighbour.
 
     Returns
@@ -154,12 +156,12 @@ def receivers(codes: U8, jumps: Jumps = NO_JUMPS) -> I32:
     """
     receiver = np.empty(codes.size, np.int32)
     _receivers(codes, receiver)
-    receiver[jumps.cell] = jumps.target
+    receiver[links.cell] = links.target
     return receiver
 
 
 def count_upstream(codes: U8) -> I32:
-    """Count the cells that drain through each cell, itself included; jumps are not followed.
+    """Count the cells that drain through each cell, itself included; conduit links are not followed.
 
     Parameters
     ----------

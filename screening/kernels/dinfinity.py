@@ -4,8 +4,8 @@ import numpy as np
 from numba import prange
 
 from screening.kernels.compiling import F32, F64, I32, I64, U8, compiled, striped
+from screening.kernels.conduit_links import NO_LINKS, ConduitLinks, await_links, landings, target_of
 from screening.kernels.d8 import NODATA
-from screening.kernels.jumps import NO_JUMPS, Jumps, await_jumps, landings, target_of
 from screening.kernels.neighbours import COL_STEP, DIAGONALS, ROW_STEP, SIDES, flat_offsets
 from screening.kernels.receiver_sets import LISTED, count_donors, order_of_graph
 
@@ -16,7 +16,7 @@ _QUARTER_TURN_SHARE = 4.0 / np.pi
 _NO_FACET = 8
 
 
-def accumulate_dinf(filled: F32, codes: U8, weight: F64, jumps: Jumps = NO_JUMPS) -> F64:
+def accumulate_dinf(filled: F32, codes: U8, weight: F64, links: ConduitLinks = NO_LINKS) -> F64:
     """Sum the weights that flow through each cell, its own included, along the steepest facet.
 
     Cells on the window edge, on flats and wherever no facet descends follow their D8 receiver.
@@ -28,7 +28,7 @@ def accumulate_dinf(filled: F32, codes: U8, weight: F64, jumps: Jumps = NO_JUMPS
     codes : (n_rows, n_cols) uint8
         D8 directions on `filled`.
     weight : (n_rows, n_cols) float64
-    jumps : Jumps
+    links : ConduitLinks
         Cells all of whose water goes to one cell that is no neighbour; `codes` has them as outlets.
 
     Returns
@@ -42,13 +42,13 @@ def accumulate_dinf(filled: F32, codes: U8, weight: F64, jumps: Jumps = NO_JUMPS
     """
     graph, side_share = dinf_shares(filled, codes)
     left = count_donors(graph).reshape(-1)
-    await_jumps(left, jumps)
+    await_links(left, links)
     total = np.where(codes == NODATA, 0.0, weight)
     total_of = total.reshape(-1)
     stack = np.empty(total.size, np.int32)
     _accumulate(graph.ravel(), side_share.ravel(), left, total_of, stack, filled.shape[1])
-    for ready, sources in landings(jumps, left, LISTED):
-        np.add.at(total_of, jumps.target[ready], total_of[jumps.cell[ready]])
+    for ready, sources in landings(links, left, LISTED):
+        np.add.at(total_of, links.target[ready], total_of[links.cell[ready]])
         _accumulate_on(
             graph_of=graph.ravel(),
             side_share_of=side_share.ravel(),
@@ -61,7 +61,7 @@ def accumulate_dinf(filled: F32, codes: U8, weight: F64, jumps: Jumps = NO_JUMPS
     return total
 
 
-def reach_fraction_dinf(filled: F32, codes: U8, target: U8, pen: I32, jumps: Jumps = NO_JUMPS) -> F64:
+def reach_fraction_dinf(filled: F32, codes: U8, target: U8, pen: I32, links: ConduitLinks = NO_LINKS) -> F64:
     """Fraction of the water of each cell that meets a target cell before it leaves the pen it starts in.
 
     Parameters
@@ -71,8 +71,8 @@ def reach_fraction_dinf(filled: F32, codes: U8, target: U8, pen: I32, jumps: Jum
     target : (n_rows, n_cols) uint8
         Non-zero at target cells.
     pen : (n_rows, n_cols) int32
-        Label of the pen; a step or a jump to a cell of another label leaves it.
-    jumps : Jumps
+        Label of the pen; a step or a conduit link to a cell of another label leaves it.
+    links : ConduitLinks
 
     Returns
     -------
@@ -80,15 +80,15 @@ def reach_fraction_dinf(filled: F32, codes: U8, target: U8, pen: I32, jumps: Jum
         1 at target cells, 0 at no data.
     """
     graph, side_share = dinf_shares(filled, codes)
-    order = order_of_graph(graph, codes, jumps)
+    order = order_of_graph(graph, codes, links)
     fraction: F64 = _reach(
         graph_of=graph.ravel(),
         side_share_of=side_share.ravel(),
         order=order,
         is_target=target.ravel(),
         pen_of=pen.ravel(),
-        jump_cell=jumps.cell,
-        jump_target=jumps.target,
+        link_cell=links.cell,
+        link_target=links.target,
         n_cols=filled.shape[1],
     )
     return fraction.reshape(filled.shape)
@@ -264,8 +264,8 @@ def _reach(
     order: I32,
     is_target: U8,
     pen_of: I32,
-    jump_cell: I64,
-    jump_target: I64,
+    link_cell: I64,
+    link_target: I64,
     n_cols: int,
 ) -> F64:
     offsets = flat_offsets(n_cols)
@@ -276,7 +276,7 @@ def _reach(
             continue
         receivers = graph_of[cell]
         if receivers == 0:
-            far = target_of(jump_cell, jump_target, cell)
+            far = target_of(link_cell, link_target, cell)
             if far >= 0 and pen_of[far] == pen_of[cell]:
                 fraction[cell] = fraction[far]
             continue

@@ -7,9 +7,9 @@ from numba import prange
 
 from screening.kernels.basins import basin_floors, label_basins
 from screening.kernels.compiling import F32, I32, I64, striped
+from screening.kernels.conduit_links import Pipes
 from screening.kernels.flood import flood_levels
-from screening.kernels.jumps import Pipes
-from screening.kernels.passes import find_outlets, find_passes
+from screening.kernels.saddles import find_outlets, find_saddles
 
 
 def fill_depressions(elev: F32, nodata_drains: bool) -> F32:
@@ -39,25 +39,25 @@ def fill_depressions(elev: F32, nodata_drains: bool) -> F32:
 
 
 class BasinGraph(NamedTuple):
-    """Basins 1..n of the raw ground, the passes between them, and where they drain out of the data."""
+    """Basins 1..n of the raw ground, the saddles between them, and where they drain out of the data."""
 
     label: I32
     """Basin of each cell, 0 at no data; (n_rows, n_cols)."""
     basin_a: I32
     basin_b: I32
     """The two basins of each pass; a pair may be listed more than once."""
-    pass_elev: F32
-    pass_cell: I32
+    saddle_elev: F32
+    saddle_cell: I32
     """Height of each pass [m], and flat index of the higher of the two cells it lies between; of a pipe its inlet."""
     outlet_elev: F32
     outlet_cell: I32
-    """Lowest way out of the data for each basin [m], +inf and -1 where there is none; (n + 1,)."""
+    """Lowest outlet of the data for each basin [m], +inf and -1 where there is none; (n + 1,)."""
     floor_elev: F32
     """Elevation of each pit [m] if some basins may be walled in by no data, else empty."""
 
 
 def build_basin_graph(elev: F32, nodata_drains: bool) -> BasinGraph:
-    """Find basins, passes and outlets: the fill floods them, the depression hierarchy merges them.
+    """Find basins, saddles and outlets: the fill floods them, the depression hierarchy merges them.
 
     Parameters
     ----------
@@ -69,16 +69,16 @@ def build_basin_graph(elev: F32, nodata_drains: bool) -> BasinGraph:
     BasinGraph
     """
     label, n_basins = label_basins(elev)
-    passes = find_passes(elev, label)
+    saddles = find_saddles(elev, label)
     has_nodata = bool(np.isnan(elev.min()))
     outlets = find_outlets(elev, label, n_basins, nodata_drains and has_nodata)
     may_be_enclosed = has_nodata and not nodata_drains
     floor_elev = basin_floors(elev, label, n_basins) if may_be_enclosed else np.empty(0, np.float32)
-    return BasinGraph(label, *passes, *outlets, floor_elev)
+    return BasinGraph(label, *saddles, *outlets, floor_elev)
 
 
 def with_pipes(graph: BasinGraph, pipes: Pipes) -> BasinGraph:
-    """Add pipes to the passes: water that stands as high as the crest of one goes through, either way.
+    """Add pipes to the saddles: water that stands as high as the crest of one goes through, either way.
 
     Parameters
     ----------
@@ -98,13 +98,13 @@ def with_pipes(graph: BasinGraph, pipes: Pipes) -> BasinGraph:
     return graph._replace(
         basin_a=np.concatenate((graph.basin_a, ends.min(axis=0)[joins])),
         basin_b=np.concatenate((graph.basin_b, ends.max(axis=0)[joins])),
-        pass_elev=np.concatenate((graph.pass_elev, pipes.crest[joins])),
-        pass_cell=np.concatenate((graph.pass_cell, pipes.inlet[joins].astype(np.int32))),
+        saddle_elev=np.concatenate((graph.saddle_elev, pipes.crest[joins])),
+        saddle_cell=np.concatenate((graph.saddle_cell, pipes.inlet[joins].astype(np.int32))),
     )
 
 
 def with_sinks(graph: BasinGraph, elev: F32, sinks: I64) -> BasinGraph:
-    """Add cells where water is taken off the ground to the ways out.
+    """Add cells where water is taken off the ground to the outlets.
 
     Parameters
     ----------
@@ -147,7 +147,7 @@ def fill_basins(elev: F32, graph: BasinGraph) -> F32:
     -------
     (n_rows, n_cols) float32 [m]
     """
-    level = flood_levels(graph.basin_a, graph.basin_b, graph.pass_elev, graph.outlet_elev, graph.floor_elev)
+    level = flood_levels(graph.basin_a, graph.basin_b, graph.saddle_elev, graph.outlet_elev, graph.floor_elev)
     filled = np.empty(elev.shape, np.float32)
     _raise(elev, graph.label, level, filled)
     return filled

@@ -13,19 +13,19 @@ _NO_OUTLET = np.array([np.inf], np.float32).view(np.int32)[0]
 _INDEX = 0x7FFFFFFF  # bits of the pass or outlet in an event; the height, as a sort key, is above them
 
 
-def flood_levels(basin_a: I32, basin_b: I32, pass_elev: F32, outlet_elev: F32, floor_elev: F32) -> F32:
-    """Lowest level from which each basin has a way out over the passes.
+def flood_levels(basin_a: I32, basin_b: I32, saddle_elev: F32, outlet_elev: F32, floor_elev: F32) -> F32:
+    """Lowest level from which each basin has an outfall over the saddles.
 
-    Basins without any way out, walled in by no data, drain at the lowest floor among those they touch.
+    Basins without any outlet, walled in by no data, drain at the lowest floor among those they touch.
 
     Parameters
     ----------
-    basin_a, basin_b : (n_passes,) int32
-    pass_elev : (n_passes,) float32 [m]
+    basin_a, basin_b : (n_saddles,) int32
+    saddle_elev : (n_saddles,) float32 [m]
     outlet_elev : (n_basins + 1,) float32 [m]
         Lowest elevation at which a basin drains out of the data, +inf where it does not.
     floor_elev : (n_basins + 1,) float32 [m]
-        Elevation of each basin's pit; may be empty where every basin has a way out.
+        Elevation of each basin's pit; may be empty where every basin has an outfall.
 
     Returns
     -------
@@ -37,7 +37,7 @@ def flood_levels(basin_a: I32, basin_b: I32, pass_elev: F32, outlet_elev: F32, f
     Kruskal (1956), doi:10.1090/S0002-9939-1956-0078686-7 (edges from the lowest up give minimax paths).
     """
     n = outlet_elev.size
-    height, outlet = _sort_keys(pass_elev), _sort_keys(outlet_elev)
+    height, outlet = _sort_keys(saddle_elev), _sort_keys(outlet_elev)
     level = np.full(n, UNREACHED, np.int32)
     level[0] = 0  # the ground that all outlets lead to
     next_in_pool = np.arange(n, dtype=np.int32)
@@ -87,13 +87,13 @@ def _list_events(height: I32, outlet: I32, events: I64) -> None:
 @compiled
 def _drain_pools(basin_a: I32, basin_b: I32, events: I64, level: I32, next_in_pool: I32) -> None:
     """Set the level of each basin that drains; the basins of a pool that does not are left in a ring."""
-    n_passes = basin_a.size
+    n_saddles = basin_a.size
     leader = np.arange(level.size).astype(np.int32)
     for event in events:
         i = event & _INDEX
         one = np.int64(0)
-        other = i - n_passes
-        if i < n_passes:
+        other = i - n_saddles
+        if i < n_saddles:
             one = np.int64(basin_a[i])
             other = np.int64(basin_b[i])
         is_one_dry = level[one] != UNREACHED

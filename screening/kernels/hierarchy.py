@@ -1,4 +1,4 @@
-"""The depression hierarchy: which low spot holds water first, where it runs over, and what it then joins.
+"""The depression hierarchy: which low spot holds water first, where it overflows, and what it then joins.
 
 Built from the graph of basins and passes that the fill floods (Barnes, Callaghan & Wickert 2020).
 """
@@ -46,10 +46,10 @@ class HierarchyArrays(NamedTuple):
 
 
 def build_hierarchy(elev: F32, graph: BasinGraph) -> HierarchyArrays:
-    """Merge basins along their passes, from the lowest pass up.
+    """Merge basins along their passes, from the lowest saddle up.
 
     A basin without depth, such as a level part of a slope, makes no node: its water falls into the leaf beyond its
-    lowest pass. Passes of one height are taken in the order of their pits, so the tree does not depend on where the
+    lowest saddle. Passes of one height are taken in the order of their pits, so the tree does not depend on where the
     window lies. Where no data walls basins in altogether, their lowest pits are outlets.
 
     Parameters
@@ -221,7 +221,7 @@ def _merge(
     spills_to: I32,
     node_pit: I32,
 ) -> int:
-    """Join leaves to nodes from the lowest pass up; sets of leaves are numbered by one of them, the ocean's by 0."""
+    """Join leaves to nodes from the lowest saddle up; sets of leaves are numbered by one of them, the ocean's by 0."""
     for basin in range(1, leaf_of.size):
         if goes_to[basin] < 0:
             node_pit[leaf_of[basin]] = basin
@@ -305,30 +305,30 @@ def _tops(parent: I32, spill_elev: F32, top: F32) -> None:
 
 @compiled
 def _link_upwards(parent: I32, spill_elev: F32, links: I32) -> None:
-    """Write spill elevation, spill elevation of the jump (both as bits), parent and jump of each node.
+    """Write spill elevation, spill elevation of the link (both as bits), parent and link of each node.
 
-    A jump leads to a node further up, so far that climbing by jumps and parents takes a number of steps that grows
+    A link leads to a node further up, so far that climbing by links and parents takes a number of steps that grows
     with the logarithm of the depth: large low spots in rough ground are thousands of nodes deep. What a step needs
     lies side by side.
 
     References
     ----------
-    Myers (1983), doi:10.1016/0020-0190(83)90106-0 (jumps of the skew binary kind).
+    Myers (1983), doi:10.1016/0020-0190(83)90106-0 (links of the skew binary kind).
     """
     heights = links.view(np.float32)
     depth = np.zeros(parent.size, np.int32)
     for node in range(parent.size - 1, 0, -1):
         up = np.int64(parent[node])
-        jump = np.int64(node)
+        link = np.int64(node)
         if up != OCEAN:
             depth[node] = depth[up] + 1
             near = np.int64(links[up, 3])
             far = np.int64(links[near, 3])
-            jump = far if depth[up] - depth[near] == depth[near] - depth[far] else up
+            link = far if depth[up] - depth[near] == depth[near] - depth[far] else up
         heights[node, 0] = spill_elev[node]
-        heights[node, 1] = spill_elev[jump]
+        heights[node, 1] = spill_elev[link]
         links[node, 2] = up
-        links[node, 3] = jump
+        links[node, 3] = link
 
 
 @striped

@@ -1,4 +1,4 @@
-"""The passes and outlets over which rising water joins basins to others, in the order in which it does."""
+"""The saddles and outlets over which rising water joins basins to others, in the order in which it does."""
 
 from typing import NamedTuple
 
@@ -27,7 +27,7 @@ class Joins(NamedTuple):
 
 
 def find_joins(rank: I32, floor: F32, graph: BasinGraph, outlet_elev: F32, outlet_cell: I32) -> Joins:
-    """List the passes and outlets that join what lower ones have not joined.
+    """List the saddles and outlets that join what lower ones have not joined.
 
     Those of one height are taken in the order of the pits of their two basins, then of their cells.
 
@@ -51,12 +51,12 @@ def find_joins(rank: I32, floor: F32, graph: BasinGraph, outlet_elev: F32, outle
     Kruskal (1956), doi:10.1090/S0002-9939-1956-0078686-7 (no other edge is part of the minimum spanning tree).
     """
     drained = np.flatnonzero(outlet_cell >= 0)
-    n_passes = graph.basin_a.size
-    pairs, events = (np.empty(n_passes + drained.size, np.int64) for _ in range(2))
-    _list_passes(graph.basin_a, graph.basin_b, graph.pass_elev, rank, pairs, events)
-    _list_outlets(drained, outlet_elev, rank, pairs[n_passes:], events[n_passes:], n_passes)
+    n_saddles = graph.basin_a.size
+    pairs, events = (np.empty(n_saddles + drained.size, np.int64) for _ in range(2))
+    _list_saddles(graph.basin_a, graph.basin_b, graph.saddle_elev, rank, pairs, events)
+    _list_outlets(drained, outlet_elev, rank, pairs[n_saddles:], events[n_saddles:], n_saddles)
     events.sort()  # numpy's own: several times as fast as a compiled one
-    cell = np.concatenate((graph.pass_cell, outlet_cell[drained]))
+    cell = np.concatenate((graph.saddle_cell, outlet_cell[drained]))
     goes_to = np.full(rank.size, -1, np.int32)
     low, high, sill = (np.empty(rank.size, np.int32) for _ in range(3))
     height = np.empty(rank.size, np.float32)
@@ -99,19 +99,19 @@ def index_of_rank(ranks: I64) -> I64:
 
 
 @striped
-def _list_passes(basin_a: I32, basin_b: I32, pass_elev: F32, rank: I32, pairs: I64, events: I64) -> None:
+def _list_saddles(basin_a: I32, basin_b: I32, saddle_elev: F32, rank: I32, pairs: I64, events: I64) -> None:
     for i in prange(basin_a.size):
         one = np.int64(rank[basin_a[i]])
         other = np.int64(rank[basin_b[i]])
         pairs[i] = min(one, other) << 32 | max(one, other)
-        events[i] = rank_by_height(pass_elev[i], i)
+        events[i] = rank_by_height(saddle_elev[i], i)
 
 
 @compiled
-def _list_outlets(drained: I64, outlet_elev: F32, rank: I32, pairs: I64, events: I64, n_passes: int) -> None:
+def _list_outlets(drained: I64, outlet_elev: F32, rank: I32, pairs: I64, events: I64, n_saddles: int) -> None:
     for k in range(drained.size):
         pairs[k] = rank[drained[k]]
-        events[k] = rank_by_height(outlet_elev[drained[k]], n_passes + k)
+        events[k] = rank_by_height(outlet_elev[drained[k]], n_saddles + k)
 
 
 @striped
@@ -132,7 +132,7 @@ def _join(
     height: F32,
     sill: I32,
 ) -> int:
-    """Join sets of basins, height by height; of the passes of one height sort those that still join anything."""
+    """Join sets of basins, height by height; of the saddles of one height sort those that still join anything."""
     n = goes_to.size
     # Each basin knows its set, so that most passes are dismissed by two look-ups; a join renames the smaller set.
     set_of = np.arange(n).astype(np.int32)
@@ -148,7 +148,7 @@ def _join(
     while start < events.size:
         key = events[start] >> 32
         level = np.int32(key if key >= 0 else key ^ 0x7FFFFFFF).view(np.float32)
-        end = start  # of the passes that still join anything, put together in place
+        end = start  # of the saddles that still join anything, put together in place
         stop = start
         while stop < events.size and events[stop] >> 32 == key:
             if set_of[pairs[stop] >> 32] != set_of[pairs[stop] & _INDEX]:

@@ -7,8 +7,8 @@ import numpy as np
 from numba import prange
 
 from screening.kernels.compiling import F32, F64, I32, I64, U8, compiled, strip_rows, striped
+from screening.kernels.conduit_links import NO_LINKS, ConduitLinks, await_links, landings, target_of
 from screening.kernels.d8 import NODATA
-from screening.kernels.jumps import NO_JUMPS, Jumps, await_jumps, landings, target_of
 from screening.kernels.neighbours import flat_offsets
 from screening.kernels.receiver_sets import LISTED, count_donors, lower_neighbours, order_of_graph
 from screening.kernels.shares import ShareLaw, weigh
@@ -16,7 +16,7 @@ from screening.kernels.shares import ShareLaw, weigh
 _WAITS_AT_SEAM = 254  # in place of the number of donors left to wait for
 
 
-def accumulate_multiflow(filled: F32, codes: U8, weight: F64, law: ShareLaw, jumps: Jumps = NO_JUMPS) -> F64:
+def accumulate_multiflow(filled: F32, codes: U8, weight: F64, law: ShareLaw, links: ConduitLinks = NO_LINKS) -> F64:
     """Sum the weights that flow through each cell, its own included, shared by a law of slope.
 
     Parameters
@@ -28,17 +28,17 @@ def accumulate_multiflow(filled: F32, codes: U8, weight: F64, law: ShareLaw, jum
     weight : (n_rows, n_cols) float64
     law : ShareLaw
         `freeman` or `qin`.
-    jumps : Jumps
+    links : ConduitLinks
         Cells all of whose water goes to one cell that is no neighbour; `codes` has them as outlets.
 
     Returns
     -------
     (n_rows, n_cols) float64
-        0 at no data. The sum at the outlets, those that jump left out, is the sum of the weights.
+        0 at no data. The sum at the outlets, those with a conduit link left out, is the sum of the weights.
     """
     lower = lower_neighbours(filled, codes)
     n_donors = count_donors(lower)
-    await_jumps(n_donors.reshape(-1), jumps)
+    await_links(n_donors.reshape(-1), links)
     total = np.where(codes == NODATA, 0.0, weight)
     strips = strip_rows(*filled.shape)
     _accumulate_in_strips(filled, lower, n_donors, total, strips, law)
@@ -52,8 +52,8 @@ def accumulate_multiflow(filled: F32, codes: U8, weight: F64, law: ShareLaw, jum
         n_cols=filled.shape[1],
     )
     left, total_of = n_donors.reshape(-1), total.reshape(-1)
-    for ready, sources in landings(jumps, left, LISTED):
-        np.add.at(total_of, jumps.target[ready], total_of[jumps.cell[ready]])
+    for ready, sources in landings(links, left, LISTED):
+        np.add.at(total_of, links.target[ready], total_of[links.cell[ready]])
         _accumulate_on(
             elev_of=filled.ravel(),
             lower_of=lower.ravel(),
@@ -66,26 +66,27 @@ def accumulate_multiflow(filled: F32, codes: U8, weight: F64, law: ShareLaw, jum
     return total
 
 
-def multiflow_order(filled: F32, codes: U8, jumps: Jumps = NO_JUMPS) -> I64:
+def multiflow_order(filled: F32, codes: U8, links: ConduitLinks = NO_LINKS) -> I64:
     """List the cells with data so that every cell comes before all those it shares its water with.
 
     Parameters
     ----------
     filled : (n_rows, n_cols) float32 [m]
     codes : (n_rows, n_cols) uint8
-    jumps : Jumps
+    links : ConduitLinks
 
     Returns
     -------
     (n_valid,) int64
     """
-    return order_of_graph(lower_neighbours(filled, codes), codes, jumps).astype(np.int64)
+    return order_of_graph(lower_neighbours(filled, codes), codes, links).astype(np.int64)
 
 
 def zone_inflow(filled: F32, codes: U8, accumulated: F64, zone: I32, n_zones: int, law: ShareLaw) -> F64:
     """Sum the flow that crosses into each zone from neighbours of another label.
 
-    The sum is gross: water that leaves a zone and comes back is counted each time it enters. Jumps are not counted.
+    The sum is gross: water that leaves a zone and comes back is counted each time it enters. Conduit links
+    are not counted.
 
     Parameters
     ----------
@@ -117,7 +118,7 @@ def zone_inflow(filled: F32, codes: U8, accumulated: F64, zone: I32, n_zones: in
 
 
 def reach_fraction(
-    filled: F32, codes: U8, order: I64, target: U8, pen: I32, law: ShareLaw, jumps: Jumps = NO_JUMPS
+    filled: F32, codes: U8, order: I64, target: U8, pen: I32, law: ShareLaw, links: ConduitLinks = NO_LINKS
 ) -> F64:
     """Fraction of the water of each cell that meets a target cell before it leaves the pen it starts in.
 
@@ -130,9 +131,9 @@ def reach_fraction(
     target : (n_rows, n_cols) uint8
         Non-zero at target cells.
     pen : (n_rows, n_cols) int32
-        Label of the pen; a step or a jump to a cell of another label leaves it.
+        Label of the pen; a step or a conduit link to a cell of another label leaves it.
     law : ShareLaw
-    jumps : Jumps
+    links : ConduitLinks
         As `order` was made with.
 
     Returns
@@ -148,8 +149,8 @@ def reach_fraction(
         is_target=target.ravel(),
         pen_of=pen.ravel(),
         law=law,
-        jump_cell=jumps.cell,
-        jump_target=jumps.target,
+        link_cell=links.cell,
+        link_target=links.target,
         n_cols=filled.shape[1],
     )
     return fraction.reshape(filled.shape)
@@ -307,8 +308,8 @@ def _reach(
     is_target: U8,
     pen_of: I32,
     law: ShareLaw,
-    jump_cell: I64,
-    jump_target: I64,
+    link_cell: I64,
+    link_target: I64,
     n_cols: int,
 ) -> F64:
     offsets = flat_offsets(n_cols)
@@ -319,7 +320,7 @@ def _reach(
             fraction[cell] = 1.0
             continue
         if lower_of[cell] == 0:
-            far = target_of(jump_cell, jump_target, cell)
+            far = target_of(link_cell, link_target, cell)
             if far >= 0 and pen_of[far] == pen_of[cell]:
                 fraction[cell] = fraction[far]
             continue

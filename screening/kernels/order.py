@@ -3,19 +3,19 @@
 import numpy as np
 
 from screening.kernels.compiling import I32, U8, compiled
-from screening.kernels.jumps import NO_JUMPS, Jumps, await_jumps, landings
+from screening.kernels.conduit_links import NO_LINKS, ConduitLinks, await_links, landings
 
-_LISTED = 255  # in place of the number of donors left to wait for: eight at most, and one for all jumps
+_LISTED = 255  # in place of the number of donors left to wait for: eight at most, and one for all conduit links
 
 
-def downstream_order(receiver: I32, jumps: Jumps = NO_JUMPS) -> I32:
+def downstream_order(receiver: I32, links: ConduitLinks = NO_LINKS) -> I32:
     """List the cells with data so that every cell comes before the one it drains to.
 
     Parameters
     ----------
     receiver : (n_cells,) int32
         Flat index of the receiving cell, the cell itself at outlets, -1 at no data.
-    jumps : Jumps
+    links : ConduitLinks
         The cells whose receiver is no neighbour.
 
     Returns
@@ -23,14 +23,14 @@ def downstream_order(receiver: I32, jumps: Jumps = NO_JUMPS) -> I32:
     (n_valid,) int32
     """
     beside = receiver
-    if jumps.cell.size:
+    if links.cell.size:
         beside = receiver.copy()
-        beside[jumps.cell] = jumps.cell
+        beside[links.cell] = links.cell
     left = np.zeros(receiver.size, np.uint8)
     order = np.empty(_count_donors(beside, left), np.int32)
-    await_jumps(left, jumps)
+    await_links(left, links)
     n = _list(beside, left, order, 0, 0, receiver.size)
-    for _, sources in landings(jumps, left, _LISTED):
+    for _, sources in landings(links, left, _LISTED):
         for source in sources.tolist():
             n = _list(beside, left, order, n, source, source + 1)
     return order

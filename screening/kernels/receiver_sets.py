@@ -7,17 +7,17 @@ import numpy as np
 from numba import prange
 
 from screening.kernels.compiling import F32, I32, I64, U8, Mask, compiled, striped
+from screening.kernels.conduit_links import NO_LINKS, ConduitLinks, await_links, landings
 from screening.kernels.d8 import NODATA
-from screening.kernels.jumps import NO_JUMPS, Jumps, await_jumps, landings
 from screening.kernels.neighbours import COL_STEP, ROW_STEP, flat_offsets
 
-LISTED = 255  # in place of the number of donors left to wait for: eight at most, and one for all jumps
+LISTED = 255  # in place of the number of donors left to wait for: eight at most, and one for all conduit links
 
 
 def lower_neighbours(filled: F32, codes: U8) -> U8:
     """Receivers of each cell as a set: bit `k` for neighbour `k`; 0 at outlets and no data.
 
-    A cell that jumps is an outlet, and shares nothing with lower ground beside it.
+    A cell that has a conduit link is an outlet, and shares nothing with lower ground beside it.
 
     Parameters
     ----------
@@ -33,7 +33,7 @@ def lower_neighbours(filled: F32, codes: U8) -> U8:
     return lower
 
 
-def order_of_graph(graph: U8, codes: U8, jumps: Jumps = NO_JUMPS) -> I32:
+def order_of_graph(graph: U8, codes: U8, links: ConduitLinks = NO_LINKS) -> I32:
     """List the cells with data upstream first, for receivers given as sets of neighbours.
 
     Parameters
@@ -41,7 +41,7 @@ def order_of_graph(graph: U8, codes: U8, jumps: Jumps = NO_JUMPS) -> I32:
     graph : (n_rows, n_cols) uint8
         Bit `k` where neighbour `k` receives.
     codes : (n_rows, n_cols) uint8
-    jumps : Jumps
+    links : ConduitLinks
 
     Returns
     -------
@@ -51,9 +51,9 @@ def order_of_graph(graph: U8, codes: U8, jumps: Jumps = NO_JUMPS) -> I32:
     order = np.empty(np.count_nonzero(is_valid), np.int32)
     stack = np.empty(order.size, np.int32)
     left = count_donors(graph).ravel()
-    await_jumps(left, jumps)
+    await_links(left, links)
     n = _list(graph.ravel(), left, is_valid.ravel(), order, stack, graph.shape[1])
-    for _, sources in landings(jumps, left, LISTED):
+    for _, sources in landings(links, left, LISTED):
         n = _list_on(
             graph_of=graph.ravel(), left=left, order=order, n=n, stack=stack, n_cols=graph.shape[1], sources=sources
         )

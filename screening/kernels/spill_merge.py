@@ -43,7 +43,7 @@ class Pools(NamedTuple):
     own: F64
     """Water above the full parts of each node [m3]."""
     overflow: F64
-    """What runs over out of each outermost node [m3]; element 0 is what leaves by way of low spots or none."""
+    """What overflows out of each outermost node [m3]; element 0 is what leaves by way of low spots or none."""
     is_full: Mask
 
 
@@ -75,7 +75,7 @@ def build_spill_tree(parent: I32, child_a: I32, child_b: I32, spills_to: I32, ca
 
 
 def nodes_above(parent: I32, spills_to: I32, leaves: I64) -> Mask:
-    """Find the outermost nodes over some leaves, and all that could run over into them.
+    """Find the outermost nodes over some leaves, and all that could overflow into them.
 
     Parameters
     ----------
@@ -98,7 +98,7 @@ def nodes_above(parent: I32, spills_to: I32, leaves: I64) -> Mask:
 
 
 def pour(tree: SpillTree, inflow: F64) -> Pools:
-    """Pour water into the leaves, and let it run over and join.
+    """Pour water into the leaves, and let it overflow and join.
 
     Parameters
     ----------
@@ -227,7 +227,7 @@ def _find_tops(parent: I32, top: I32) -> None:
 
 @compiled
 def _find_above(parent: I32, spills_to: I32, top: I32, state: U8) -> None:
-    """Set outermost nodes to `_IN` whose water, run over from one to the next, meets one that is."""
+    """Set outermost nodes to `_IN` whose water, overflow from one to the next, meets one that is."""
     for first in range(1, parent.size):
         if parent[first] != 0 or state[first] != 0:
             continue
@@ -301,7 +301,7 @@ def _pour_all(
 
 @compiled
 def _run_over(parent: I32, spills_to: I32, nodes: I32, inflow: F64, own: F64, is_full: Mask, overflow: F64) -> None:
-    """What comes to each outermost node and is not held by it runs over, if it is full."""
+    """What comes to each outermost node and is not held by it overflows, if it is full."""
     passing = np.zeros(parent.size)
     passing[: inflow.size] = inflow
     for node in nodes:

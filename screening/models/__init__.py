@@ -35,13 +35,13 @@ from screening.models.findings import (
 )
 from screening.models.ground import Concentration, GroundCover, PeakFlows
 from screening.models.hierarchy import DepressionHierarchy, NestedZones
+from screening.models.improvements import Comparison, Improvement, Improvements, Trial
 from screening.models.inflow import ContextElevation, Crossings, Inflow
 from screening.models.interception import Interception
 from screening.models.notes import Note, NoteKind, merge_notes
 from screening.models.realisation import GroundFindings, Realisation, VerdictKey
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
 from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface, WindowView
-from screening.models.works import Comparison, Trial, Work, Works
 
 __all__ = [
     "EAST_SIDE",
@@ -73,6 +73,8 @@ __all__ = [
     "FlowField",
     "GroundCover",
     "GroundFindings",
+    "Improvement",
+    "Improvements",
     "InfiltrationZones",
     "Inflow",
     "Intake",
@@ -95,8 +97,6 @@ __all__ = [
     "Verdict",
     "VerdictKey",
     "WindowView",
-    "Work",
-    "Works",
     "freeze",
     "merge_notes",
 ]

@@ -109,8 +109,8 @@ class Exposure:
 
     Parameters
     ----------
-    structures, sides, wall_arrivals
-        See `columns.STRUCTURE_COLUMNS`, `SIDE_COLUMNS`, `ARRIVAL_COLUMNS`.
+    structures, sides, inflow_points
+        See `columns.STRUCTURE_COLUMNS`, `SIDE_COLUMNS`, `INFLOW_POINT_COLUMNS`.
     side_start, side_cells
         Ground cells beside each side: flat indices `side_cells[side_start[i]:side_start[i + 1]]` by row `i` of
         `sides`, int64.
@@ -118,7 +118,7 @@ class Exposure:
 
     structures: gpd.GeoDataFrame
     sides: gpd.GeoDataFrame
-    wall_arrivals: gpd.GeoDataFrame
+    inflow_points: gpd.GeoDataFrame
     side_start: I64
     side_cells: I64
 
@@ -157,7 +157,7 @@ class BlockResult:
     ponding: Ponding
     structures: gpd.GeoDataFrame
     structure_sides: gpd.GeoDataFrame
-    wall_arrivals: gpd.GeoDataFrame
+    inflow_points: gpd.GeoDataFrame
     doors: gpd.GeoDataFrame
     driveways: gpd.GeoDataFrame
     zones: InfiltrationZones

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class DepressionHierarchy:
-    """Which low spot holds water first, where it runs over, and what it then joins.
+    """Which low spot holds water first, where it overflows, and what it then joins.
 
     Nodes are numbered from 1, leaves first, each before the node it joins to; 0 is where water leaves.
 

@@ -20,7 +20,7 @@ class Interception:
     lines
         By driveway, the best first: see `columns.INTERCEPTION_COLUMNS`.
     outlets
-        Pipes from the outlet ends of lines that have a way out by gravity: see `columns.DRAIN_OUTLET_COLUMNS`.
+        Pipes from the outlet ends of lines that have an outfall by gravity: see `columns.DRAIN_OUTLET_COLUMNS`.
     verdicts
         Checks of the lines, and of the trench drain that is tried in the best.
     """

@@ -19,7 +19,7 @@ VerdictKey = tuple[str, str, str]
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class GroundFindings:
-    """What follows from the elevation and a storm, and is found anew under elevation error.
+    """What follows from the elevation and a storm, and is simulated under elevation error.
 
     Parameters
     ----------
@@ -61,7 +61,7 @@ class Realisation:
     exposure
         By id of the structure.
     outcome
-        Of the verdicts that were made anew.
+        Of the verdicts that were simulated.
     """
 
     in_low_spot: Bool

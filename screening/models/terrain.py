@@ -54,7 +54,7 @@ class Block:
     utilities
         Lines.
     barriers
-        `barrier_id`, `kind` (kerb, wall, berm, ...), `height_m` above the ground (NaN = not given), lines.
+        `barrier_id`, `kind` (curb, wall, berm, ...), `height_m` above the ground (NaN = not given), lines.
     downspouts
         `downspout_id`, `structure_id` ("" = not given), points.
     doors
@@ -152,10 +152,10 @@ class FlowField:
     filled_elev_m
         Exact fill of `Surface.routed_elev_m`, float32 [m].
     flow_dir_d8
-        Direction codes of `kernels.d8`, uint8: where a cell jumps, that of an outlet.
+        Direction codes of `kernels.d8`, uint8: where a cell has a conduit link, that of an outlet.
     receiver
         Flat index of the cell that each cell drains to (itself at outlets, -1 without data), int32/int64; no
-        neighbour where a cell jumps.
+        neighbour where a cell has a conduit link.
     order
         Flat indices of the cells with data, each before its receiver.
     contributing_area_m2
@@ -166,7 +166,7 @@ class FlowField:
         Bits of the window sides from which unseen water may reach the cell, uint8.
     dispersive_method, multiflow_exponent, nodata_drains
         The criteria it was routed by.
-    jump_cell, jump_target
+    link_cell, link_target
         Cells all of whose water goes to one that is no neighbour, through a pipe or a downspout, and those
         receivers: flat indices, ascending by cell, int64.
     notes
@@ -188,8 +188,8 @@ class FlowField:
     dispersive_method: str = "freeman"
     multiflow_exponent: float = 1.1
     nodata_drains: bool = True
-    jump_cell: I64 = field(default_factory=lambda: np.empty(0, np.int64))
-    jump_target: I64 = field(default_factory=lambda: np.empty(0, np.int64))
+    link_cell: I64 = field(default_factory=lambda: np.empty(0, np.int64))
+    link_target: I64 = field(default_factory=lambda: np.empty(0, np.int64))
     notes: tuple[Note, ...] = ()
     context_area_m2: F64 | None = None
     inflow: Inflow = field(default_factory=Inflow)
@@ -197,7 +197,7 @@ class FlowField:
     def __post_init__(self) -> None:
         freeze(self.filled_elev_m, self.flow_dir_d8, self.receiver, self.order)
         freeze(self.contributing_area_m2, self.dispersive_area_m2, self.edge_sides)
-        freeze(self.jump_cell, self.jump_target)
+        freeze(self.link_cell, self.link_target)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -212,7 +212,7 @@ class WindowView:
         Filled level and contributing area of the cells of the lots and of the low spots on them, in the order of
         the grid: float32 [m] and float64 [m2].
     above
-        Spill elevation [m] and catchment [m2] of the low spots on the lots and of all that could run over into them,
+        Spill elevation [m] and catchment [m2] of the low spots on the lots and of all that could overflow into them,
         float64 (n, 2), in order.
     """
 
@@ -236,9 +236,9 @@ class Depressions:
     depth_m
         Depth when full, float32 [m], 0 outside and in enclosed ones.
     level_m
-        Level at which each runs over, float64 [m], enclosed ones with theirs, by row of `table`.
+        Level at which each overflows, float64 [m], enclosed ones with theirs, by row of `table`.
     spill_cell
-        Flat index of the first cell below its level that the water of each reaches when it runs over, int64, by
+        Flat index of the first cell below its level that the water of each reaches when it overflows, int64, by
         row of `table`; the outlet where there is none.
     node
         Node of the hierarchy, int64, by row of `table`.
@@ -262,7 +262,7 @@ class Depressions:
         freeze(self.label, self.depth_m, self.level_m, self.spill_cell, self.node)
 
     @cached_property
-    def is_court(self) -> Bool:
+    def is_courtyard(self) -> Bool:
         """Whether the low spot of a number in `label` is enclosed by walls; False for 0, no low spot."""
         return np.concatenate(([False], self.table["is_enclosed"].to_numpy(bool)))
 
@@ -302,14 +302,14 @@ class Ponding:
     ----------
     table
         By row of `Depressions.table`: `low_spot_id`, `inflow_m3`, `ponded_m3`, `overflow_m3`, `storm_depth_m`,
-        `storm_level_m` (NaN = dry), `spill_rain_mm`, `spills_to`.
+        `storm_level_m` (NaN = dry), `threshold_rainfall_mm`, `spills_to`.
     water_depth_m
         Standing water per cell, however small the low spot, float32 [m].
-    wetting_rain_mm
+    threshold_rainfall_mm
         Smallest rain that brings water to the wall of each structure, float64 [mm], by row of `Block.structures`;
         `filling.RAIN_CAP_MM` where none that is tried does, inf where no low spot reaches the wall.
     overflow_paths
-        Ways of the water that runs over: see `columns.OVERFLOW_PATH_COLUMNS`.
+        Ways of the water that overflows: see `columns.OVERFLOW_PATH_COLUMNS`.
     rain_m3, abstracted_m3, runoff_m3, ponded_m3, left_window_m3
         The balance: rain = abstracted + runoff, runoff = ponded + left.
     """
@@ -317,7 +317,7 @@ class Ponding:
     grid: Grid
     table: pd.DataFrame
     water_depth_m: F32
-    wetting_rain_mm: F64
+    threshold_rainfall_mm: F64
     overflow_paths: gpd.GeoDataFrame
     rain_m3: float
     abstracted_m3: float
@@ -326,4 +326,4 @@ class Ponding:
     left_window_m3: float
 
     def __post_init__(self) -> None:
-        freeze(self.water_depth_m, self.wetting_rain_mm)
+        freeze(self.water_depth_m, self.threshold_rainfall_mm)

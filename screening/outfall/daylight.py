@@ -1,4 +1,4 @@
-"""Ways out for the water of a drain: where a pipe by gravity comes to daylight, or to ground that may take water."""
+"""Outfalls for the water of a drain: where a pipe by gravity comes to daylight, or to ground that may take water."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 _SAME_M = 1e-5
 _MOST_TRIED = 60
 """Places to which a straight way is tried, the nearest first, before a way around is looked for."""
-NO_WAY_OUT = "none found by gravity"
+NO_OUTFALL = "none found by gravity"
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -53,12 +53,12 @@ class OutletGround:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class DrainOutlet:
-    """The way out of a drain.
+    """The outfall of a drain.
 
     Parameters
     ----------
     kind, runs_to
-        See `columns.DRAIN_OUTLET_COLUMNS`; `NO_WAY_OUT` where there is none, and the other values are then those of
+        See `columns.DRAIN_OUTLET_COLUMNS`; `NO_OUTFALL` where there is none, and the other values are then those of
         the place that comes nearest to it.
     line
         The pipe; None where there is none.
@@ -102,7 +102,7 @@ def find_daylight(
     slope = criteria.hydraulics.outlet_pipe_slope_min_pct / 100.0
     ends, elev = ground.ends, ground.elev_m.ravel()[ground.ends].astype(np.float64)
     none = DrainOutlet(
-        kind=NO_WAY_OUT,
+        kind=NO_OUTFALL,
         runs_to="",
         line=None,
         length_m=float("nan"),
@@ -118,7 +118,7 @@ def find_daylight(
     if spare[best] < -_SAME_M:
         length = float(distance[best])
         return DrainOutlet(
-            kind=NO_WAY_OUT,
+            kind=NO_OUTFALL,
             runs_to="",
             line=None,
             length_m=length,

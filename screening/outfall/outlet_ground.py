@@ -11,7 +11,7 @@ import numpy as np
 
 from screening.grid import rasterize
 from screening.models import I64, Block, Bool, GroundFindings, InfiltrationZones, Surface
-from screening.outfall.daylight import NO_WAY_OUT, DrainOutlet, OutletGround, find_daylight, find_zone
+from screening.outfall.daylight import NO_OUTFALL, DrainOutlet, OutletGround, find_daylight, find_zone
 from screening.outfall.laid_channel import LaidChannel
 from screening.outfall.pipe_routes import Terrain
 from screening.schema.criteria import Criteria
@@ -73,7 +73,7 @@ class Surroundings:
 
 
 @dataclass(frozen=True, eq=False)
-class WaysOut:
+class Outfalls:
     """What a drain in one driveway may drain to.
 
     Parameters
@@ -89,18 +89,18 @@ class WaysOut:
     zones: dict[str, I64]
 
     def find(self, laid: LaidChannel, line_cells: I64, *, criteria: Criteria) -> DrainOutlet:
-        """Find the way out of a channel: daylight, else an infiltration candidate, else none."""
+        """Find the outfall of a channel: daylight, else an infiltration candidate, else none."""
         grid = self.terrain.grid
         row, col = np.divmod(line_cells, grid.n_cols)
         x, y = grid.west_m + (col + 0.5) * grid.cell_m, grid.north_m - (row + 0.5) * grid.cell_m
         start = int(line_cells[np.hypot(x - laid.outlet.x, y - laid.outlet.y).argmin()])
         found = find_daylight(laid.outlet, start, laid.invert_m, self.daylight, criteria=criteria)
-        if found.kind != NO_WAY_OUT:
+        if found.kind != NO_OUTFALL:
             return found
         return find_zone(start, laid.invert_m, self.zones, self.terrain, criteria=criteria) or found
 
 
-def ways_out(around: Surroundings, lot_row: int, driveway: BaseGeometry, *, own: I64, walls: I64) -> WaysOut:
+def outfalls_around(around: Surroundings, lot_row: int, driveway: BaseGeometry, *, own: I64, walls: I64) -> Outfalls:
     """Say where a drain in a driveway may drain to.
 
     Its pipe may run under the lot, the driveway, and streets with the ground beside their pavement; it may end on the
@@ -131,7 +131,7 @@ def ways_out(around: Surroundings, lot_row: int, driveway: BaseGeometry, *, own:
     is_near = rasterize(grid, [near], [1]).ravel() > 0
     is_street = around.street & is_near
     may_end = around.may_end & ((around.lot == lot_row + 1) | is_street)
-    comes_back = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, np.union1d(own, walls), flow.jump_cell)
+    comes_back = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, np.union1d(own, walls), flow.link_cell)
     may_end[comes_back] = False
     may_end[own] = False
     ends = np.flatnonzero(may_end)
@@ -151,6 +151,6 @@ def ways_out(around: Surroundings, lot_row: int, driveway: BaseGeometry, *, own:
     is_own = (table["lot_id"] == block.lots["lot_id"].iloc[lot_row]) & (table["status"] == "candidate")
     rows = np.flatnonzero(is_own.to_numpy(bool)).tolist()
     cells = {str(table["zone_id"].iloc[row]): around.zone_cells[row] for row in rows}
-    return WaysOut(
+    return Outfalls(
         daylight, Terrain(grid=grid, elev_m=surface.elev_m, open_cells=on_lot, lot=lot, structures=standing), cells
     )

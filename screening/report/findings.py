@@ -69,16 +69,16 @@ def label_with_unit(column: Column, units: UnitSystem) -> str:
 
 
 def comparison_words(verdict: Verdict, units: UnitSystem) -> str:
-    """Say what was compared with what, such as `Freeboard: 0.02 m (sought: at least 0.15 m)`."""
+    """Say what was compared with what, such as `Freeboard: 0.02 m (required: at least 0.15 m)`."""
     if not verdict.statistic:
         return clip_text(verdict.note or verdict.check)
     statistic = _LABELS.get(verdict.statistic, verdict.statistic.replace("_", " "))
     value = format_unit_value(verdict.value, verdict.unit, units)
-    sought = format_unit_value(verdict.threshold, verdict.unit, units)
-    if value == sought and verdict.value != verdict.threshold:
+    required = format_unit_value(verdict.threshold, verdict.unit, units)
+    if value == required and verdict.value != verdict.threshold:
         # Rounded alike on either side of the threshold: say which side.
         value = f"{'just over' if (verdict.value or 0.0) > verdict.threshold else 'just under'} {value}"
-    return f"{statistic}: {value} (sought: {_OPERATOR_WORDS[verdict.operator]} {sought})"
+    return f"{statistic}: {value} (required: {_OPERATOR_WORDS[verdict.operator]} {required})"
 
 
 def background_words(verdict: Verdict) -> str:

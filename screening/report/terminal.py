@@ -15,7 +15,7 @@ from screening.schema.criteria import profile_words
 from screening.units import UnitSystem
 
 WIDTH = 80
-_OPENED_FIRST = ("works.html", "map.html")
+_OPENED_FIRST = ("improvements.html", "map.html")
 _MAX_SOURCE_CHARS = 40
 _MAX_CAUTIONS = 3
 

@@ -1,4 +1,4 @@
-"""Kinds of works and the numbers each is given by: the reader, the drawing form and the tables all read them here."""
+"""Kinds of improvement and the numbers each is given by: the reader, the form and the tables read them here."""
 
 from __future__ import annotations
 
@@ -29,8 +29,8 @@ UNITS: dict[Quantity, dict[str, float]] = {
 
 
 @dataclass(frozen=True, kw_only=True)
-class WorkNumber:
-    """A number that a work is given by; `low` and `high` in SI, `is_needed` = the work cannot be tried without."""
+class ImprovementNumber:
+    """A number that an improvement is given by; `low` and `high` in SI, `is_needed` = it cannot be tried without."""
 
     name: str
     quantity: Quantity
@@ -51,36 +51,44 @@ class WorkNumber:
 
 
 @dataclass(frozen=True, kw_only=True)
-class WorkKind:
+class ImprovementKind:
     """A kind of work: how it is drawn, its numbers, and whether it says where its water goes."""
 
     kind: str
     label: str
     shapes: tuple[Shape, ...]
-    numbers: tuple[WorkNumber, ...] = ()
+    numbers: tuple[ImprovementNumber, ...] = ()
     words: tuple[str, ...] = ()
     """Words it may have beside its numbers: `to`, `structure_id`, `use`, `load_class`, ..."""
 
 
-_HEIGHT = WorkNumber(
+_HEIGHT = ImprovementNumber(
     name="height", quantity="length", label="Height above the ground", low=0.01, high=10.0, is_needed=True
 )
-_CUT = WorkNumber(name="cut_depth", quantity="length", label="Deepest cut, bedding included", low=0.01, high=10.0)
+_CUT = ImprovementNumber(
+    name="cut_depth", quantity="length", label="Deepest cut, bedding included", low=0.01, high=10.0
+)
 _SITE_WORDS = ("use", "load_class", "has_overflow_path", "has_discharge_permission")
 
-WORK_KINDS: dict[str, WorkKind] = {
-    work.kind: work
-    for work in (
-        WorkKind(
+IMPROVEMENT_KINDS: dict[str, ImprovementKind] = {
+    improvement.kind: improvement
+    for improvement in (
+        ImprovementKind(
             kind="trench_drain",
             label="Trench drain",
             shapes=("line",),
             numbers=(
-                WorkNumber(name="width", quantity="length", label="Inner width", low=0.02, high=2.0),
-                WorkNumber(name="depth", quantity="length", label="Inner depth at the outlet", low=0.02, high=3.0),
-                WorkNumber(name="channel_slope", quantity="slope", label="Fall of the channel", low=0.0, high=20.0),
-                WorkNumber(name="grate_open", quantity="share", label="Open share of the grate", low=0.01, high=1.0),
-                WorkNumber(
+                ImprovementNumber(name="width", quantity="length", label="Inner width", low=0.02, high=2.0),
+                ImprovementNumber(
+                    name="depth", quantity="length", label="Inner depth at the outlet", low=0.02, high=3.0
+                ),
+                ImprovementNumber(
+                    name="channel_slope", quantity="slope", label="Fall of the channel", low=0.0, high=20.0
+                ),
+                ImprovementNumber(
+                    name="grate_open", quantity="share", label="Open share of the grate", low=0.01, high=1.0
+                ),
+                ImprovementNumber(
                     name="pipe_diameter",
                     quantity="length",
                     label="Inner diameter of its outlet pipe",
@@ -91,33 +99,33 @@ WORK_KINDS: dict[str, WorkKind] = {
             ),
             words=("to", *_SITE_WORDS),
         ),
-        WorkKind(
+        ImprovementKind(
             kind="swale",
             label="Swale",
             shapes=("line",),
             numbers=(
-                WorkNumber(
+                ImprovementNumber(
                     name="depth", quantity="length", label="Depth below the ground", low=0.01, high=3.0, is_needed=True
                 ),
             ),
             words=("has_discharge_permission",),
         ),
-        WorkKind(kind="berm", label="Berm", shapes=("line",), numbers=(_HEIGHT,)),
-        WorkKind(kind="wall", label="Wall", shapes=("line",), numbers=(_HEIGHT,)),
-        WorkKind(
+        ImprovementKind(kind="berm", label="Berm", shapes=("line",), numbers=(_HEIGHT,)),
+        ImprovementKind(kind="wall", label="Wall", shapes=("line",), numbers=(_HEIGHT,)),
+        ImprovementKind(
             kind="regrade",
             label="Regrade",
             shapes=("polygon",),
             numbers=(
-                WorkNumber(
+                ImprovementNumber(
                     name="elev",
                     quantity="elevation",
                     label="Level, of a slope at its upper edge",
                     low=-500.0,
                     high=9000.0,
                 ),
-                WorkNumber(name="slope", quantity="slope", label="Slope", low=0.0, high=100.0),
-                WorkNumber(
+                ImprovementNumber(name="slope", quantity="slope", label="Slope", low=0.0, high=100.0),
+                ImprovementNumber(
                     name="falls_toward",
                     quantity="bearing",
                     label="Falls toward (0 = north, 90 = east)",
@@ -126,35 +134,35 @@ WORK_KINDS: dict[str, WorkKind] = {
                 ),
             ),
         ),
-        WorkKind(
+        ImprovementKind(
             kind="culvert",
             label="Culvert or pipe",
             shapes=("line",),
             numbers=(
-                WorkNumber(
+                ImprovementNumber(
                     name="invert_up", quantity="elevation", label="Invert at its upper end", low=-500.0, high=9000.0
                 ),
-                WorkNumber(
+                ImprovementNumber(
                     name="invert_down", quantity="elevation", label="Invert at its lower end", low=-500.0, high=9000.0
                 ),
                 _CUT,
             ),
             words=("has_discharge_permission",),
         ),
-        WorkKind(
+        ImprovementKind(
             kind="downspout",
             label="Downspout moved to",
             shapes=("point", "line"),
             numbers=(),
             words=("to", "structure_id"),
         ),
-        WorkKind(kind="outlet", label="Outlet", shapes=("point", "line", "polygon")),
-        WorkKind(
+        ImprovementKind(kind="outlet", label="Outlet", shapes=("point", "line", "polygon")),
+        ImprovementKind(
             kind="storage",
             label="Storage",
             shapes=("point", "polygon"),
             numbers=(
-                WorkNumber(
+                ImprovementNumber(
                     name="volume", quantity="volume", label="Water it holds", low=0.001, high=100000.0, is_needed=True
                 ),
             ),
@@ -169,7 +177,7 @@ FLAG_WORDS = ("has_overflow_path", "has_discharge_permission")
 """Words whose values are yes or no."""
 
 
-def kind_of_word(text: str) -> WorkKind | None:
+def kind_of_word(text: str) -> ImprovementKind | None:
     """Find a kind by its word, with spaces or hyphens and in any case; None where there is none.
 
     Examples
@@ -177,4 +185,4 @@ def kind_of_word(text: str) -> WorkKind | None:
     >>> kind_of_word("Trench drain").kind, kind_of_word("moat")
     ('trench_drain', None)
     """
-    return WORK_KINDS.get(text.strip().lower().replace(" ", "_").replace("-", "_"))
+    return IMPROVEMENT_KINDS.get(text.strip().lower().replace(" ", "_").replace("-", "_"))

@@ -1,4 +1,4 @@
-"""Works tried out on one site: read, grow the window until it closes with and without them, compare, write."""
+"""Improvements tried out on one site: read, grow the window until it closes with and without them, compare, write."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from screening.grid import Bounds
-from screening.models import Block, Rain, SiteRequest, Trial, Works
+from screening.models import Block, Improvements, Rain, SiteRequest, Trial
 from screening.schema.criteria import Criteria
 from screening.site.chosen_rain import choose_rain
 from screening.site.provenance import provenance_of
@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class WorksScreening:
-    """A finished trial: the site before and after works, what changes, and how to write it.
+class ImprovementScreening:
+    """A finished trial: the site before and after improvements, what changes, and how to write it.
 
     Parameters
     ----------
@@ -49,29 +49,32 @@ class WorksScreening:
 
     @property
     def after(self) -> Screening:
-        """The site with the works."""
+        """The site with the improvements."""
         return Screening(
-            result=self.trial.after, title=f"{self.title}, with the works", units=self.units, provenance=self.provenance
+            result=self.trial.after,
+            title=f"{self.title}, with the improvements",
+            units=self.units,
+            provenance=self.provenance,
         )
 
     def page_html(self) -> str:
         """Build the page of before and after, one file that needs no network."""
-        from screening.report.improvements.page import build_works_page
+        from screening.report.improvements.page import build_improvements_page
 
-        return build_works_page(self.trial, units=self.units, title=self.title)
+        return build_improvements_page(self.trial, units=self.units, title=self.title)
 
     def write(self, out_dir: str | Path, **options: Any) -> dict[str, Path]:
         """Write the page and tables of the comparison, and the site before and after in folders of their own."""
-        from screening.report.improvements.outputs import write_works_outputs
+        from screening.report.improvements.outputs import write_improvement_outputs
 
-        return write_works_outputs(
+        return write_improvement_outputs(
             self.trial, Path(out_dir), units=self.units, title=self.title, provenance=self.provenance, **options
         )
 
 
-def try_works(
+def try_improvements(
     request: SiteRequest,
-    works: str | Path | Works,
+    improvements: str | Path | Improvements,
     *,
     criteria: Criteria | None = None,
     rain: Rain | None = None,
@@ -80,15 +83,15 @@ def try_works(
     units: UnitSystem = "metric",
     progress: Progress = lambda step: None,
     n_workers: int = 1,
-) -> WorksScreening:
-    """Screen the lots of one site before and after proposed works, on one window, and compare.
+) -> ImprovementScreening:
+    """Screen the lots of one site before and after proposed improvements, on one window, and compare.
 
     Parameters
     ----------
     request, criteria, rain, further_rains, title, units, progress, n_workers
         As `site.screen_site` takes them.
-    works
-        The file of works, or works already read in the CRS of the site's grid.
+    improvements
+        The file of improvements, or improvements already read in the CRS of the site's grid.
 
     Returns
     -------
@@ -97,41 +100,41 @@ def try_works(
     Raises
     ------
     InputError
-        An input or a work cannot be used; the message says which, and how to mend it.
+        An input or an improvement cannot be used; the message says which, and how to mend it.
     """
-    from screening.improvements.trial import look_with_works, try_works_on_block
+    from screening.improvements.trial import look_with_improvements, try_on_block
     from screening.inputs import open_site
-    from screening.inputs.vector.works import read_works
+    from screening.inputs.vector.improvements import read_improvements
 
     criteria = criteria or Criteria()
     progress("reading the inputs")
     site = open_site(request)
     crs = site.elevation.grid.crs
-    read = works if isinstance(works, Works) else read_works(works, crs=crs)
+    read = improvements if isinstance(improvements, Improvements) else read_improvements(improvements, crs=crs)
     progress("closing the window")
-    see = partial(look_with_works, works=read, criteria=criteria)
+    see = partial(look_with_improvements, improvements=read, criteria=criteria)
     block = close_site(site, criteria=criteria, extent=_extent(site, read), look=see)
     progress("routing and screening")
     spread = spread_over(block, n_workers=n_workers, progress=progress)
     settled = rain or choose_rain(criteria=criteria)
     lots = _lots_around(site, block)
-    trial = try_works_on_block(
+    trial = try_on_block(
         block, read, criteria=criteria, rain=settled, further_rains=further_rains, lots=lots, spread=spread
     )
     provenance = provenance_of(site, block)
-    if not isinstance(works, Works):
-        provenance["files"] = {**provenance["files"], "works": Path(str(works)).name}
-    return WorksScreening(trial=trial, title=title or title_of(block), units=units, provenance=provenance)
+    if not isinstance(improvements, Improvements):
+        provenance["files"] = {**provenance["files"], "improvements": Path(str(improvements)).name}
+    return ImprovementScreening(trial=trial, title=title or title_of(block), units=units, provenance=provenance)
 
 
-def _extent(site: Site, works: Works) -> Bounds:
-    """Extent of the lots with the works, cut to the elevation: the window grows from there."""
+def _extent(site: Site, improvements: Improvements) -> Bounds:
+    """Extent of the lots with the improvements, cut to the elevation: the window grows from there."""
     import numpy as np
 
-    boxes = [site.lots.total_bounds, *(work.geometry.bounds for work in works.items)]
+    boxes = [site.lots.total_bounds, *(improvement.geometry.bounds for improvement in improvements.items)]
     west, south = np.min([box[:2] for box in boxes], axis=0)
     east, north = np.max([box[2:] for box in boxes], axis=0)
-    # Works far off are refused later, by name; they shall not make the window large first.
+    # Improvements far off are refused later, by name; they shall not make the window large first.
     edge = site.elevation.grid.bounds
     return (
         float(max(west, edge[0])),

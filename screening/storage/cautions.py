@@ -144,7 +144,7 @@ def _digging(pit_depth_m: float | None) -> list[SiteCaution]:
             unit="m",
             advice=advice,
             source=f"OSHA 29 CFR {paragraph}",
-            is_triggered=pit_depth_m is not None and _passes(pit_depth_m, feet * M_PER_FT, beyond=beyond),
+            is_triggered=pit_depth_m is not None and _saddles(pit_depth_m, feet * M_PER_FT, beyond=beyond),
         )
         for key, feet, beyond, advice, paragraph in rules
     ]
@@ -214,7 +214,7 @@ def _place(facts: SiteFacts, criteria: Criteria) -> list[SiteCaution]:
             unit="pct",
             advice="steep or unstable ground may not bear more water",
             source=source["infiltration_slope_max_pct"],
-            is_triggered=facts.slope_pct is not None and _passes(facts.slope_pct, steepest, beyond=True),
+            is_triggered=facts.slope_pct is not None and _saddles(facts.slope_pct, steepest, beyond=True),
         )
     )
     for key, what, known in (
@@ -265,7 +265,7 @@ def _water(facts: SiteFacts, criteria: Criteria) -> list[SiteCaution]:
             unit="h",
             advice="it may not be ready for the next storm",
             source=source["drawdown_max_h"],
-            is_triggered=_passes(facts.drawdown_h, longest, beyond=True),
+            is_triggered=_saddles(facts.drawdown_h, longest, beyond=True),
         )
     )
     way = f"it goes to {facts.overflow_to}" if facts.overflow_to else "where it goes is not shown yet"
@@ -317,7 +317,7 @@ def _below(key: str, what: str, value: float | None, limit: float, unit: str, ad
     )
 
 
-def _passes(value: float, limit: float, *, beyond: bool) -> bool:
+def _saddles(value: float, limit: float, *, beyond: bool) -> bool:
     """At the limit or over it; with `beyond` only over it."""
     return value > limit + _SAME if beyond else value >= limit - _SAME
 

@@ -217,7 +217,7 @@ def _smallest(inflow: Inflow, ground: Ground, make: Callable[[float], Gallery], 
 
 
 def runs_over(inflow: Inflow, gallery: Gallery, ground: Ground) -> bool:
-    """Say whether a storm makes storage run over.
+    """Say whether a storm makes storage overflow.
 
     Through the base alone this needs no routing, because the rate is then the same at every level.
 

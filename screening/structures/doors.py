@@ -142,7 +142,7 @@ def _arriving(
 ) -> dict[str, Any]:
     """What drains through the ground in front of a door, less what its own roof sheds there."""
     from screening.kernels.accumulate import zone_upstream_total
-    from screening.kernels.entries import next_zone_cells
+    from screening.kernels.inflow_cells import next_zone_cells
 
     part = slice(walls.zone_start[number], walls.zone_start[number + 1])
     roof = walls.zone_cells[part][walls.side[part] < 0]
@@ -160,6 +160,6 @@ def _arriving(
     )
     return {
         "contributing_area_m2": area - sheds_here.size * flow.grid.cell_area_m2,
-        "runoff_arriving_m3": max(runoff - float(own_runoff_m3[sheds_here].sum()), 0.0),
+        "wall_inflow_m3": max(runoff - float(own_runoff_m3[sheds_here].sum()), 0.0),
         "edge_contaminated": bool((flow.edge_sides.ravel()[front] != 0).any()),
     }

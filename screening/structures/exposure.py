@@ -26,18 +26,23 @@ from screening.models import (
     Surface,
     Verdict,
 )
-from screening.schema.columns import ARRIVAL_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS, declared
+from screening.schema.columns import INFLOW_POINT_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS, declared
 from screening.schema.criteria import Criteria
 from screening.storm.rainfall_tables import how_often
 from screening.structures.fall_away import bare_ground, judge_fall, measure_fall_away
-from screening.structures.wall_inflow import Arrivals, by_side, find_arrivals, find_meetings
+from screening.structures.wall_inflow import InflowPoints, by_side, find_inflow_cells, find_inflow_points
 from screening.structures.walls import SMALL_CELLS, Walls
 from screening.structures.wording import exposure_words
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
-_NOT_ADDED = {"peak_l_s": np.nan, "wetting_rain_mm": np.nan, "wetting_return_yr": np.nan, "wetting_returns": ""}
+_NOT_ADDED = {
+    "peak_l_s": np.nan,
+    "threshold_rainfall_mm": np.nan,
+    "threshold_return_yr": np.nan,
+    "threshold_returns": "",
+}
 """Of a structure before `add_rains_and_peaks`."""
 
 
@@ -71,14 +76,14 @@ def assess_exposure(
     sides; the places where flow paths meet them.
     """
     own_runoff = np.nan_to_num(storm.runoff_mm.ravel().astype(np.float64)) * (flow.grid.cell_area_m2 / 1000.0)
-    arrivals = find_arrivals(
+    inflow_points = find_inflow_points(
         flow,
         walls,
         gathers_at=_gathering_places(walls, surface, depressions),
         runoff_through_m3=runoff_through_m3,
         own_runoff_m3=own_runoff,
     )
-    meetings = _meetings(block, flow, walls, arrivals, runoff_through_m3, criteria)
+    inflow_cells = _inflow_cells(block, flow, walls, inflow_points, runoff_through_m3, criteria)
     rows = _side_rows(
         block=block,
         surface=surface,
@@ -86,15 +91,15 @@ def assess_exposure(
         depressions=depressions,
         ponding=ponding,
         walls=walls,
-        arrivals=arrivals,
-        meetings=meetings,
+        inflow_points=inflow_points,
+        inflow_cells=inflow_cells,
         criteria=criteria,
     )
     lines = [side.line for side in walls.sides]
     sides = declared(rows, SIDE_COLUMNS, geometry=lines, crs=block.grid.crs)
     structures = _structures(block, flow, depressions, walls, rows, criteria)
     start, cells = walls.cells_by_side()
-    return Exposure(structures=structures, sides=sides, wall_arrivals=meetings, side_start=start, side_cells=cells)
+    return Exposure(structures=structures, sides=sides, inflow_points=inflow_cells, side_start=start, side_cells=cells)
 
 
 def storm_depths(block: Block, walls: Walls, depressions: Depressions, ponding: Ponding) -> pd.DataFrame:
@@ -122,7 +127,7 @@ def storm_depths(block: Block, walls: Walls, depressions: Depressions, ponding: 
 def add_rains_and_peaks(
     exposure: Exposure, walls: Walls, ponding: Ponding, peaks: PeakFlows, storm: Storm, *, criteria: Criteria
 ) -> Exposure:
-    """Add which rain wets each wall and how often it comes, and the peak flow that arrives.
+    """Add the threshold rainfall of each wall and how often it comes, and the peak flow that arrives.
 
     Parameters
     ----------
@@ -139,16 +144,16 @@ def add_rains_and_peaks(
     share = np.divide(arriving, peaks.area_m2, out=np.zeros(arriving.size), where=peaks.area_m2 > 0)
     peak_l_s = np.where(arriving > 0, peaks.peak_m3_s * np.minimum(share, 1.0) * 1000.0, 0.0)
     sides = sides.assign(tc_min=peaks.time_of_concentration_h * 60.0, peak_l_s=peak_l_s)
-    rain = ponding.wetting_rain_mm[walls.structure]
+    rain = ponding.threshold_rainfall_mm[walls.structure]
     rain = np.where(rain < RAIN_CAP_MM, rain, np.nan)
     often = [how_often(storm.rain, depth) for depth in rain.tolist()]
     # A side whose peak is not assessed leaves the structure's open too.
     total = sides.groupby("structure_id")["peak_l_s"].agg(lambda own: own.sum(skipna=False))
     structures = structures.assign(
         peak_l_s=structures["structure_id"].map(total).to_numpy(float),
-        wetting_rain_mm=rain,
-        wetting_return_yr=np.array([years for years, _ in often], np.float64),
-        wetting_returns=pd.Series([words for _, words in often], structures.index, dtype=object),
+        threshold_rainfall_mm=rain,
+        threshold_return_yr=np.array([years for years, _ in often], np.float64),
+        threshold_returns=pd.Series([words for _, words in often], structures.index, dtype=object),
     )
     rows = structures.drop(columns="geometry").to_dict("records")
     why = pd.Series([exposure_words(row, criteria) for row in rows], structures.index, dtype=object)
@@ -174,13 +179,13 @@ def rank_structures(structures: gpd.GeoDataFrame, verdicts: tuple[Verdict, ...])
 
 
 def _full_depth_m(depressions: Depressions, cells: I64) -> F64:
-    """Depth of the water at cells when all low spots are full; 0 in walled courts."""
+    """Depth of the water at cells when all low spots are full; 0 in enclosed courtyards."""
     return depressions.depth_m.ravel()[cells].astype(np.float64)
 
 
 def _storm_depth_m(depressions: Depressions, ponding: Ponding, cells: I64) -> F64:
-    """Depth of the water at cells that the storm leaves; 0 in walled courts."""
-    return np.where(_in_court(depressions, cells), 0.0, ponding.water_depth_m.ravel()[cells].astype(np.float64))
+    """Depth of the water at cells that the storm leaves; 0 in enclosed courtyards."""
+    return np.where(_in_courtyard(depressions, cells), 0.0, ponding.water_depth_m.ravel()[cells].astype(np.float64))
 
 
 def _low_spot_at(depressions: Depressions, cell: int) -> tuple[str, float]:
@@ -189,9 +194,9 @@ def _low_spot_at(depressions: Depressions, cell: int) -> tuple[str, float]:
     return str(row["low_spot_id"]), float(row["spill_elev_m"])
 
 
-def _in_court(depressions: Depressions, cells: I64) -> Bool:
-    in_court: Bool = depressions.is_court[depressions.label.ravel()[cells]]
-    return in_court
+def _in_courtyard(depressions: Depressions, cells: I64) -> Bool:
+    in_courtyard: Bool = depressions.is_courtyard[depressions.label.ravel()[cells]]
+    return in_courtyard
 
 
 def _gathering_places(walls: Walls, surface: Surface, depressions: Depressions) -> I64:
@@ -208,19 +213,19 @@ def _gathering_places(walls: Walls, surface: Surface, depressions: Depressions) 
     return place
 
 
-def _meetings(
+def _inflow_cells(
     block: Block,
     flow: FlowField,
     walls: Walls,
-    arrivals: Arrivals,
+    inflow_points: InflowPoints,
     runoff_through_m3: F64,
     criteria: Criteria,
 ) -> gpd.GeoDataFrame:
     """Where flow paths meet walls."""
     import shapely
 
-    rows = find_meetings(
-        flow, walls, arrivals, runoff_through_m3=runoff_through_m3, min_area_m2=criteria.flow.flow_path_min_area_m2
+    rows = find_inflow_cells(
+        flow, walls, inflow_points, runoff_through_m3=runoff_through_m3, min_area_m2=criteria.flow.flow_path_min_area_m2
     )
     points = []
     names = _names(block)
@@ -229,11 +234,11 @@ def _meetings(
         cell = int(walls.zone_cells[place])
         side = walls.sides[int(walls.side[place])]
         row |= names[side.structure]
-        row |= {"arrival_id": f"WA-{number}", "side": side.name}
+        row |= {"inflow_point_id": f"WA-{number}", "side": side.name}
         row["edge_contaminated"] = bool(flow.edge_sides.ravel()[cell] != 0)
         at_row, at_col = divmod(cell, flow.grid.n_cols)
         points.append(shapely.Point(flow.grid.x_of(at_col), flow.grid.y_of(at_row)))
-    return declared(rows, ARRIVAL_COLUMNS, geometry=points, crs=block.grid.crs)
+    return declared(rows, INFLOW_POINT_COLUMNS, geometry=points, crs=block.grid.crs)
 
 
 def _names(block: Block) -> list[dict[str, Any]]:
@@ -249,12 +254,12 @@ def _side_rows(
     depressions: Depressions,
     ponding: Ponding,
     walls: Walls,
-    arrivals: Arrivals,
-    meetings: gpd.GeoDataFrame,
+    inflow_points: InflowPoints,
+    inflow_cells: gpd.GeoDataFrame,
     criteria: Criteria,
 ) -> list[dict[str, Any]]:
-    area, runoff = by_side(walls, arrivals.area_m2), by_side(walls, arrivals.runoff_m3)
-    n_paths = Counter(zip(meetings["structure_id"], meetings["side"], strict=True))
+    area, runoff = by_side(walls, inflow_points.area_m2), by_side(walls, inflow_points.runoff_m3)
+    n_paths = Counter(zip(inflow_cells["structure_id"], inflow_cells["side"], strict=True))
     names = _names(block)
     lots = dict(zip(block.lots["lot_id"], block.lots.geometry, strict=True)) if "lots" in block.given else {}
     own_lots = [lots.get(names[side.structure]["lot_id"]) for side in walls.sides]
@@ -271,32 +276,34 @@ def _side_rows(
             "side": side.name,
             "length_m": side.line.length,
             "contributing_area_m2": area[number] if is_known else np.nan,
-            "runoff_arriving_m3": max(runoff[number], 0.0) if is_known else np.nan,
-            "n_wall_arrivals": n_paths[row["structure_id"], side.name],
+            "wall_inflow_m3": max(runoff[number], 0.0) if is_known else np.nan,
+            "n_inflow_points": n_paths[row["structure_id"], side.name],
             "lowest_grade_m": float(surface.routed_elev_m.ravel()[beside].min()) if is_known else np.nan,
             "pond_depth_full_m": _full_depth_m(depressions, beside).max() if is_known else np.nan,
             "pond_depth_storm_m": _storm_depth_m(depressions, ponding, beside).max() if is_known else np.nan,
             "fall_away_pct": fall.fall_away_pct,
-            "fall_sought_pct": fall.sought_pct,
+            "fall_required_pct": fall.required_pct,
             "fall_error_pct": fall.error_pct,
             "fall_distance_m": fall.distance_m,
             "paved_frac": fall.paved_frac,
             "edge_contaminated": bool((flow.edge_sides.ravel()[beside] != 0).any()),
         }
-        row["exposure"] = _exposure(row, has_court=bool(_in_court(depressions, beside).any()), criteria=criteria)
+        row["exposure"] = _exposure(
+            row, has_enclosed_courtyard=bool(_in_courtyard(depressions, beside).any()), criteria=criteria
+        )
         rows.append(row)
     return rows
 
 
-def _exposure(row: dict[str, Any], *, has_court: bool, criteria: Criteria) -> str:
-    """Ponding before run-on before low; a court that no ground drains is not assessed unless it shows more."""
+def _exposure(row: dict[str, Any], *, has_enclosed_courtyard: bool, criteria: Criteria) -> str:
+    """Ponding before run-on before low; a courtyard that no ground drains is not assessed unless it shows more."""
     if row["pond_depth_full_m"] != row["pond_depth_full_m"]:
         return "not assessed"
     if row["pond_depth_full_m"] >= criteria.depressions.low_spot_min_depth_m:
         return "ponding"
     if row["contributing_area_m2"] >= criteria.structures.structure_area_flag_m2:
         return "run-on"
-    return "not assessed" if has_court else "low"
+    return "not assessed" if has_enclosed_courtyard else "low"
 
 
 def _structures(
@@ -323,12 +330,12 @@ def _structures(
             "context_area_m2": beyond[number] if ring.size else np.nan,
             "pond_depth_storm_m": max(_known(own, "pond_depth_storm_m"), default=np.nan),
             "lowest_adjacent_grade_m": min(_known(own, "lowest_grade_m"), default=np.nan),
-            "has_court": bool(_in_court(depressions, ring).any()),
+            "has_enclosed_courtyard": bool(_in_courtyard(depressions, ring).any()),
             "is_small": bool(n_under[number] < SMALL_CELLS),
             "edge_contaminated": bool((flow.edge_sides.ravel()[ring] != 0).any()),
         }
         row["freeboard_m"] = row["lowest_adjacent_grade_m"] - row["spill_elev_m"]
-        row["exposure"] = _exposure(row, has_court=row["has_court"], criteria=criteria)
+        row["exposure"] = _exposure(row, has_enclosed_courtyard=row["has_enclosed_courtyard"], criteria=criteria)
         row |= _NOT_ADDED
         row["exposure_why"] = exposure_words(row, criteria)
         rows.append(row)
@@ -343,24 +350,24 @@ def _known(own: list[dict[str, Any]], name: str) -> list[float]:
 
 def _arriving(own: list[dict[str, Any]]) -> dict[str, Any]:
     """Totals of the sides, and the side at which most arrives."""
-    area, runoff = _known(own, "contributing_area_m2"), _known(own, "runoff_arriving_m3")
+    area, runoff = _known(own, "contributing_area_m2"), _known(own, "wall_inflow_m3")
     most = next((row for row in own if area and row["contributing_area_m2"] == max(area)), None)
     return {
         "contributing_area_m2": sum(area) if area else np.nan,
-        "runoff_arriving_m3": sum(runoff) if runoff else np.nan,
-        "n_wall_arrivals": sum(row["n_wall_arrivals"] for row in own),
-        "arrival_side": most["side"] if most else "",
-        "arrival_side_area_m2": most["contributing_area_m2"] if most else np.nan,
+        "wall_inflow_m3": sum(runoff) if runoff else np.nan,
+        "n_inflow_points": sum(row["n_inflow_points"] for row in own),
+        "inflow_side": most["side"] if most else "",
+        "inflow_side_area_m2": most["contributing_area_m2"] if most else np.nan,
     }
 
 
 def _least_fall(own: list[dict[str, Any]]) -> dict[str, Any]:
     """The side that speaks for the structure: one that fails, else one not known, else the least that passes."""
-    names = ("fall_away_pct", "fall_sought_pct", "fall_error_pct")
+    names = ("fall_away_pct", "fall_required_pct", "fall_error_pct")
 
     def order(row: dict[str, Any]) -> tuple[int, float]:
         outcome = judge_fall(*(row[name] for name in names))
-        margin = row["fall_away_pct"] - row["fall_sought_pct"]
+        margin = row["fall_away_pct"] - row["fall_required_pct"]
         is_measured = margin == margin
         group = {"failed": 0, "not assessed": 1 if is_measured else 2, "passed": 3}[outcome]
         return group, margin if is_measured else 0.0

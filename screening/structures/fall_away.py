@@ -37,7 +37,7 @@ class FallAway:
     ----------
     fall_away_pct
         Median over the stations along the wall; negative = the ground falls toward the wall.
-    sought_pct
+    required_pct
         What the residential code asks for on such ground.
     error_pct
         Two-point error of the elevation at the 95 % level over the distance measured.
@@ -48,7 +48,7 @@ class FallAway:
     """
 
     fall_away_pct: float
-    sought_pct: float
+    required_pct: float
     error_pct: float
     distance_m: float
     paved_frac: float
@@ -140,7 +140,7 @@ def _of_side(fall: F64, distance: F64, paved: Bool, criteria: Criteria) -> FallA
     if is_measured.mean() < _STATIONS_MIN_FRAC:
         return FallAway(
             fall_away_pct=np.nan,
-            sought_pct=criteria.structures.fall_away_min_pct,
+            required_pct=criteria.structures.fall_away_min_pct,
             error_pct=np.nan,
             distance_m=np.nan,
             paved_frac=np.nan,
@@ -149,7 +149,7 @@ def _of_side(fall: F64, distance: F64, paved: Bool, criteria: Criteria) -> FallA
     baseline = float(np.median(distance[is_measured]))
     return FallAway(
         fall_away_pct=float(np.median(fall[is_measured])),
-        sought_pct=criteria.structures.fall_away_paved_min_pct
+        required_pct=criteria.structures.fall_away_paved_min_pct
         if paved_frac > 0.5
         else criteria.structures.fall_away_min_pct,
         error_pct=two_point_error_m(vertical_rmse_m(criteria)) / baseline * 100.0,
@@ -250,7 +250,7 @@ def _between_cells(elev_m: Any, row: F64, col: F64) -> F64:
     return height
 
 
-def judge_fall(fall_away_pct: float, sought_pct: float, error_pct: float) -> Outcome:
+def judge_fall(fall_away_pct: float, required_pct: float, error_pct: float) -> Outcome:
     """Judge a fall: what lies within the error of the elevation is `not assessed`, either way.
 
     Examples
@@ -258,7 +258,7 @@ def judge_fall(fall_away_pct: float, sought_pct: float, error_pct: float) -> Out
     >>> judge_fall(-7.0, 5.0, 9.1), judge_fall(2.0, 5.0, 9.1), judge_fall(15.0, 5.0, 9.1)
     ('failed', 'not assessed', 'passed')
     """
-    margin = fall_away_pct - sought_pct
+    margin = fall_away_pct - required_pct
     if margin != margin or error_pct != error_pct or abs(margin) < error_pct:
         return "not assessed"
     return "passed" if margin >= 0 else "failed"

@@ -16,7 +16,7 @@ _LOOK_BACK_M = 5.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Arrivals:
+class InflowPoints:
     """What first meets each cell beside a wall.
 
     Parameters
@@ -25,9 +25,9 @@ class Arrivals:
         By cell of `Walls.zone_cells`, float64: ground, and its storm runoff, whose water meets the walls there first;
         the structure's own roof is left out, and cells of the footprint have none.
     gathers_at
-        As given to `find_arrivals`.
+        As given to `find_inflow_points`.
     next_cell, last
-        See `kernels.entries.next_zone_cells`.
+        See `kernels.inflow_cells.next_zone_cells`.
     """
 
     area_m2: F64
@@ -40,9 +40,9 @@ class Arrivals:
         freeze(self.area_m2, self.runoff_m3, self.gathers_at, self.next_cell, self.last)
 
 
-def find_arrivals(
+def find_inflow_points(
     flow: FlowField, walls: Walls, *, gathers_at: I64, runoff_through_m3: F64, own_runoff_m3: F64
-) -> Arrivals:
+) -> InflowPoints:
     """Find what first meets each cell beside the walls.
 
     Water that comes to a wall over the roof of a structure that touches it arrives where it comes down. Water that
@@ -59,7 +59,7 @@ def find_arrivals(
     own_runoff_m3
         Storm runoff of each cell alone, float64 (n_cells,) [m3].
     """
-    from screening.kernels.entries import next_zone_cells
+    from screening.kernels.inflow_cells import next_zone_cells
 
     place, last = next_zone_cells(flow.receiver, walls.zone_start, walls.zone_cells)
     is_roof = walls.side < 0
@@ -69,15 +69,15 @@ def find_arrivals(
         (flow.contributing_area_m2.ravel(), np.full(flow.receiver.size, flow.grid.cell_area_m2)),
         (runoff_through_m3, own_runoff_m3),
     ):
-        first = _first_meetings(through[walls.zone_cells], place)
+        first = _first_inflow_cells(through[walls.zone_cells], place)
         roof_part = np.where(is_roof & has_data, first - own[walls.zone_cells], 0.0)
         first[is_roof] = 0.0
         came_down = _bring_down(first, roof_part, is_roof, place)
         parts.append(np.bincount(gathers_at, weights=came_down, minlength=came_down.size).astype(np.float64))
-    return Arrivals(area_m2=parts[0], runoff_m3=parts[1], gathers_at=gathers_at, next_cell=place, last=last)
+    return InflowPoints(area_m2=parts[0], runoff_m3=parts[1], gathers_at=gathers_at, next_cell=place, last=last)
 
 
-def _first_meetings(through: F64, place: I64) -> F64:
+def _first_inflow_cells(through: F64, place: I64) -> F64:
     """What drains through each cell of a zone, less what had met the zone before."""
     again = place >= 0
     return np.asarray(through - np.bincount(place[again], weights=through[again], minlength=through.size), np.float64)
@@ -99,17 +99,17 @@ def by_side(walls: Walls, value: F64) -> F64:
     return np.bincount(walls.side[beside], weights=value[beside], minlength=len(walls.sides)).astype(np.float64)
 
 
-def find_meetings(
-    flow: FlowField, walls: Walls, arrivals: Arrivals, *, runoff_through_m3: F64, min_area_m2: float
+def find_inflow_cells(
+    flow: FlowField, walls: Walls, inflow_points: InflowPoints, *, runoff_through_m3: F64, min_area_m2: float
 ) -> list[dict[str, Any]]:
     """Find where gathered water first touches the ground beside a wall.
 
     Parameters
     ----------
-    flow, walls, arrivals
+    flow, walls, inflow points
         Of the same window.
     runoff_through_m3
-        As in `find_arrivals`.
+        As in `find_inflow_points`.
     min_area_m2
         Ground that must drain along one path to be listed [m2].
 
@@ -123,11 +123,11 @@ def find_meetings(
     for number in range(walls.structure.size):
         zone = slice(int(walls.zone_start[number]), int(walls.zone_start[number + 1]))
         by_place: dict[int, list[tuple[float, float, int]]] = {}
-        for place, near, again in _paths_into(flow, walls, arrivals, zone, min_area_m2):
+        for place, near, again in _paths_into(flow, walls, inflow_points, zone, min_area_m2):
             first = float(area[near] - area[again].sum())
             if first >= min_area_m2:
                 runoff = float(runoff_through_m3[near] - runoff_through_m3[again].sum())
-                by_place.setdefault(int(arrivals.gathers_at[place]), []).append((first, runoff, near))
+                by_place.setdefault(int(inflow_points.gathers_at[place]), []).append((first, runoff, near))
         rows = []
         for place, paths in by_place.items():
             largest = max(paths)
@@ -144,11 +144,11 @@ def find_meetings(
 
 
 def _paths_into(
-    flow: FlowField, walls: Walls, arrivals: Arrivals, zone: slice, min_area_m2: float
+    flow: FlowField, walls: Walls, inflow_points: InflowPoints, zone: slice, min_area_m2: float
 ) -> Iterator[tuple[int, int, I64]]:
     """Places beside a wall, the cells next to them that bring much, and what these had brought to the wall before."""
     own = walls.zone_cells[zone]
-    last, next_cell = arrivals.last[zone], arrivals.next_cell[zone]
+    last, next_cell = inflow_points.last[zone], inflow_points.next_cell[zone]
     comes_again = (next_cell >= 0) & (last != own)
     area = flow.contributing_area_m2.ravel()
     for place in np.flatnonzero((walls.side[zone] >= 0) & (area[own] >= min_area_m2)).tolist():

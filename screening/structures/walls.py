@@ -225,7 +225,7 @@ def nearest_side(grid: Grid, cells: I64, sides: list[WallSide]) -> I64:
 
 
 def _edges(footprint: Any, cell_m: float) -> list[WallEdge]:
-    """Straight pieces of the outline and of the courts in it, each with its way out.
+    """Straight pieces of the outline and of the courtyards in it, each with its way out.
 
     The way out is that of the piece without its steps; the line keeps them.
     """

@@ -35,13 +35,13 @@ def exposure_words(row: Mapping[str, Any], criteria: Criteria, system: UnitSyste
     if ponds:
         said.append(_pond_words(row, system))
     if runs:
-        said.append(_arrival_words(row, system))
-    if row["has_court"]:
-        said.append("A court between walls has no way out over ground: look for a drain")
+        said.append(_inflow_side_words(row, system))
+    if row["has_enclosed_courtyard"]:
+        said.append("An enclosed courtyard has no outlet over ground: look for a drain")
     if not said:
         area = format_value(row["contributing_area_m2"], "m2", system)
         said.append(f"Little ground drains to its walls ({area}), and no low spot stands against them")
-    if judge_fall(row["fall_away_pct"], row["fall_sought_pct"], row["fall_error_pct"]) == "failed":
+    if judge_fall(row["fall_away_pct"], row["fall_required_pct"], row["fall_error_pct"]) == "failed":
         said.append(_fall_words(row))
     return ". ".join(said) + "."
 
@@ -54,21 +54,21 @@ def _pond_words(row: Mapping[str, Any], system: UnitSystem) -> str:
         words += "; this storm leaves none there"
     else:
         words += ", as in this storm" if storm == full else f", {storm} in this storm"
-    return words + _wetting_words(row, system)
+    return words + _threshold_words(row, system)
 
 
-def _wetting_words(row: Mapping[str, Any], system: UnitSystem) -> str:
+def _threshold_words(row: Mapping[str, Any], system: UnitSystem) -> str:
     """Say which rain brings water to the wall, and how often it comes."""
-    if not row["wetting_rain_mm"] > 0:
+    if not row["threshold_rainfall_mm"] > 0:
         return ""
-    often = f", which comes {row['wetting_returns']}" if row["wetting_returns"] else ""
-    return f"; it takes {format_value(row['wetting_rain_mm'], 'mm', system)} of rain to wet it{often}"
+    often = f", which comes {row['threshold_returns']}" if row["threshold_returns"] else ""
+    return f"; it takes {format_value(row['threshold_rainfall_mm'], 'mm', system)} of rain to wet it{often}"
 
 
-def _arrival_words(row: Mapping[str, Any], system: UnitSystem) -> str:
+def _inflow_side_words(row: Mapping[str, Any], system: UnitSystem) -> str:
     total = format_value(row["contributing_area_m2"], "m2", system)
-    there = format_value(row["arrival_side_area_m2"], "m2", system)
-    wall = wall_words(row["arrival_side"])
+    there = format_value(row["inflow_side_area_m2"], "m2", system)
+    wall = wall_words(row["inflow_side"])
     beyond = row["context_area_m2"]
     far = f", {format_value(beyond, 'm2', system)} of it from beyond the window" if beyond > 0 else ""
     if there == total:

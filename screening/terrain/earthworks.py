@@ -36,9 +36,9 @@ class Change:
 
 
 def raise_barriers(block: Block, elev_m: F32, *, criteria: Criteria) -> tuple[F32, list[Change], list[Note]]:
-    """Raise kerbs, walls and berms by their height above the ground, so that no flow slips through at a corner.
+    """Raise curbs, walls and berms by their height above the ground, so that no flow leaks through at a corner.
 
-    A kerb is dropped where a driveway crosses it.
+    A curb is dropped where a driveway crosses it.
 
     Parameters
     ----------
@@ -47,7 +47,7 @@ def raise_barriers(block: Block, elev_m: F32, *, criteria: Criteria) -> tuple[F3
     elev_m
         Ground, float32 [m].
     criteria
-        `kerb_height_m`, of kerbs without a height. Other barriers without a height are left out.
+        `curb_height_m`, of curbs without a height. Other barriers without a height are left out.
 
     Returns
     -------
@@ -55,33 +55,33 @@ def raise_barriers(block: Block, elev_m: F32, *, criteria: Criteria) -> tuple[F3
     """
     raised, changes, notes, n_assumed = elev_m.copy(), [], [], 0
     for barrier in block.barriers.itertuples():
-        is_kerb, height_m = barrier.kind == "kerb", float(barrier.height_m)
-        if is_kerb and np.isnan(height_m):
-            height_m, n_assumed = criteria.terrain.kerb_height_m, n_assumed + 1
+        is_curb, height_m = barrier.kind == "curb", float(barrier.height_m)
+        if is_curb and np.isnan(height_m):
+            height_m, n_assumed = criteria.terrain.curb_height_m, n_assumed + 1
         at = cells_along(block.grid, barrier.geometry, closed=True)
         if at.shape[0] == 0 or np.isnan(height_m):
             why = "no height is given" if np.isnan(height_m) else "it lies outside the window"
             notes.append(Note("missing", "barriers", f"barrier {barrier.barrier_id} is not raised: {why}"))
             continue
-        if is_kerb:
+        if is_curb:
             at = _drop_at_driveways(block, at, barrier.barrier_id, notes)
         stands = tuple(at.T)
         raised[stands] = np.fmax(raised[stands], elev_m[stands] + np.float32(height_m))
         change = measure_change(barrier.kind, barrier.barrier_id, elev_m, raised, stands)
         changes += [change] if change else []
     if n_assumed:
-        text = f"{n_assumed} kerbs without a height taken as {criteria.terrain.kerb_height_m:g} m high (kerb_height_m)"
+        text = f"{n_assumed} curbs without a height taken as {criteria.terrain.curb_height_m:g} m high (curb_height_m)"
         notes.append(Note("assumed", "barriers", text))
     return raised, changes, notes
 
 
 def _drop_at_driveways(block: Block, cells: I64, barrier_id: str, notes: list[Note]) -> I64:
-    """Leave out the cells of a kerb that a driveway touches: it may be drawn as far as the kerb and no farther."""
+    """Leave out the cells of a curb that a driveway touches: it may be drawn as far as the curb and no farther."""
     driveways = list(block.driveways.geometry)
     touched = rasterize(block.grid, driveways, [1] * len(driveways), all_touched=True)[tuple(cells.T)] > 0
     if touched.any():
         n_dropped = len(np.unique(cells[touched], axis=0))
-        text = f"kerb {barrier_id} is taken as dropped at driveways, on {n_dropped} cells"
+        text = f"curb {barrier_id} is taken as dropped at driveways, on {n_dropped} cells"
         notes.append(Note("assumed", "barriers", text))
     stands: I64 = cells[~touched]
     return stands

@@ -49,7 +49,9 @@ def lay_intakes(
             inlets.append(cells)
             outlets.append(np.full(cells.size, outlet, np.int64))
         if not cells.size:
-            notes.append(Note("missing", "works", f"{intake.name} takes no water: no cell of it could be opened"))
+            notes.append(
+                Note("missing", "improvements", f"{intake.name} takes no water: no cell of it could be opened")
+            )
     inlet, outlet_cells = np.concatenate(inlets), np.concatenate(outlets)
     n_pipes = pipes.inlet.size
     crest = np.concatenate((pipes.crest_m, walled_m.ravel()[inlet[n_pipes:]])).astype(np.float32)
@@ -83,7 +85,7 @@ def _outlet_cell(intake: Intake, grid: Grid, ground_m: F32, structure_index: I32
     elif np.isnan(ground_m[row, col]):
         problem = "lies where no elevation is known"
     if problem:
-        notes.append(Note("missing", "works", f"{intake.name} is not laid: its outlet {problem}; move it"))
+        notes.append(Note("missing", "improvements", f"{intake.name} is not laid: its outlet {problem}; move it"))
         return -1
     return row * grid.n_cols + col
 
@@ -97,6 +99,6 @@ def _higher_than_outlet(intake: Intake, cells: I64, outlet: int, ground_m: F32, 
             f"{intake.name}: {n_low} of its {cells.size} cells are no higher than the ground at its outlet "
             f"({ground[outlet]:.2f} m) and take nothing; move the outlet to lower ground"
         )
-        notes.append(Note("caution", "works", text))
+        notes.append(Note("caution", "improvements", text))
     higher: I64 = cells[is_higher]
     return higher

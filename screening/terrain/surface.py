@@ -46,7 +46,7 @@ def build_surface(block: Block, *, criteria: Criteria) -> Surface:
     block
         The window with its layers.
     criteria
-        `void_fill_max_m2`, `wall_height_m`, `kerb_height_m`, `drain_snap_m`, `downspout_reach_m`,
+        `void_fill_max_m2`, `wall_height_m`, `curb_height_m`, `drain_snap_m`, `downspout_reach_m`,
         `breach_length_max_m`, `breach_cost_max_m`.
 
     Returns

@@ -29,7 +29,7 @@ COMPARED = (
     "exposure",
 )
 """What of a lot is compared with the plain inputs' answer."""
-_OPTIONS_OF_SITE = ("works", "rain-mm", "brief", "criteria", "storm", "units", "title")
+_OPTIONS_OF_SITE = ("improvements", "rain-mm", "brief", "criteria", "storm", "units", "title")
 
 
 @dataclass(frozen=True)
@@ -98,8 +98,8 @@ def judge(case: Case, folder: Path, plain: dict[str, str], answer: dict[str, Any
         return Outcome(SILENT, "a traceback is printed", text)
     if site.exit_code == 2:
         return _judge_refusal(case, site, inspect, changed, out)
-    # With works there are two screenings.
-    found = out / "after" if "works" in changed else out
+    # With improvements there are two screenings.
+    found = out / "after" if "improvements" in changed else out
     document = json.loads((found / "result.json").read_text(encoding="utf-8"))
     notes = " | ".join(f"{note['subject']}: {note['text']}" for note in document["notes"])
     said = notes + site.stderr + inspect.output
@@ -146,7 +146,7 @@ def _judge_refusal(case: Case, site: Result, inspect: Result, changed: dict[str,
         return Outcome(SILENT, f"the error does not say {missing}", message)
     start = "! " + message.removeprefix("Error: ")[:40]
     is_said = inspect.exit_code == 2 or start in inspect.output
-    if not is_said and not {"rain-mm", "criteria", "works"} & set(changed):  # which it does not look at
+    if not is_said and not {"rain-mm", "criteria", "improvements"} & set(changed):  # which it does not look at
         return Outcome(SILENT, "inspect says nothing of it", inspect.output)
     return Outcome(REFUSED, "", message)
 

@@ -11,13 +11,13 @@ from typing import Any
 import pytest
 
 from tests.awkward.ground import write_clean
+from tests.awkward.improvements import IMPROVEMENTS
 from tests.awkward.judging import DOUBTED, NOT_ASSESSED, REFUSED, RIGHT, SILENT, Case, judge, run
 from tests.awkward.layers import LAYERS
 from tests.awkward.rasters import RASTERS
 from tests.awkward.tables import TABLES
-from tests.awkward.works import WORKS
 
-CASES = [*RASTERS, *LAYERS, *TABLES, *WORKS]
+CASES = [*RASTERS, *LAYERS, *TABLES, *IMPROVEMENTS]
 CONTRIBUTORS = Path(__file__).parents[2] / "DEVELOPERS.md"
 
 # Writing what is awkward on purpose makes the writers warn.

@@ -324,7 +324,7 @@ def test_tables_are_as_declared():
     assert dataclasses.is_dataclass(capture) and capture.verdicts == ()
 
 
-def works(result):
+def improvements(result):
     return tuple(result.summary[["storage_status", "storage_why"]].iloc[0])
 
 
@@ -355,7 +355,7 @@ def test_stone_and_chambers_are_compared_in_one_zone():
     set_off = result.capture.cautions[result.capture.cautions.is_triggered]
     # A pit of 5 ft (1.52 m) is due a protective system: 1.519 m is not, by a hair; 4 ft ask for a way out.
     assert "way out" in set_off[set_off.storage_id == "ST-1 chambers"].key.tolist()
-    assert works(result) == ("fits", f"stone: {plain.why}")
+    assert improvements(result) == ("fits", f"stone: {plain.why}")
 
 
 def test_the_users_own_chambers_are_taken():
@@ -378,7 +378,7 @@ def test_storage_that_empties_too_slowly_is_none(ksat_mm_h, status):
     assert option.status == status
     assert option.depth_m == pytest.approx(min(0.914, max(ksat_mm_h / 2 * 48 / 0.4 / 1000, 0.30)))
     if status != "fits":
-        assert works(result) == ("none found", f"stone: {option.why}")
+        assert improvements(result) == ("none found", f"stone: {option.why}")
 
 
 def test_the_range_of_rates_shows_in_the_status():
@@ -401,7 +401,7 @@ def test_chambers_keep_their_distance_from_groundwater_by_a_hair(water_m, status
     if status == "too deep":
         assert np.isnan(filled.footprint_high_m2)
         assert filled.storage_id not in set(result.capture.quantities.storage_id)
-        assert works(result)[0] == "fits"
+        assert improvements(result)[0] == "fits"
 
 
 def test_a_profile_switch_changes_storage_and_is_named():

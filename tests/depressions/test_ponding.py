@@ -78,8 +78,8 @@ def test_standing_water_has_the_volume_that_was_ponded():
 def test_the_rain_that_fills_a_pan_fills_it():
     found, _, _ = pond(steps(), 20.0)
     for spot in found.table.itertuples():
-        just_under, _, _ = pond(steps(), spot.spill_rain_mm * 0.999)
-        just_over, _, _ = pond(steps(), spot.spill_rain_mm * 1.001)
+        just_under, _, _ = pond(steps(), spot.threshold_rainfall_mm * 0.999)
+        just_over, _, _ = pond(steps(), spot.threshold_rainfall_mm * 1.001)
         row = found.table.index[found.table.low_spot_id == spot.low_spot_id][0]
         assert just_under.table.ponded_m3[row] < just_under.table.volume_m3[row]
         assert just_over.table.ponded_m3[row] == pytest.approx(just_over.table.volume_m3[row])
@@ -89,7 +89,7 @@ def test_a_low_spot_that_holds_out_shows_the_cap():
     elev = np.full((12, 15), 10.0)
     elev[4:8, 5:9] = 4.0
     found, _, _ = pond(make_block(elev), 50.0)
-    assert found.table.spill_rain_mm.tolist() == [RAIN_CAP_MM]
+    assert found.table.threshold_rainfall_mm.tolist() == [RAIN_CAP_MM]
 
 
 def test_no_rain_no_pond():
@@ -165,8 +165,8 @@ def test_overflow_is_drawn_down_to_the_next_low_spot():
     assert dry.overflow_paths.empty and list(dry.overflow_paths.columns) == list(ponding.overflow_paths.columns)
 
 
-def walled_court():
-    """A court between four walls on a paved slope, above a pan."""
+def enclosed_courtyard():
+    """An enclosed courtyard between four walls on a paved slope, above a pan."""
     walls = [box(10, 10, 12, 20), box(18, 10, 20, 20), box(12, 10, 18, 12), box(12, 18, 18, 20)]
     elev = 50 - 0.05 * np.mgrid[:50, :34][0].astype(float)
     elev[30:36, 10:20] = elev[36, 0] - 0.3
@@ -175,12 +175,12 @@ def walled_court():
 
 
 def test_a_walled_court_holds_nothing_and_its_water_runs_on():
-    found, _, ponding = pond(walled_court(), 60.0)
-    court = found.table[found.table.is_enclosed].iloc[0]
-    assert np.isnan(court.ponded_m3) and np.isnan(court.spill_rain_mm)
+    found, _, ponding = pond(enclosed_courtyard(), 60.0)
+    courtyard = found.table[found.table.is_enclosed].iloc[0]
+    assert np.isnan(courtyard.ponded_m3) and np.isnan(courtyard.threshold_rainfall_mm)
     assert ponding.water_depth_m[12:18, 12:18].max() == 0
     pan = found.table[~found.table.is_enclosed].iloc[0]
-    # The roofs and the court shed to the ground, all the way down to the pan or past it.
+    # The roofs and the courtyard shed to the ground, all the way down to the pan or past it.
     assert ponding.ponded_m3 + ponding.left_window_m3 == pytest.approx(ponding.runoff_m3, rel=1e-9)
     assert ponding.rain_m3 == pytest.approx(ponding.runoff_m3 + ponding.abstracted_m3, rel=1e-12)
     assert ponding.rain_m3 == pytest.approx(50 * 34 * 0.06)
@@ -196,7 +196,7 @@ def house_in_a_pan():
 
 def test_the_rain_that_wets_a_wall_wets_it():
     _, _, ponding = pond(house_in_a_pan(), 30.0)
-    rain = ponding.wetting_rain_mm[0]
+    rain = ponding.threshold_rainfall_mm[0]
     assert 5 < rain < RAIN_CAP_MM
 
     def deepest_at_the_wall(rain_mm):
@@ -212,7 +212,7 @@ def test_the_rain_that_wets_a_wall_wets_it():
 def test_a_wall_that_no_low_spot_reaches_stays_dry():
     slope = 50 - 0.05 * np.mgrid[:40, :34][0].astype(float)
     _, _, ponding = pond(make_block(slope, structures=[("H", "lot", "house", box(10, 10, 20, 20))]), 100.0)
-    assert ponding.wetting_rain_mm.tolist() == [np.inf]
+    assert ponding.threshold_rainfall_mm.tolist() == [np.inf]
 
 
 def test_a_pipe_beyond_a_low_spot_takes_nothing_from_it():
@@ -264,7 +264,9 @@ def test_many_curve_numbers_are_rounded_to_whole_ones():
 
     def spill(curve_number):
         own = dataclasses.replace(storm, curve_number=curve_number)
-        return pond_storm(surface, flow, hierarchy, found, own, criteria=criteria).table.spill_rain_mm.to_numpy()
+        return pond_storm(
+            surface, flow, hierarchy, found, own, criteria=criteria
+        ).table.threshold_rainfall_mm.to_numpy()
 
     one = spill(np.full_like(number, 90.0))
     assert np.isfinite(one).all() and spill(number).tolist() == one.tolist()

@@ -6,7 +6,7 @@ import pytest
 from screening.depressions.threshold_rainfall import RAIN_CAP_MM, Ground, rain_that_brings
 from screening.kernels.spill_merge import build_spill_tree, pour, sum_over_parts
 
-# Two hollows of 2 and 5 m3 that join to one of 10; the join runs over into a third of 40 m3, which spills out.
+# Two hollows of 2 and 5 m3 that join to one of 10; the join overflows into a third of 40 m3, which spills out.
 PARENT = np.array([0, 4, 4, 0, 0], np.int32)
 CHILD_A = np.array([-1, -1, -1, -1, 1], np.int32)
 CHILD_B = np.array([-1, -1, -1, -1, 2], np.int32)
@@ -35,7 +35,7 @@ def by_bisection(node, wanted):
 
 def test_water_runs_over_and_joins():
     tree = ground().tree
-    # What runs over out of the first hollow fills the second; only then do they rise as one.
+    # What overflows out of the first hollow fills the second; only then do they rise as one.
     np.testing.assert_allclose(pour(tree, np.array([7.0, 3.0, 1.0, 0.0])).own, [0, 2, 2, 0, 0])
     both = pour(tree, np.array([7.0, 6.0, 2.5, 0.0]))
     np.testing.assert_allclose(both.own, [0, 2, 5, 0, 1.5])

@@ -108,7 +108,7 @@ def test_warped():
 
 
 def test_a_sag_holds_its_volume_and_sheds_the_rest():
-    """A basin on the driveway: what stays is no more than its cells hold, the rest runs over."""
+    """A basin on the driveway: what stays is no more than its cells hold, the rest overflows."""
 
     def ground(x, y):
         return 50 - 0.01 * x - np.clip(0.3 - 0.1 * np.hypot(x - 30, y + 28), 0, None)
@@ -225,14 +225,14 @@ def test_a_small_driveway_is_flagged():
 
 
 def test_pieces_of_edge_cover_the_outline_once():
-    court = shapely.Polygon(LONG.exterior.coords, [at(28, -29, 31, -27).exterior.coords])
-    outline = trace_outline(court)
-    assert outline.length_m == pytest.approx(court.exterior.length + court.interiors[0].length)
-    result = study(lambda x, y: 50 - 0.05 * x - 0.0125 * y, court, criteria=Criteria.of(driveway_edge_piece_m=3.0))
+    courtyard = shapely.Polygon(LONG.exterior.coords, [at(28, -29, 31, -27).exterior.coords])
+    outline = trace_outline(courtyard)
+    assert outline.length_m == pytest.approx(courtyard.exterior.length + courtyard.interiors[0].length)
+    result = study(lambda x, y: 50 - 0.05 * x - 0.0125 * y, courtyard, criteria=Criteria.of(driveway_edge_piece_m=3.0))
     edges = result.driveway_study.edges
     assert edges.length_m.sum() == pytest.approx(outline.length_m)
     assert edges.geometry.length.to_numpy() == pytest.approx(edges.length_m.to_numpy())
-    assert shapely.union_all(edges.geometry.to_numpy()).hausdorff_distance(court.boundary) < 1e-6
+    assert shapely.union_all(edges.geometry.to_numpy()).hausdorff_distance(courtyard.boundary) < 1e-6
     assert edges.length_m.max() <= 3.0 + 1e-9
     assert edges.own_frac.sum() == pytest.approx(1)
     assert balance_error(result) < 1e-9

@@ -209,7 +209,7 @@ def _ground_of(result):
     exposure = Exposure(
         structures=result.structures,
         sides=result.structure_sides,
-        wall_arrivals=result.wall_arrivals,
+        inflow_points=result.inflow_points,
         side_start=none,
         side_cells=none,
     )

@@ -296,7 +296,7 @@ def test_runoff_and_ponding_take_what_comes_in():
     assert balance.abstracted_m3 + balance.runoff_m3 == pytest.approx(balance.rain_m3, rel=1e-9)
     spot = result.depressions.table.sort_values("context_area_m2").iloc[-1]
     same = alone.depressions.table.set_index("low_spot_id").loc[spot.low_spot_id]
-    assert spot.inflow_m3 > 1.5 * same.inflow_m3 and spot.spill_rain_mm < same.spill_rain_mm
+    assert spot.inflow_m3 > 1.5 * same.inflow_m3 and spot.threshold_rainfall_mm < same.threshold_rainfall_mm
     through = runoff_through(result.flow, result.storm)
     outlets = result.flow.receiver == np.arange(through.size)
     assert through[outlets].sum() == pytest.approx(balance.runoff_m3, rel=1e-9)
@@ -307,7 +307,7 @@ def test_a_pond_that_the_edge_cuts_runs_over_inside():
     ground, top, left = valley(), 390, 60
     dam = ground[420:428].min() + 2.5
     ground[420:428] = np.maximum(ground[420:428], dam)
-    ground[420:428, 158:162] = dam - 0.5  # where it runs over
+    ground[420:428, 158:162] = dam - 0.5  # where it overflows
     whole, _ = lot_area(make_block(ground, lots=lot_box(0, 0)))
     block = make_block(ground[top:570, left:320], lots=lot_box(top, left))
     context = coarse(averaged(ground, 10), cell_m=10, row_m=-top, col_m=-left)

@@ -120,7 +120,7 @@ def test_a_hole_drains_or_not_as_the_option_says(method, nodata_drains):
         assert np.nanmax(flow.filled_elev_m - elev) < 1e-5
         assert path.reason == "gap"
     else:
-        # It fills to its rim and runs over.
+        # It fills to its rim and overflows.
         assert leaving["gap"] == 0
         assert np.nanmax(flow.filled_elev_m - elev) > 1
         assert path.reason == "window edge"

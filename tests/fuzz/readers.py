@@ -17,8 +17,8 @@ from screening.errors import ScreeningError
 from screening.inputs.raster.land_cover import read_classes
 from screening.inputs.tables.criteria_file import read_criteria
 from screening.inputs.tables.rainfall import read_rainfall
+from screening.inputs.vector.improvements import read_improvements
 from screening.inputs.vector.layers import open_layer, read_layer
-from screening.inputs.vector.works import read_works
 from screening.report.trace import read_result, trace_result
 from screening.storm.rainfall_tables import rain_depth_mm
 
@@ -44,10 +44,10 @@ def _layer(path: Path) -> None:
     assert frame.geometry.is_valid.all() and (frame.geometry.area > 0).all()
 
 
-def _works(path: Path) -> None:
-    for work in read_works(path, crs=_CRS).items:
-        assert all(map(math.isfinite, work.numbers.values())), dict(work.numbers)
-        assert work.geometry.is_valid and not work.geometry.is_empty
+def _improvements(path: Path) -> None:
+    for improvement in read_improvements(path, crs=_CRS).items:
+        assert all(map(math.isfinite, improvement.numbers.values())), dict(improvement.numbers)
+        assert improvement.geometry.is_valid and not improvement.geometry.is_empty
 
 
 def _result(path: Path) -> None:
@@ -59,7 +59,7 @@ TARGETS: dict[str, tuple[str, Callable[[Path], object]]] = {
     "criteria": ("own.toml", read_criteria),
     "classes": ("classes.csv", read_classes),
     "layer": ("lots.geojson", _layer),
-    "works": ("works.geojson", _works),
+    "improvements": ("improvements.geojson", _improvements),
     "result": ("result.json", _result),
 }
 """File name and reader by the name of the target."""

@@ -29,8 +29,8 @@ GRATES = st.builds(
 CLOGGED = st.floats(0.0, 0.95)
 
 
-def kerb_grate(width_ft, length_ft, **more):
-    """Water comes over one long edge and both ends: HEC-22 leaves out the side at the kerb."""
+def curb_grate(width_ft, length_ft, **more):
+    """Water comes over one long edge and both ends: HEC-22 leaves out the side at the curb."""
     return Grate(width_m=width_ft * FT, length_m=length_ft * FT, open_frac=1.0, n_long_edges=1, n_ends=2, **more)
 
 
@@ -57,7 +57,7 @@ def test_hec22_example_4_11():
     # half clogged keeps 8 ft and ponds 0.43 ft.
     clear = Grate(width_m=1 * FT, length_m=7.66 * FT, open_frac=1.0)
     assert grate_capacity_m3_s(clear, depth_m=0.44 * FT, clogged_frac=0.0) / CFS == pytest.approx(6.71, abs=0.05)
-    grate = kerb_grate(2, 6, clogging_rule="width")
+    grate = curb_grate(2, 6, clogging_rule="width")
     assert grate.weir_length_m(clogged_frac=0.5) / FT == pytest.approx(8.0)
     depth = ponding_depth_m(grate, flow_m3_s=6.71 * CFS, clogged_frac=0.5)
     assert depth / FT == pytest.approx(0.43, abs=0.005)
@@ -65,14 +65,14 @@ def test_hec22_example_4_11():
 
 def test_half_the_width_is_not_half_the_perimeter():
     # HEC-22 (2009) p. 4-58: a 2 x 4 ft grate keeps 6 of 8 ft, but half its area.
-    grate = kerb_grate(2, 4, clogging_rule="width")
+    grate = curb_grate(2, 4, clogging_rule="width")
     assert [grate.weir_length_m(clogged_frac=c) / FT for c in (0.0, 0.5)] == pytest.approx([8.0, 6.0])
     assert grate.open_area_m2(clogged_frac=0.5) / FT**2 == pytest.approx(4.0)
 
 
 def test_simple_clogging_halves_both():
     # TxDOT Hydraulic Design Manual, chapter 10 section 6.
-    grate = kerb_grate(2, 4)
+    grate = curb_grate(2, 4)
     assert grate.weir_length_m(clogged_frac=0.5) / FT == pytest.approx(4.0)
     assert grate.open_area_m2(clogged_frac=0.5) / FT**2 == pytest.approx(4.0)
 

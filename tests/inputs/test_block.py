@@ -33,7 +33,7 @@ def request_of_all(tmp_path: Path) -> SiteRequest:
         drains=write_layer(tmp_path / "k.gpkg", [line]) + "::k",
         wells=write_layer(tmp_path / "w.gpkg", [shapely.Point(WEST + 4, NORTH - 9)]),
         septic=write_layer(tmp_path / "f.gpkg", [square(14, 6, 3)]),
-        barriers=write_layer(tmp_path / "b.gpkg", [line], kind=["kerb"], height_m=[0.1]),
+        barriers=write_layer(tmp_path / "b.gpkg", [line], kind=["curb"], height_m=[0.1]),
         downspouts=write_layer(tmp_path / "p.gpkg", [shapely.Point(WEST + 5, NORTH - 6)]),
         doors=write_layer(tmp_path / "o.gpkg", [shapely.Point(WEST + 5, NORTH - 7)], sill_elev_m=[101.0]),
         wetlands=write_layer(tmp_path / "wet.gpkg", [square(20, 9, 3)]),

@@ -1,4 +1,4 @@
-"""Lines across a driveway: what they take, what slips past, how they are ranked, and how their drain is checked."""
+"""Lines across a driveway: what they take, what bypasses it, how they are ranked, and how their drain is checked."""
 
 import dataclasses
 import json
@@ -73,11 +73,11 @@ def test_on_a_plane_each_line_takes_what_falls_above_it():
         assert line.captured_m3 == pytest.approx(runoff_m3[: line.row + 1, 13:17].sum() + roof(result, line.row))
         assert line.captured_area_m2 >= 4 * (line.row + 1)
         assert line.length_m == pytest.approx(4.0) and line.from_wall_m == pytest.approx(29.5 - line.row)
-        assert line.kept_off_m3 + line.slips_past_m3 == pytest.approx(line.arriving_m3, rel=1e-12)
-        assert line.kept_off_m3 == pytest.approx(line.captured_m3)
-        assert line.slips_past_frac == pytest.approx(line.slips_past_m3 / line.arriving_m3)
+        assert line.intercepted_m3 + line.bypass_m3 == pytest.approx(line.arriving_m3, rel=1e-12)
+        assert line.intercepted_m3 == pytest.approx(line.captured_m3)
+        assert line.bypass_frac == pytest.approx(line.bypass_m3 / line.arriving_m3)
     first = lines[lines.row == 29].iloc[0]
-    assert first.place == "garage front" and first.slips_past_m3 == 0.0
+    assert first.place == "garage front" and first.bypass_m3 == 0.0
     assert first.captured_m3 == pytest.approx(first.arriving_m3, rel=1e-12)
 
 
@@ -110,30 +110,30 @@ def test_half_way_keeps_off_half_of_the_driveways_own_water():
     by_row = lines.set_index("row")
     assert by_row.arriving_m3.iloc[0] == pytest.approx(80 * result.storm.runoff_mm[20, 15] / 1000.0)
     for row in range(10, 30):
-        assert by_row.slips_past_frac[row] == pytest.approx((29 - row) / 20, abs=1e-12)
+        assert by_row.bypass_frac[row] == pytest.approx((29 - row) / 20, abs=1e-12)
 
 
 def test_the_three_places_are_compared_and_the_garage_front_comes_first():
     lines = screened(ground()).interception.lines
     assert lines.line_rank.tolist() == list(range(1, len(lines) + 1)) and len(lines) <= STRAIGHT.interception_lines_kept
     assert lines.place.iloc[0] == "garage front" and set(lines.place) == {"garage front", "mid-slope", "street side"}
-    assert lines.slips_past_frac.is_monotonic_increasing
+    assert lines.bypass_frac.is_monotonic_increasing
     assert lines.structure_id.eq("G").all() and lines.n_lines_tried.eq(20).all()
 
 
 def test_on_a_crown_the_garage_front_takes_less_and_a_v_gathers_all():
     plane, crown, valley = (all_lines(ground(across=across))[1].set_index("row") for across in (0.0, -0.04, 0.04))
     assert crown.arriving_m3[29] < plane.arriving_m3[29] < valley.arriving_m3[29]
-    assert plane.slips_past_m3[29] == pytest.approx(0.0, abs=1e-12) == valley.slips_past_m3[29]
+    assert plane.bypass_m3[29] == pytest.approx(0.0, abs=1e-12) == valley.bypass_m3[29]
     # Off the crown some runs down beside the driveway to the corners of the garage, which is wider by a metre.
-    assert 0.0 < crown.slips_past_frac[29] < 0.5
+    assert 0.0 < crown.bypass_frac[29] < 0.5
     for lines in (plane, crown, valley):
-        assert (lines.kept_off_m3 <= lines.captured_m3 + 1e-9).all()
+        assert (lines.intercepted_m3 <= lines.captured_m3 + 1e-9).all()
         # By a millionth more past the last lines but one on the crown: what they take would have come to the next.
-        assert (np.diff(lines.sort_index().slips_past_m3) < 1e-5).all()
-    # What a crown sheds sideways halfway down never comes to the garage: the line there takes more than it keeps off.
-    assert crown.captured_m3[15] > 2 * crown.kept_off_m3[15]
-    assert valley.captured_m3[15] == pytest.approx(valley.kept_off_m3[15])
+        assert (np.diff(lines.sort_index().bypass_m3) < 1e-5).all()
+    # What a crown sheds sideways halfway down never comes to the garage: the line there takes more than it intercepts.
+    assert crown.captured_m3[15] > 2 * crown.intercepted_m3[15]
+    assert valley.captured_m3[15] == pytest.approx(valley.intercepted_m3[15])
 
 
 def test_on_warped_ground_lines_follow_the_contour_too():
@@ -142,7 +142,7 @@ def test_on_warped_ground_lines_follow_the_contour_too():
     warped = 50 - 0.04 * row - 0.02 * col - 0.001 * (row - 20) * (col - 15)
     lines = screened(warped, criteria=any_share).interception.lines
     assert {"across the driveway", "along the contour"} <= set(lines.runs)
-    assert (lines.kept_off_m3 + lines.slips_past_m3).to_numpy() == pytest.approx(lines.arriving_m3.to_numpy())
+    assert (lines.intercepted_m3 + lines.bypass_m3).to_numpy() == pytest.approx(lines.arriving_m3.to_numpy())
 
 
 def test_a_driveway_that_falls_to_the_street_has_no_lines():
@@ -187,7 +187,7 @@ def test_peaks_follow_the_ground_that_drains_to_the_line():
     assert (by_row.captured_l_s > 0).all()
     assert by_row.sort_index().captured_l_s.is_monotonic_increasing
     front = by_row.loc[29]
-    assert front.captured_l_s == pytest.approx(front.arriving_l_s) and front.slips_past_l_s == 0.0
+    assert front.captured_l_s == pytest.approx(front.arriving_l_s) and front.bypass_l_s == 0.0
     graphical = all_lines(ground())[1].set_index("row")
     assert (graphical.captured_l_s > 0).all()
 
@@ -218,7 +218,7 @@ def test_lines_turn_with_the_ground(turns):
         "length_m",
         "from_wall_m",
         "captured_m3",
-        "slips_past_m3",
+        "bypass_m3",
         "captured_l_s",
         "outlet",
         "outlet_depth_m",
@@ -238,7 +238,7 @@ def test_lines_turn_with_the_ground(turns):
 
 def test_shifted_in_height_the_lines_are_the_same():
     low, high = screened(ground()).interception.lines, screened(ground() + 100.0).interception.lines
-    for name in ("captured_m3", "slips_past_m3", "outlet_depth_m", "cut_depth_m"):
+    for name in ("captured_m3", "bypass_m3", "outlet_depth_m", "cut_depth_m"):
         assert high[name].to_numpy() == pytest.approx(low[name].to_numpy(), abs=1e-4), name
 
 
@@ -254,7 +254,7 @@ def test_the_drain_in_the_best_line_is_checked():
     assert best.drain_storage_m3 / best.length_m * 1.8288 / M3_PER_FT3 == pytest.approx(4.7, rel=0.05)
     own = [verdict for verdict in verdicts if verdict.subject_id == best.line_id]
     assert {v.statistic for v in own} >= {
-        "slips_past_frac",
+        "bypass_frac",
         "fall_available_m",
         "grate_m3_s",
         "channel_m3_s",
@@ -266,7 +266,7 @@ def test_the_drain_in_the_best_line_is_checked():
         assert verdict.statistic.endswith(verdict.unit) and verdict.source and verdict.aspect == "remedy"
         assert verdict.points == 0.0
     by_statistic = {v.statistic: v for v in own}
-    assert by_statistic["slips_past_frac"].outcome == "passed"
+    assert by_statistic["bypass_frac"].outcome == "passed"
     assert by_statistic["grate_m3_s"].threshold == pytest.approx(best.captured_l_s / 1000.0)
     assert by_statistic["has_discharge_permission"].outcome == "not assessed"
 
@@ -286,8 +286,8 @@ def test_planted_garages_of_the_sample(sample_result):
     for drive in planted:
         own = lines[lines.driveway_id == drive["driveway_id"]]
         assert {"garage front", "street side"} <= set(own.place)
-        assert (own.kept_off_m3 + own.slips_past_m3).to_numpy() == pytest.approx(own.arriving_m3.to_numpy())
-        on_street_side = own[own.place == "street side"].slips_past_frac.min()
+        assert (own.intercepted_m3 + own.bypass_m3).to_numpy() == pytest.approx(own.arriving_m3.to_numpy())
+        on_street_side = own[own.place == "street side"].bypass_frac.min()
         if drive["takes_street_water"]:
             assert on_street_side < 0.2 and own.captured_area_m2.max() > 500.0
         elif drive["driveway_id"] != "D-18":  # along the wall of its house the whole way, so its far side is no end
@@ -343,5 +343,5 @@ def test_elevation_in_feet_gives_the_same_lines(tmp_path):
         found[unit] = screen_site(request, rain=RAIN, criteria=STRAIGHT).result.interception.lines
     metres, feet = found["m"], found["ft"]
     assert len(metres) > 2 and feet.place.tolist() == metres.place.tolist()
-    for name in ("length_m", "captured_m3", "slips_past_m3", "captured_l_s", "outlet_depth_m", "invert_elev_m"):
+    for name in ("length_m", "captured_m3", "bypass_m3", "captured_l_s", "outlet_depth_m", "invert_elev_m"):
         assert feet[name].to_numpy() == pytest.approx(metres[name].to_numpy(), rel=1e-5), name

@@ -12,15 +12,15 @@ from screening.kernels import (
     entries,
     fill,
     hierarchy,
-    jumps,
+    links,
     multiflow,
     order,
-    parcels,
     pools,
     runoff,
     shares,
     slope,
     spill_merge,
+    tracers,
     travel_time,
     tree_cells,
     zones,
@@ -113,27 +113,27 @@ def _run(elev, nodata_drains):
         "dzdy": dzdy,
         "slope": slope.horn_slope_pct(elev, 2.0),
         "aspect": slope.aspect_deg(elev, 2.0),
-        **_run_jumps(elev, nodata_drains, weight, target, zone),
-        **_run_parcels(filled, receiver, label, target, rng),
+        **_run_links(elev, nodata_drains, weight, target, zone),
+        **_run_tracers(filled, receiver, label, target, rng),
     }
 
 
-def _run_parcels(filled, receiver, label, target, rng):
-    """Parcels over a square in the middle of the ground."""
+def _run_tracers(filled, receiver, label, target, rng):
+    """Tracers over a square in the middle of the ground."""
     n_rows, n_cols = filled.shape
     west, north = n_cols / 4, n_rows / 4
     corners = np.array([(west, north), (3 * west, north), (3 * west, 3 * north), (west, 3 * north)])
     to = np.roll(corners, -1, axis=0)
     begins = np.cumsum([0, *np.hypot(*(to - corners).T)[:3]])
     edges = np.column_stack((corners, to, begins))
-    code = np.where(np.isnan(filled), 0, parcels.ON_PATCH).astype(np.uint8)
+    code = np.where(np.isnan(filled), 0, tracers.ON_PATCH).astype(np.uint8)
     x, y = rng.uniform(0, n_cols, 40), rng.uniform(0, n_rows, 40)
     inside = ((np.abs(x - 2 * west) < west) & (np.abs(y - 2 * north) < north)).astype(np.uint8)
-    leaves, enters, fate, ponds = parcels.walk_parcels(
+    leaves, enters, fate, ponds = tracers.walk_tracers(
         filled.astype(np.float64), receiver.reshape(filled.shape), code, label, edges, x, y, inside
     )
     n_ponds = int(ponds.max(initial=0))
-    gone, held = parcels.pour_into_ponds(rng.random(40), ponds, np.arange(1, n_ponds + 1), np.full(n_ponds + 1, 0.5))
+    gone, held = tracers.pour_into_ponds(rng.random(40), ponds, np.arange(1, n_ponds + 1), np.full(n_ponds + 1, 0.5))
     is_zone = target.ravel()
     leaving = np.flatnonzero((is_zone > 0) & (receiver >= 0) & (is_zone[receiver] == 0)).astype(np.int64)
     return {
@@ -143,16 +143,16 @@ def _run_parcels(filled, receiver, label, target, rng):
         "parcels ponds": ponds,
         "parcels gone": gone,
         "parcels held": held,
-        "comes back": parcels.where_it_comes_back(receiver, is_zone, leaving),
+        "comes back": tracers.where_it_comes_back(receiver, is_zone, leaving),
     }
 
 
-def _run_jumps(elev, nodata_drains, weight, target, zone):
+def _run_links(elev, nodata_drains, weight, target, zone):
     """The same ground with pipes, and with cells led down as roofs are."""
     rng = np.random.default_rng(11)
     known = np.flatnonzero(~np.isnan(elev.ravel())).astype(np.int64)
     ends = rng.choice(known, (4, 2)) if known.size else np.empty((0, 2), np.int64)
-    pipes = jumps.Pipes(ends[:, 0], ends[:, 1], elev.ravel()[ends].max(axis=1) + np.float32(0.1))
+    pipes = links.Pipes(ends[:, 0], ends[:, 1], elev.ravel()[ends].max(axis=1) + np.float32(0.1))
     led = rng.choice(known, (6, 2)) if known.size else np.empty((0, 2), np.int64)
     graph = fill.with_pipes(fill.build_basin_graph(elev, nodata_drains), pipes)
     filled = fill.fill_basins(elev, graph)
@@ -174,7 +174,7 @@ def _run_jumps(elev, nodata_drains, weight, target, zone):
         "dinf": dinfinity.accumulate_dinf(filled, codes, weight, found),
         "dinf reach": dinfinity.reach_fraction_dinf(filled, codes, target, zone, found),
     }
-    return {f"jumps {name}": value for name, value in results.items()}
+    return {f"conduit links {name}": value for name, value in results.items()}
 
 
 def _pour(elev, filled, tree, rng):

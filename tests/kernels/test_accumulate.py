@@ -147,7 +147,7 @@ def test_search_upstream_grows_beyond_its_first_room():
 
 
 def test_cells_above_those_that_arrive_from_afar():
-    # 0 > 1 and out; 2 and 3 are outlets; 5 > 4 ~> 6 > 7 ~> 0, where ~> is a jump
+    # 0 > 1 and out; 2 and 3 are outlets; 5 > 4 ~> 6 > 7 ~> 0, where ~> is a conduit link
     receiver = np.array([1, 1, 2, 3, 6, 4, 7, 0], np.int32)
     far = np.array([4, 7], np.int64)
     assert zone_upstream_cells(receiver, 2, 4, np.array([1]), far).tolist() == [0, 1, 4, 5, 6, 7]

@@ -1,4 +1,4 @@
-"""Basins, their outlets and the passes between them, by their definitions, cell by cell."""
+"""Basins, their outlets and the saddles between them, by their definitions, cell by cell."""
 
 import numpy as np
 import pytest
@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy import ndimage
 
 from screening.kernels.basins import basin_floors, label_basins
-from screening.kernels.passes import find_outlets, find_passes
+from screening.kernels.saddles import find_outlets, find_saddles
 from tests.made_ground import bumps
 
 grounds = st.builds(
@@ -98,9 +98,11 @@ def test_passes_are_the_lowest_steps_between_two_basins(elev):
                 wanted[pair] = (height, {cell})
             elif height == wanted[pair][0]:
                 wanted[pair][1].add(cell)
-    basin_a, basin_b, pass_elev, pass_cell = find_passes(elev, label, cells_per_pass=2)
+    basin_a, basin_b, saddle_elev, saddle_cell = find_saddles(elev, label, cells_per_saddle=2)
     found = {}
-    for a, b, height, cell in zip(*(part.tolist() for part in (basin_a, basin_b, pass_elev, pass_cell)), strict=True):
+    for a, b, height, cell in zip(
+        *(part.tolist() for part in (basin_a, basin_b, saddle_elev, saddle_cell)), strict=True
+    ):
         assert a < b and elev.ravel()[cell] == np.float32(height)
         if (a, b) not in found or height < found[a, b][0]:
             found[a, b] = (height, cell)
@@ -111,10 +113,10 @@ def test_passes_are_the_lowest_steps_between_two_basins(elev):
         assert cell in wanted[pair][1] or None in wanted[pair][1]
 
 
-def by_pair(passes):
+def by_pair(saddles):
     """Lowest pass of each pair; strips may find one pair more than once."""
     lowest = {}
-    for a, b, height, _ in zip(*(part.tolist() for part in passes), strict=True):
+    for a, b, height, _ in zip(*(part.tolist() for part in saddles), strict=True):
         lowest[a, b] = min(height, lowest.get((a, b), np.inf))
     return lowest
 
@@ -123,14 +125,14 @@ def by_pair(passes):
 def test_strips_of_any_height_find_the_same(rows, monkeypatch):
     elev = bumps(17, 23, 6, step_m=0.25, gap_share=0.03)
     whole, n_whole = label_basins(elev)
-    lowest = by_pair(find_passes(elev, whole))
+    lowest = by_pair(find_saddles(elev, whole))
     for module in ("basins", "passes"):
         monkeypatch.setattr(f"screening.kernels.{module}.strip_rows", lambda n, _: np.unique([*range(0, n, rows), n]))
     label, n_basins = label_basins(elev)
     # the same basins, though numbered otherwise
     pairs = np.unique(np.column_stack((label.ravel(), whole.ravel())), axis=0)
     assert n_basins == n_whole and len(pairs) == n_basins + 1
-    assert by_pair(find_passes(elev, whole, cells_per_pass=1000)) == lowest
+    assert by_pair(find_saddles(elev, whole, cells_per_saddle=1000)) == lowest
 
 
 def test_water_led_from_strip_to_strip_to_the_first_cell(monkeypatch):

@@ -9,7 +9,7 @@ from skimage.morphology import reconstruction
 
 from screening.kernels.basins import basin_floors, label_basins
 from screening.kernels.fill import fill_depressions
-from screening.kernels.passes import find_passes
+from screening.kernels.saddles import find_saddles
 from tests.kernels.matrices import RAMP_LAKES, RICHDEM, RICHDEM_FILLED
 from tests.made_ground import bumps, suburb
 
@@ -69,8 +69,8 @@ def test_same_as_reconstruction(shape, step_m):
 def test_same_as_reconstruction_with_gaps(elev, nodata_drains):
     expected = fill_by_reconstruction(elev, nodata_drains)
     filled = fill_depressions(elev, nodata_drains)
-    has_way_out = expected < 1e5
-    np.testing.assert_array_equal(filled[has_way_out], expected[has_way_out])
+    has_outfall = expected < 1e5
+    np.testing.assert_array_equal(filled[has_outfall], expected[has_outfall])
     np.testing.assert_array_equal(np.isnan(filled), np.isnan(elev))
     assert np.isfinite(filled[~np.isnan(elev)]).all()
 
@@ -111,8 +111,8 @@ def test_large_white_noise_needs_more_room_for_passes_than_provided():
 def test_passes_are_the_same_however_little_room_is_provided():
     elev = bumps(40, 30, 2)
     label, _ = label_basins(elev)
-    wide = find_passes(elev, label)
-    narrow = find_passes(elev, label, cells_per_pass=10_000)
+    wide = find_saddles(elev, label)
+    narrow = find_saddles(elev, label, cells_per_saddle=10_000)
     assert wide[0].size > elev.size // 10_000 + 16
     for a, b in zip(wide, narrow, strict=True):
         np.testing.assert_array_equal(a, b)
@@ -123,7 +123,7 @@ def test_passes_are_the_same_however_little_room_is_provided():
 def test_lowest_passes_are_those_of_a_plain_search(elev):
     label, n_basins = label_basins(elev)
     lowest = {}
-    for a, b, height, cell in zip(*find_passes(elev, label), strict=True):
+    for a, b, height, cell in zip(*find_saddles(elev, label), strict=True):
         assert elev.ravel()[cell] == height
         lowest[int(a), int(b)] = min(height, lowest.get((int(a), int(b)), np.inf))
     expected = {}

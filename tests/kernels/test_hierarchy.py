@@ -36,7 +36,7 @@ def rows(found):
 
 
 def flood_cell_by_cell(elev, nodata_drains=True):
-    """Raise the water over all cells at once, height by height, and note each pool where it first runs over."""
+    """Raise the water over all cells at once, height by height, and note each pool where it first overflows."""
     n_rows, n_cols = elev.shape
     z = elev.astype(np.float64)
     known = ~np.isnan(z)

@@ -12,7 +12,7 @@ def plain_joins(graph, rank):
     edges = []
     for basin in np.flatnonzero(graph.outlet_cell >= 0):
         edges.append((float(graph.outlet_elev[basin]), 0, int(rank[basin]), int(graph.outlet_cell[basin])))
-    for a, b, h, c in zip(graph.basin_a, graph.basin_b, graph.pass_elev, graph.pass_cell, strict=True):
+    for a, b, h, c in zip(graph.basin_a, graph.basin_b, graph.saddle_elev, graph.saddle_cell, strict=True):
         edges.append((float(h), int(min(rank[a], rank[b])), int(max(rank[a], rank[b])), int(c)))
     set_of = {basin: {basin} for basin in range(rank.size)}
     taken = []
@@ -53,10 +53,10 @@ def test_of_a_pair_listed_more_than_once_at_one_height_the_first_cell_counts():
     graph = build_basin_graph(bumps(31, 44, 2, step_m=0.5), True)
     rng = np.random.default_rng(3)
     order = rng.permutation(4 * graph.basin_a.size)
-    listed = {name: np.tile(getattr(graph, name), 4)[order] for name in ("basin_a", "basin_b", "pass_elev")}
-    cells = np.concatenate([graph.pass_cell + more for more in (20_000, 0, 50_000, 10_000)]).astype(np.int32)[order]
+    listed = {name: np.tile(getattr(graph, name), 4)[order] for name in ("basin_a", "basin_b", "saddle_elev")}
+    cells = np.concatenate([graph.saddle_cell + more for more in (20_000, 0, 50_000, 10_000)]).astype(np.int32)[order]
     rank = np.arange(graph.outlet_elev.size, dtype=np.int32)
-    found, _ = joins_of(graph._replace(**listed, pass_cell=cells), rank, np.full(rank.size, -9.0, np.float32))
+    found, _ = joins_of(graph._replace(**listed, saddle_cell=cells), rank, np.full(rank.size, -9.0, np.float32))
     assert found == plain_joins(graph, rank)
 
 
@@ -69,12 +69,12 @@ def test_more_joins_of_one_height_than_are_sorted_by_counting():
 
 def test_where_level_basins_lead():
     # Basins 1 to 3 of a level step at 5 m above a pit at 3 m, basin 4, that drains over 6 m.
-    passes = np.array([[1, 2, 5.0], [2, 3, 5.0], [3, 4, 5.0]])
+    saddles = np.array([[1, 2, 5.0], [2, 3, 5.0], [3, 4, 5.0]])
     graph = build_basin_graph(np.zeros((3, 3), np.float32), True)._replace(
-        basin_a=passes[:, 0].astype(np.int32),
-        basin_b=passes[:, 1].astype(np.int32),
-        pass_elev=passes[:, 2].astype(np.float32),
-        pass_cell=np.array([10, 20, 30], np.int32),
+        basin_a=saddles[:, 0].astype(np.int32),
+        basin_b=saddles[:, 1].astype(np.int32),
+        saddle_elev=saddles[:, 2].astype(np.float32),
+        saddle_cell=np.array([10, 20, 30], np.int32),
         outlet_elev=np.array([np.inf, np.inf, np.inf, np.inf, 6.0], np.float32),
         outlet_cell=np.array([-1, -1, -1, -1, 40], np.int32),
     )

@@ -7,16 +7,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from screening.kernels.accumulate import accumulate
+from screening.kernels.conduit_links import NO_PIPES, Pipes
 from screening.kernels.d8 import OUTLET, directions_through, receivers
 from screening.kernels.fill import build_basin_graph, fill_basins, with_pipes, with_sinks
-from screening.kernels.jumps import NO_PIPES, Pipes
 from screening.kernels.order import downstream_order
 
 SHAPE = (7, 11)
 
 
 def flooded(elev, sinks):
-    """Levels from which water can leave over the edge or at a sink: a flood from the lowest way out up."""
+    """Levels from which water can leave over the edge or at a sink: a flood from the lowest outlet up."""
     n_rows, n_cols = elev.shape
     level = np.full(elev.shape, np.inf, np.float32)
     edge = [(r, c) for r in range(n_rows) for c in range(n_cols) if r in (0, n_rows - 1) or c in (0, n_cols - 1)]
@@ -48,9 +48,9 @@ def test_the_fill_with_sinks_is_exact_and_all_ground_drains_once(elev, sink):
     sinks = np.array(sink, np.int64)
     filled = fill_basins(elev, with_sinks(build_basin_graph(elev, True), elev, sinks))
     assert np.array_equal(filled, flooded(elev, sinks))
-    codes, jumps = directions_through(filled, True, NO_PIPES, sinks)
-    receiver = receivers(codes, jumps)
-    order = downstream_order(receiver, jumps)
+    codes, links = directions_through(filled, True, NO_PIPES, sinks)
+    receiver = receivers(codes, links)
+    order = downstream_order(receiver, links)
     area = accumulate(receiver, order, np.ones(elev.size))
     ends = receiver == np.arange(elev.size)
     assert set(sinks.tolist()) <= set(np.flatnonzero(ends).tolist())
@@ -70,21 +70,21 @@ def test_sinks_and_pipes_together_make_no_cycle(elev, sink, ends):
     pipes = Pipes(pairs[:, 0].copy(), pairs[:, 1].copy(), crest)
     graph = with_sinks(with_pipes(build_basin_graph(elev, True), pipes), elev, sinks)
     filled = fill_basins(elev, graph)
-    codes, jumps = directions_through(filled, True, pipes, sinks)
-    receiver = receivers(codes, jumps)
-    order = downstream_order(receiver, jumps)
+    codes, links = directions_through(filled, True, pipes, sinks)
+    receiver = receivers(codes, links)
+    order = downstream_order(receiver, links)
     assert order.size == elev.size
     area = accumulate(receiver, order, np.ones(elev.size))
     assert area[receiver == np.arange(elev.size)].sum() == elev.size
     assert (codes.ravel()[sinks] == OUTLET).all()
-    assert not np.isin(jumps.cell, sinks).any()
+    assert not np.isin(links.cell, sinks).any()
 
 
 def test_without_sinks_the_graph_is_the_same_one():
     elev = np.arange(77, dtype=np.float32).reshape(SHAPE)
     graph = build_basin_graph(elev, True)
     assert with_sinks(graph, elev, np.empty(0, np.int64)) is graph
-    # A sink above the way out that its basin has changes nothing of the levels.
+    # A sink above the outlet that its basin has changes nothing of the levels.
     assert with_sinks(graph, elev, np.array([60])) is graph
 
 
@@ -115,10 +115,10 @@ def test_a_pool_that_only_a_pipe_to_a_sink_drains_goes_there():
         pipes = Pipes(*(np.array([end], np.int64) for end in ends), np.array([1.2], np.float32))
         sinks = np.array([sink], np.int64)
         graph = with_sinks(with_pipes(build_basin_graph(elev, True), pipes), elev, sinks)
-        codes, jumps = directions_through(fill_basins(elev, graph), True, pipes, sinks)
-        assert jumps.cell.tolist() == [pool] and jumps.target.tolist() == [sink]
-        receiver = receivers(codes, jumps)
-        area = accumulate(receiver, downstream_order(receiver, jumps), np.ones(elev.size))
+        codes, links = directions_through(fill_basins(elev, graph), True, pipes, sinks)
+        assert links.cell.tolist() == [pool] and links.target.tolist() == [sink]
+        receiver = receivers(codes, links)
+        area = accumulate(receiver, downstream_order(receiver, links), np.ones(elev.size))
         assert area[sink] == elev.size
 
 

@@ -1,4 +1,4 @@
-"""Nodes that water runs over between: which could reach some leaves."""
+"""Nodes that water overflows between: which could reach some leaves."""
 
 import numpy as np
 import pytest
@@ -14,7 +14,7 @@ from screening.kernels.spill_merge import (
 
 
 def forest(seed, n_leaves=12, n_joins=6):
-    """Leaves that join in pairs, trees whose water runs over into a leaf of another or leaves: (parent, spills_to)."""
+    """Leaves that join in pairs, trees whose water overflows into a leaf of another or leaves: (parent, spills_to)."""
     rng = np.random.default_rng(seed)
     parent = np.zeros(1 + n_leaves + n_joins, np.int32)
     roots = list(range(1, n_leaves + 1))
@@ -26,7 +26,7 @@ def forest(seed, n_leaves=12, n_joins=6):
     leaves_of = {root: [leaf for leaf in range(1, n_leaves + 1) if root_of(parent, leaf) == root] for root in roots}
     rank = rng.permutation(roots).tolist()
     for place, root in enumerate(rank):
-        # Water runs over into trees of a lower rank only, so that it never runs in a circle.
+        # Water overflows into trees of a lower rank only, so that it never runs in a circle.
         lower = [leaf for other in rank[:place] for leaf in leaves_of[other]]
         if lower and rng.random() < 0.7:
             spills_to[root] = rng.choice(lower)
@@ -40,7 +40,7 @@ def root_of(parent, node):
 
 
 def reaches(parent, spills_to, node, wanted):
-    """Whether the water of a node, run over from tree to tree, comes by one of the wanted trees."""
+    """Whether the water of a node, overflow from tree to tree, comes by one of the wanted trees."""
     root = root_of(parent, node)
     while root != 0:
         if root in wanted:
@@ -68,7 +68,7 @@ def test_the_way_out_is_above_nothing():
 
 
 def test_all_of_a_chain_is_above_its_end():
-    # Leaves 1 and 2 join in 5, which runs over into leaf 4; leaf 3 runs over into leaf 1.
+    # Leaves 1 and 2 join in 5, which overflows into leaf 4; leaf 3 overflows into leaf 1.
     parent, spills_to = np.array([0, 5, 5, 0, 0, 0], np.int32), np.array([0, 0, 0, 1, 0, 4], np.int32)
     assert nodes_above(parent, spills_to, np.array([4], np.int64)).tolist() == [False] + [True] * 5
     assert nodes_above(parent, spills_to, np.array([2], np.int64)).tolist() == [False, True, True, True, False, True]
@@ -131,7 +131,7 @@ def test_pools_of_nodes():
     parent = np.array([0, 5, 5, 6, 0, 6, 0], np.int32)
     spills_to = np.array([0, 2, 1, 1, 0, 3, 0], np.int32)
     tree = tree_of(parent, spills_to, np.array([0.0, 1.0, 1.0, 1.0, 1.0, 3.0, 9.0]))
-    # By leaf: what is poured; by node: what stands over it, and what runs over.
+    # By leaf: what is poured; by node: what stands over it, and what overflows.
     for water, pool, over in (
         ([0, 0.5, 0, 0, 0], [0, 1, 0, 0, 0, 0, 0], [0] * 7),
         ([0, 1.0, 0.5, 0, 0], [0, 1, 2, 0, 0, 0, 0], [0] * 7),
@@ -148,7 +148,7 @@ def test_pools_of_nodes():
 
 
 def grown(seed):
-    """A forest with rooms, whose nodes run over into a leaf of the node beside them: (tree, area by leaf, nodes)."""
+    """A forest with rooms, whose nodes overflow into a leaf of the node beside them: (tree, area by leaf, nodes)."""
     parent, spills_to = forest(seed)
     rng = np.random.default_rng(seed)
     room = rng.uniform(0.1, 1.0, parent.size) * (rng.random(parent.size) < 0.8)

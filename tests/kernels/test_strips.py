@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from screening.kernels import basins, d8, multiflow, passes
+from screening.kernels import basins, d8, multiflow, saddles
 from screening.kernels.accumulate import accumulate
 from screening.kernels.fill import build_basin_graph, fill_basins, fill_depressions
 from screening.kernels.hierarchy import build_hierarchy
@@ -34,7 +34,7 @@ def everything(elev):
 def test_strips_of_any_height(monkeypatch, cuts, step_m):
     elev = bumps(50, 37, 11, step_m=step_m, gap_share=0.04)
     whole = everything(elev)
-    for module in (basins, passes, d8, multiflow):
+    for module in (basins, saddles, d8, multiflow):
         monkeypatch.setattr(module, "strip_rows", lambda n_rows, n_cols: np.array([0, *cuts, n_rows], np.int64))
     cut = everything(elev)
     for name, expected in whole.items():
@@ -61,8 +61,8 @@ def test_basins_and_passes_in_any_order(seed):
         label=names[graph.label],
         basin_a=np.minimum(a, b),
         basin_b=np.maximum(a, b),
-        pass_elev=graph.pass_elev[order],
-        pass_cell=graph.pass_cell[order],
+        saddle_elev=graph.saddle_elev[order],
+        saddle_cell=graph.saddle_cell[order],
         outlet_elev=outlets[0],
         outlet_cell=outlets[1],
     )

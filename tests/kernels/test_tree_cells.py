@@ -13,7 +13,7 @@ from screening.models import NestedZones
 from tests.made_ground import bumps, suburb
 
 CHAIN = np.array([[9, 9, 9, 9, 9, 9, 9, 9, 9], [9, 0, 3, 1, 5, 2, 6, 4, 8], [9, 9, 9, 9, 9, 9, 9, 9, 9]], np.float32)
-"""Four pits in a row, each joining all before it, and the last running over at 8."""
+"""Four pits in a row, each joining all before it, and the last overflowing at 8."""
 
 
 def covered(elev):
@@ -162,7 +162,7 @@ def test_the_level_of_a_pool_holds_its_volume(elev, seed):
 def test_the_innermost_node_that_holds_water_up_to_a_level():
     tree, cell, *_, leaf = covered(CHAIN)
     of_pit = {int(place): int(number) for place, number in zip(cell, leaf, strict=True)}
-    first_pit = of_pit[10]  # its water runs over at 3, then with more and more others at 5, 6 and 8
+    first_pit = of_pit[10]  # its water overflows at 3, then with more and more others at 5, 6 and 8
     levels = np.array([0.5, 3.0, 3.5, 5.0, 5.5, 6.0, 7.0, 8.0, 8.5])
     found = node_at_level(np.full(levels.size, first_pit), levels, tree.parent, tree.spill_elev)
     spill = [float(tree.spill_elev[node]) if node else 0.0 for node in found.tolist()]

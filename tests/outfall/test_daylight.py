@@ -5,7 +5,7 @@ import pytest
 import shapely
 
 from screening.grid import Grid, rasterize
-from screening.outfall.daylight import NO_WAY_OUT, OutletGround, find_daylight, find_zone
+from screening.outfall.daylight import NO_OUTFALL, OutletGround, find_daylight, find_zone
 from screening.outfall.laid_channel import lay_channel
 from screening.outfall.pipe_routes import Terrain, ground_along, lay_pipe
 from screening.schema.criteria import Criteria
@@ -62,7 +62,7 @@ def test_a_deeper_drain_or_gentler_ground_must_go_farther_or_finds_nothing():
     near, far = daylight(elev, 12, 0.2), daylight(elev, 12, 0.5)
     assert near.length_m < far.length_m
     none = daylight(50 - 0.02 * ROW, 12, 0.42)
-    assert none.kind == NO_WAY_OUT and none.line is None
+    assert none.kind == NO_OUTFALL and none.line is None
     # The place that comes nearest to it: the last row, 27 m on.
     assert none.length_m == pytest.approx(27.0) and none.fall_needed_m == pytest.approx(0.27)
     assert none.fall_available_m == pytest.approx(0.54 - 0.42, abs=1e-5)
@@ -154,4 +154,4 @@ def test_ground_that_is_not_known_gives_no_channel_and_no_way_out():
     assert np.isnan(laid.invert_m)
     start = laid.outlet
     found = find_daylight(start, 20 * SHAPE[1] + 15, laid.invert_m, outlet_ground(elev), criteria=CRITERIA)
-    assert found.kind == NO_WAY_OUT and np.isnan(found.length_m)
+    assert found.kind == NO_OUTFALL and np.isnan(found.length_m)

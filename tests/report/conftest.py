@@ -227,7 +227,7 @@ def make_interception(lot_id: str, text: str) -> Interception:
         subject_kind="interception line",
         subject_id="IL-1",
         check="Little still comes over the driveway to walls",
-        statistic="slips_past_frac",
+        statistic="bypass_frac",
         value=0.05,
         operator="<=",
         threshold=0.1,
@@ -269,7 +269,7 @@ def make_result(
     flat = np.full(shape, 25.0)
     low_spots = frame(
         "low_spots",
-        [{"low_spot_id": "LS-1", "lot_id": f"{one}, {two}", "structure_ids": "S-1", "spill_rain_mm": np.nan}],
+        [{"low_spot_id": "LS-1", "lot_id": f"{one}, {two}", "structure_ids": "S-1", "threshold_rainfall_mm": np.nan}],
         [box(12, 17, 19, 22)],
     )
     summary = frame(
@@ -361,7 +361,7 @@ def make_result(
             grid=GRID,
             table=pd.DataFrame({"low_spot_id": ["LS-1"]}),
             water_depth_m=bowl / 2,
-            wetting_rain_mm=np.array([np.inf, 40.0, 80.0]),
+            threshold_rainfall_mm=np.array([np.inf, 40.0, 80.0]),
             overflow_paths=frame(
                 "overflow_paths", [{"low_spot_id": "LS-1", "overflow_m3": 12.0, "spills_to": text}], [path]
             ),
@@ -373,7 +373,7 @@ def make_result(
         ),
         structures=structures,
         structure_sides=frame("structure_sides", [at_wall | {"side_id": "S-1 south", "exposure": "ponding"}], [south]),
-        wall_arrivals=frame("wall_arrivals", [at_wall | {"arrival_id": "WA-1"}], [south.centroid]),
+        inflow_points=frame("inflow_points", [at_wall | {"inflow_point_id": "WA-1"}], [south.centroid]),
         doors=frame("doors", [at_wall | {"door_id": "DR-1", "kind": kind, "sill_elev_m": np.nan}], [south.centroid]),
         driveways=frame(
             "driveways",

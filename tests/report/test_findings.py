@@ -38,8 +38,8 @@ AREA = Column(name="area_m2", kind="number", unit="m2", label="Lot area", meanin
 
 
 def test_comparison_in_both_unit_systems() -> None:
-    assert comparison_words(VERDICT, "metric") == "Depth at the wall, full: 0.40 m (sought: below 0.10 m)"
-    assert comparison_words(VERDICT, "us") == "Depth at the wall, full: 1.3 ft (sought: below 0.3 ft)"
+    assert comparison_words(VERDICT, "metric") == "Depth at the wall, full: 0.40 m (required: below 0.10 m)"
+    assert comparison_words(VERDICT, "us") == "Depth at the wall, full: 1.3 ft (required: below 0.3 ft)"
 
 
 @pytest.mark.parametrize(
@@ -48,12 +48,12 @@ def test_comparison_in_both_unit_systems() -> None:
 )
 def test_a_value_that_rounds_to_its_threshold(value: float | None, words: str) -> None:
     verdict = dataclasses.replace(VERDICT, value=value)
-    assert comparison_words(verdict, "metric") == f"Depth at the wall, full: {words} (sought: below 0.10 m)"
+    assert comparison_words(verdict, "metric") == f"Depth at the wall, full: {words} (required: below 0.10 m)"
 
 
 def test_a_unit_that_is_not_converted_is_written_as_it_is() -> None:
     verdict = dataclasses.replace(VERDICT, statistic="n_tests", unit="tests", value=2.0, threshold=3.0, operator=">=")
-    assert comparison_words(verdict, "us") == "n tests: 2 tests (sought: at least 3 tests)"
+    assert comparison_words(verdict, "us") == "n tests: 2 tests (required: at least 3 tests)"
 
 
 def test_background_names_question_note_and_source() -> None:

@@ -53,15 +53,15 @@ def test_files_are_named_by_what_to_do_with_them() -> None:
     del written["brief_A_pdf"]
     assert "To hand over: brief_A.html" in files_words(written)
     assert files_words({}) == ""
-    works = {
-        "page": Path("out/works.html"),
+    improvements = {
+        "page": Path("out/improvements.html"),
         "table": Path("out/comparison.csv"),
         "before_map": Path("out/before/map.html"),
         "before_brief_A_pdf": Path("out/before/brief_A.pdf"),
         "after_map": Path("out/after/map.html"),
     }
-    assert files_words(works).splitlines() == [
-        "Open first: out/works.html",
+    assert files_words(improvements).splitlines() == [
+        "Open first: out/improvements.html",
         "Also there: comparison.csv",
         "A whole screening each, with map and briefs: before/, after/",
     ]
@@ -83,7 +83,7 @@ def test_units(tiny_result: BlockResult) -> None:
 
 def test_one_lot_names_its_flagged_checks(tiny_result: BlockResult) -> None:
     one = dataclasses.replace(tiny_result, summary=tiny_result.summary.iloc[:1])
-    assert "  - Structure S-1: Depth at the wall, full: 0.40 m (sought: below 0.10 m)" in summarize(one).splitlines()
+    assert "  - Structure S-1: Depth at the wall, full: 0.40 m (required: below 0.10 m)" in summarize(one).splitlines()
 
 
 def test_only_so_many_lots_are_named(tiny_result: BlockResult) -> None:

@@ -117,7 +117,7 @@ def test_rainfall_table_is_complete_and_monotonic() -> None:
 
 
 def test_kerb_stands_above_the_gutter(sample: Sample) -> None:
-    """Mean step over the pavement's upper edge, away from driveways: 0.13 m of kerb on a 2 percent crown."""
+    """Mean step over the pavement's upper edge, away from driveways: 0.13 m of curb on a 2 percent crown."""
     road = sample.layers["roads"].shapes["R-1"]
     lots = sample.layers["lots"].shapes
     upper = shapely.union_all([lot for key, lot in lots.items() if key <= "TR-12"])

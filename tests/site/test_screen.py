@@ -161,7 +161,7 @@ def test_public_names():
         "Screening",
         "ScreeningError",
         "SiteRequest",
-        "WorksScreening",
+        "ImprovementScreening",
         "choose_rain",
         "demo_request",
         "inspect_inputs",
@@ -169,10 +169,10 @@ def test_public_names():
         "open_site",
         "read_criteria",
         "read_rainfall",
-        "read_works",
+        "read_improvements",
         "screen_block",
         "screen_site",
-        "try_works",
+        "try_improvements",
         "write_outputs",
     ]
     for name in screening.__all__:

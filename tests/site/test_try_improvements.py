@@ -1,4 +1,4 @@
-"""Works tried out on the sample neighbourhood: its planted garages, the window, and the site as it was."""
+"""Improvements tried out on the sample neighbourhood: its planted garages, the window, and the site as it was."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ import pytest
 import shapely
 
 from screening.errors import InputError
-from screening.models import Work, Works
+from screening.models import Improvement, Improvements
 from screening.schema.criteria import Criteria
 from screening.site.chosen_rain import choose_rain
 from screening.site.samples import demo_request, samples_dir
 from screening.site.screen import screen_site
-from screening.site.try_improvements import try_works
+from screening.site.try_improvements import try_improvements
 
 CRS = "EPSG:26917"
 TRUTH = json.loads((samples_dir() / "truth.json").read_text(encoding="utf-8"))
@@ -51,18 +51,19 @@ PLANTED = [row for row in TRUTH["garages"]["driveways"] if row["garage_id"] in T
 @pytest.mark.parametrize("row", PLANTED[2:5], ids=lambda row: row["garage_id"])
 def test_a_drain_before_a_planted_garage_takes_its_driveway_water(row):
     line = front_of(row["garage_id"], row["driveway_id"])
-    works = Works(
-        crs=CRS, items=(Work(work_id="T", kind="trench_drain", geometry=line, numbers={}, words={"to": "off"}),)
+    improvements = Improvements(
+        crs=CRS,
+        items=(Improvement(improvement_id="T", kind="trench_drain", geometry=line, numbers={}, words={"to": "off"}),),
     )
-    found = try_works(request_of(row["lot_id"]), works, rain=rain())
+    found = try_improvements(request_of(row["lot_id"]), improvements, rain=rain())
     table = found.trial.comparison.table
     share = table[table["statistic"].eq("to_structure_frac") & table["subject_id"].eq(f"driveway {row['driveway_id']}")]
     before, after = float(share["before"].iloc[0]), float(share["after"].iloc[0])
     # Some of it leaves over the driveway's sides above the drain and meets the walls beside the garage.
     assert before > 0.7 and before - after > 0.35, (before, after)
     assert share["outcome_before"].iloc[0] == "failed" and share["outcome_after"].iloc[0] == "passed"
-    walls = table[table["statistic"].eq("runoff_arriving_m3") & table["subject_id"].eq(row["garage_id"])].iloc[0]
-    taken = float(found.trial.comparison.works["taken_m3"].iloc[0])
+    walls = table[table["statistic"].eq("wall_inflow_m3") & table["subject_id"].eq(row["garage_id"])].iloc[0]
+    taken = float(found.trial.comparison.improvements["taken_m3"].iloc[0])
     assert walls["difference"] < -1.0
     # What does not come to the garage went into the drain; nothing else is taken from it.
     assert taken >= -walls["difference"] - 1e-6
@@ -75,13 +76,19 @@ def test_a_drain_before_a_planted_garage_takes_its_driveway_water(row):
 
 def test_the_site_before_is_the_site_as_it_is_screened_without_works():
     plain = screen_site(request_of("TR-16"), rain=rain())
-    works = Works(
+    improvements = Improvements(
         crs=CRS,
         items=(
-            Work(work_id="T", kind="trench_drain", geometry=front_of("G-16", "D-16"), numbers={}, words={"to": "off"}),
+            Improvement(
+                improvement_id="T",
+                kind="trench_drain",
+                geometry=front_of("G-16", "D-16"),
+                numbers={},
+                words={"to": "off"},
+            ),
         ),
     )
-    found = try_works(request_of("TR-16"), works, rain=rain())
+    found = try_improvements(request_of("TR-16"), improvements, rain=rain())
     assert found.trial.before.flow.grid == plain.result.flow.grid == found.trial.after.flow.grid
     assert found.before.summary.equals(plain.summary)
     assert found.trial.before.structures.equals(plain.result.structures)
@@ -95,22 +102,24 @@ def test_water_sent_to_a_neighbour_is_named():
     line = front_of("G-16", "D-16")
     # The hill falls to the south: the far end of the lot lies well below the garage.
     lowest = shapely.Point(lots["TR-17"].centroid.x, lots["TR-17"].bounds[1] + 8.0)
-    works = Works(
+    improvements = Improvements(
         crs=CRS,
         items=(
-            Work(work_id="T", kind="trench_drain", geometry=line, numbers={}, words={"to": "O"}),
-            Work(work_id="O", kind="outlet", geometry=lowest),
+            Improvement(improvement_id="T", kind="trench_drain", geometry=line, numbers={}, words={"to": "O"}),
+            Improvement(improvement_id="O", kind="outlet", geometry=lowest),
         ),
     )
-    found = try_works(request_of("TR-16"), works, rain=rain())
+    found = try_improvements(request_of("TR-16"), improvements, rain=rain())
     changed = found.trial.comparison.lots.set_index("lot_id").loc["TR-17"]
-    taken = float(found.trial.comparison.works["taken_m3"].iloc[0])
+    taken = float(found.trial.comparison.improvements["taken_m3"].iloc[0])
     assert changed["is_red_flag"] and not changed["is_chosen"]
     assert changed["run_on_difference_m3"] == pytest.approx(taken, rel=0.2)
 
 
 def test_works_off_the_elevation_are_refused_by_name():
     far = shapely.LineString([(100_000, 100_000), (100_010, 100_000)])
-    works = Works(crs=CRS, items=(Work(work_id="B", kind="berm", geometry=far, numbers={"height_m": 0.3}),))
+    improvements = Improvements(
+        crs=CRS, items=(Improvement(improvement_id="B", kind="berm", geometry=far, numbers={"height_m": 0.3}),)
+    )
     with pytest.raises(InputError, match=r"outside the elevation.*berm B"):
-        try_works(request_of("TR-16"), works, rain=rain())
+        try_improvements(request_of("TR-16"), improvements, rain=rain())

@@ -99,7 +99,7 @@ def numbers_of(result, lot_id):
         ("lot", result.summary),
         ("structure", result.structures),
         ("side", result.structure_sides),
-        ("wall arrival", result.wall_arrivals),
+        ("wall arrival", result.inflow_points),
         ("door", result.doors),
         ("driveway", result.driveways),
         ("interception line", result.interception.lines),
@@ -110,7 +110,7 @@ def numbers_of(result, lot_id):
             "visit_rank",
             "exposure_rank",
             "low_spot_id",
-            "arrival_id",
+            "inflow_point_id",
             "exposure_why",
             "line_id",
             "runs_to",
@@ -158,7 +158,7 @@ def test_the_window_goes_to_the_far_end_of_a_pipe(is_piped):
     east = (block.grid.bounds[2] - WEST) > 75
     assert east == is_piped
     result = screen_block(block, criteria=criteria, rain=RAIN)
-    assert result.flow.jump_cell.size == is_piped
+    assert result.flow.link_cell.size == is_piped
     assert (result.catchments.geometry.iloc[0].bounds[2] - WEST > 75) == is_piped
     assert block.notes == ()
 

@@ -68,5 +68,5 @@ def test_overflow_and_sealed_ground():
 
 def test_rows_read_as_words():
     rows = judge_storage(sizing(), KNOWN, criteria=Criteria(), **WHO)
-    assert comparison_words(rows[0], "metric") == "drawdown h: 58 h (sought: at most 48 h)"
-    assert comparison_words(rows[1], "us").endswith("0.50 in/h (sought: at least 0.50 in/h)")
+    assert comparison_words(rows[0], "metric") == "drawdown h: 58 h (required: at most 48 h)"
+    assert comparison_words(rows[1], "us").endswith("0.50 in/h (required: at least 0.50 in/h)")

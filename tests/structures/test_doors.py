@@ -59,7 +59,7 @@ def test_what_arrives_is_the_ground_uphill_of_the_door_without_the_roof():
     assert up.contributing_area_m2 >= 3 * 16
     assert up.contributing_area_m2 < 10 * 16
     depth = float(result.storm.runoff_mm[5, 25]) / 1000
-    assert up.runoff_arriving_m3 == pytest.approx(up.contributing_area_m2 * depth, rel=1e-6)
+    assert up.wall_inflow_m3 == pytest.approx(up.contributing_area_m2 * depth, rel=1e-6)
     # Behind the house there is only the ground beside the wall, though its roof sheds there.
     assert down.contributing_area_m2 == 3
     assert result.flow.contributing_area_m2[24, 24:27].sum() > 3

@@ -55,7 +55,7 @@ def test_house_across_a_swale_takes_the_hill():
     assert house.edge_contaminated
     # The runoff at the walls is that ground's, roof not counted.
     depth = float(result.storm.runoff_mm[10, 10]) / 1000
-    assert house.runoff_arriving_m3 == pytest.approx(house.contributing_area_m2 * depth, rel=1e-6)
+    assert house.wall_inflow_m3 == pytest.approx(house.contributing_area_m2 * depth, rel=1e-6)
 
 
 def test_roof_water_is_not_counted_as_arriving():
@@ -100,7 +100,7 @@ def test_court_between_walls_is_not_assessed():
     dome = 50 - 0.02 * np.hypot(*(np.mgrid[:30, :34] - np.array([15.0, 15.0])[:, None, None]))
     result = screened(dome, structures=walls)
     assert set(result.structures.exposure) == {"not assessed"}
-    assert all("court" in why for why in result.structures.exposure_why)
+    assert all("courtyard" in why for why in result.structures.exposure_why)
 
 
 def arriving(result, structure_id):
@@ -118,12 +118,12 @@ def test_what_arrives_at_each_side_of_a_house_on_a_plane():
     assert sides.to_dict() == {"north": 11 * 16, "east": 8 + 1, "south": 11, "west": 16 + 8}
     house = result.structures.iloc[0]
     assert house.contributing_area_m2 == sides.sum()
-    assert (house.arrival_side, house.arrival_side_area_m2) == ("north", 11 * 16)
+    assert (house.inflow_side, house.inflow_side_area_m2) == ("north", 11 * 16)
 
 
 @pytest.mark.parametrize("seed", range(4))
 def test_sides_add_up_to_their_structure(seed):
-    """On any ground, with houses that touch, one on no lot, courts and gaps: each cell's water counts once."""
+    """On any ground, with houses that touch, one on no lot, courtyards and gaps: each cell's water counts once."""
     elev = bumps(50, 60, seed, gap_share=0.02) + 0.05 * np.mgrid[:50, :60][0].astype(np.float32)
     structures = [
         ("A", "lot", "house", box(10, 10, 18, 22)),
@@ -135,11 +135,11 @@ def test_sides_add_up_to_their_structure(seed):
     ]
     result = screened(elev, structures=structures)
     by_structure = result.structure_sides.groupby("structure_id", sort=False)
-    for column in ("contributing_area_m2", "runoff_arriving_m3"):
+    for column in ("contributing_area_m2", "wall_inflow_m3"):
         total = by_structure[column].sum(min_count=1)
         own = result.structures.set_index("structure_id")[column]
         np.testing.assert_allclose(total[own.index], own, rtol=1e-12)
-    assert by_structure.n_wall_arrivals.sum().sum() == len(result.wall_arrivals)
+    assert by_structure.n_inflow_points.sum().sum() == len(result.inflow_points)
     # By another way: all that drains through the ring and the footprint, less the footprint.
     flow, index = result.flow, result.surface.structure_index
     for row in result.structures.itertuples():
@@ -148,7 +148,7 @@ def test_sides_add_up_to_their_structure(seed):
         upstream = upstream_mask(flow.receiver, flow.order, zone.ravel())
         known = flow.receiver >= 0
         expected = upstream[known].sum() - (index == number).sum()
-        if row.exposure != "not assessed" and not row.has_court:
+        if row.exposure != "not assessed" and not row.has_enclosed_courtyard:
             assert row.contributing_area_m2 == expected, row.structure_id
 
 
@@ -192,8 +192,8 @@ def test_sides_turn_with_the_ground(turns):
                 assert as_was[column] == first.loc[name, column], (name, column)
             else:
                 assert as_was[column] == pytest.approx(first.loc[name, column], rel=1e-6, abs=1e-4, nan_ok=True), column
-    bearing = (first_result.wall_arrivals.from_bearing_deg - 90 * turns) % 360
-    assert sorted(result.wall_arrivals.from_bearing_deg) == pytest.approx(sorted(bearing))
+    bearing = (first_result.inflow_points.from_bearing_deg - 90 * turns) % 360
+    assert sorted(result.inflow_points.from_bearing_deg) == pytest.approx(sorted(bearing))
 
 
 def swale():
@@ -203,10 +203,10 @@ def swale():
 
 def test_a_flow_path_meets_the_wall_across_its_swale():
     result = screened(swale(), structures=[("H", "lot", "house", box(60, 16, 68, 25))])
-    (path,) = result.wall_arrivals.itertuples()
+    (path,) = result.inflow_points.itertuples()
     assert (path.structure_id, path.lot_id, path.side) == ("H", "lot", "north")
     # It comes down the bottom of the swale, column 20, into the water that stands deepest in the middle of the wall,
-    # though that runs over at a corner.
+    # though that overflows at a corner.
     assert result.structures.pond_depth_full_m.iloc[0] > 0.3
     assert (path.geometry.x - WEST, NORTH - path.geometry.y) == (20.5, 59.5)
     assert path.from_bearing_deg == pytest.approx(0.0, abs=1e-9)
@@ -214,8 +214,8 @@ def test_a_flow_path_meets_the_wall_across_its_swale():
     assert path.runoff_m3 == pytest.approx(
         path.contributing_area_m2 * float(result.storm.runoff_mm[10, 10]) / 1000, rel=1e-6
     )
-    assert result.structures.n_wall_arrivals.tolist() == [1]
-    assert result.structure_sides.set_index("side").n_wall_arrivals.to_dict() == {
+    assert result.structures.n_inflow_points.tolist() == [1]
+    assert result.structure_sides.set_index("side").n_inflow_points.to_dict() == {
         "north": 1,
         "east": 0,
         "south": 0,
@@ -229,9 +229,9 @@ def test_a_path_that_comes_round_again_is_no_second_arrival():
     ground = 80 - 0.1 * row + 0.3 * np.abs(col - 14)
     house = ("H", "lot", "house", box(30, 15, 44, 24))
     result = screened(ground, structures=[house])
-    first = result.wall_arrivals.contributing_area_m2.sum()
+    first = result.inflow_points.contributing_area_m2.sum()
     assert first <= result.structures.contributing_area_m2.iloc[0]
-    assert (result.wall_arrivals.contributing_area_m2 >= result.criteria.flow.flow_path_min_area_m2).all()
+    assert (result.inflow_points.contributing_area_m2 >= result.criteria.flow.flow_path_min_area_m2).all()
 
 
 def test_reasons_in_both_unit_systems():
@@ -241,13 +241,13 @@ def test_reasons_in_both_unit_systems():
         "pond_depth_storm_m": 0.0,
         "pond_side": "south",
         "contributing_area_m2": 1200.0,
-        "arrival_side": "west",
-        "arrival_side_area_m2": 850.0,
+        "inflow_side": "west",
+        "inflow_side_area_m2": 850.0,
         "fall_away_pct": -20.0,
         "fall_away_side": "north",
         "fall_error_pct": 11.0,
-        "wetting_rain_mm": 115.0,
-        "wetting_returns": "about every 12 years",
+        "threshold_rainfall_mm": 115.0,
+        "threshold_returns": "about every 12 years",
     }
     assert exposure_words(row, Criteria()) == (
         "Low spot LS-1 holds water 0.12 m deep against the south side when full; this storm leaves none there; "
@@ -258,7 +258,7 @@ def test_reasons_in_both_unit_systems():
     in_feet = exposure_words(row, Criteria(), "us")
     assert "it takes 4.53 in of rain" in in_feet
     assert "0.4 ft deep" in in_feet and "12,917 sq ft" in in_feet and "9,149 sq ft" in in_feet
-    known = row | {"wetting_rain_mm": np.nan, "wetting_returns": ""}
+    known = row | {"threshold_rainfall_mm": np.nan, "threshold_returns": ""}
     assert exposure_words(known | {"pond_depth_storm_m": 0.119}, Criteria()).startswith(
         "Low spot LS-1 holds water 0.12 m deep against the south side when full, as in this storm. "
     )
@@ -266,9 +266,9 @@ def test_reasons_in_both_unit_systems():
     assert exposure_words(dry, Criteria()) == (
         "Little ground drains to its walls (36 m²), and no low spot stands against them."
     )
-    one_wall = row | {"pond_depth_full_m": 0.0, "fall_away_pct": 2.0, "arrival_side_area_m2": 1200.0}
+    one_wall = row | {"pond_depth_full_m": 0.0, "fall_away_pct": 2.0, "inflow_side_area_m2": 1200.0}
     assert exposure_words(one_wall, Criteria()) == "1,200 m² of ground drains to the west side."
-    assert exposure_words(one_wall | {"arrival_side": "all sides"}, Criteria()).endswith("drains to its walls.")
+    assert exposure_words(one_wall | {"inflow_side": "all sides"}, Criteria()).endswith("drains to its walls.")
 
 
 def test_the_reason_follows_from_the_row_alone():
@@ -348,16 +348,19 @@ def test_how_often_a_wall_is_wet_is_said():
     )
     rain = Rain(depth_mm=30.0, label="10yr-24h", source="test", table=table, return_period_yr=10.0, duration_h=24.0)
     house = screen_block(block, criteria=Criteria.of(low_spot_min_area_m2=1.0), rain=rain).structures.iloc[0]
-    assert house.wetting_return_yr == pytest.approx(
-        return_period_yr(table, depth_mm=house.wetting_rain_mm, duration_h=24.0)
+    assert house.threshold_return_yr == pytest.approx(
+        return_period_yr(table, depth_mm=house.threshold_rainfall_mm, duration_h=24.0)
     )
-    assert f"it takes {house.wetting_rain_mm:.0f} mm of rain to wet it, which comes about every" in house.exposure_why
+    assert (
+        f"it takes {house.threshold_rainfall_mm:.0f} mm of rain to wet it, which comes about every"
+        in house.exposure_why
+    )
     assert house.peak_l_s > 0
     # Without a table the rain is known, but not how often it comes.
     bare = screen_block(
         block, criteria=Criteria.of(low_spot_min_area_m2=1.0), rain=Rain(depth_mm=30.0, label="x", source="test")
     )
     house = bare.structures.iloc[0]
-    assert house.wetting_rain_mm > 0 and np.isnan(house.wetting_return_yr) and house.wetting_returns == ""
+    assert house.threshold_rainfall_mm > 0 and np.isnan(house.threshold_return_yr) and house.threshold_returns == ""
     spot = bare.depressions.table.iloc[0]
-    assert spot.spill_rain_mm > 0 and np.isnan(spot.spill_return_yr) and spot.spill_returns == ""
+    assert spot.threshold_rainfall_mm > 0 and np.isnan(spot.threshold_return_yr) and spot.threshold_returns == ""

@@ -42,7 +42,7 @@ def percents(found):
 def test_exact_on_a_plane():
     found = falls(make_block(plane(3.0, 7.0), structures=[HOUSE]))
     assert percents(found) == pytest.approx({"north": -7, "east": 3, "south": 7, "west": -3}, abs=0.002)
-    assert {fall.sought_pct for fall in found.values()} == {5.0}
+    assert {fall.required_pct for fall in found.values()} == {5.0}
     # From the first height free of the house to 10 ft.
     assert all(2.3 < fall.distance_m < 2.55 for fall in found.values())
 
@@ -137,7 +137,7 @@ def test_less_is_sought_over_pavement():
     found = falls(make_block(plane(0.0, 3.0), structures=[HOUSE], driveways=driveways))
     south = found["south"]
     assert south.paved_frac == pytest.approx(8 / 12)
-    assert (south.sought_pct, found["north"].sought_pct) == (2.0, 5.0)
+    assert (south.required_pct, found["north"].required_pct) == (2.0, 5.0)
 
 
 @pytest.mark.parametrize(("inches", "outcome"), [(6.0, "passed"), (5.9, "failed")])

@@ -64,8 +64,8 @@ def test_a_diagonal_wall_traced_along_cells_is_one_wall():
 
 
 def test_a_court_has_walls_too():
-    court = shapely.box(0, 0, 20, 20) - shapely.box(5, 5, 15, 15)
-    assert lengths(court) == {"north": 30, "east": 30, "south": 30, "west": 30}
+    courtyard = shapely.box(0, 0, 20, 20) - shapely.box(5, 5, 15, 15)
+    assert lengths(courtyard) == {"north": 30, "east": 30, "south": 30, "west": 30}
 
 
 def test_a_shared_wall_is_no_side():

@@ -83,7 +83,7 @@ def test_a_culvert_drains_all_that_an_embankment_held_and_the_ground_above_it_st
     # The lowest ground within 2 m of its ends, on either side of the bank, which stays as it was.
     inlet, outlet = 10 * COLS + 19, 10 * COLS + 26
     assert surface.conduits.inlet.tolist() == [inlet] and surface.conduits.outlet.tolist() == [outlet]
-    assert flow.receiver[inlet] == outlet and flow.jump_cell.tolist() == [inlet]
+    assert flow.receiver[inlet] == outlet and flow.link_cell.tolist() == [inlet]
     assert np.array_equal(surface.routed_elev_m, block.elev_m) and surface.changes.empty
     assert flow.contributing_area_m2[10, 26] > 20 * 19 and flow.dispersive_area_m2[10, 26] > 20 * 19
     assert "never full" in texts(surface, "assumed")
@@ -153,7 +153,7 @@ def test_an_invert_above_the_ground_is_said_and_holds_water():
 
 def test_a_pipe_that_no_water_enters_is_said():
     _, surface, flow = opened(embankment(), culvert(101.9, 99.4, [(10, 19), (10, 24)]), criteria=EXACT)
-    assert flow.jump_cell.size == 0 and held_m3(surface, flow) > 300
+    assert flow.link_cell.size == 0 and held_m3(surface, flow) > 300
     assert "no water enters culvert C: it would have to stand at 101.90 m, and runs off" in texts(flow)
     result = screen_block(make_block(embankment(), drains=[culvert(101.9, 99.4)]), criteria=Criteria(), rain=RAIN)
     assert any("no water enters culvert C" in note.text for note in result.notes)
@@ -179,14 +179,14 @@ def test_backwater_of_one_level_passes_a_pipe_from_the_side_without_a_way_out():
     elev[:, 30:32] = np.maximum(elev[:, 30:32], 100.4)  # a second, lower bank holds water against the first
     _, surface, flow = opened(elev, culvert(99.6, 99.5))
     assert flow.filled_elev_m[10, 19] == flow.filled_elev_m[10, 25] == np.float32(100.4)
-    assert flow.jump_cell.tolist() == surface.conduits.inlet.tolist()
+    assert flow.link_cell.tolist() == surface.conduits.inlet.tolist()
     check_balance(flow)
     # And backward, where the head of the valley is the only way out.
     elev = np.ascontiguousarray(elev[:, ::-1])
     elev[:, 0] = 103
     elev[10, 0], elev[:, -1] = 100.4, 103
     _, surface, flow = opened(elev, culvert(99.4, 99.3, [(10, 18), (10, 26)]), criteria=EXACT)
-    assert flow.jump_cell.size == 1
+    assert flow.link_cell.size == 1
     check_balance(flow)
 
 
@@ -207,7 +207,7 @@ def test_chained_and_several_pipes():
     assert surface.conduits.name == ("culvert a", "culvert b", "culvert c", "culvert d")
     at = {name: int(cell) for name, cell in zip("abcd", surface.conduits.inlet, strict=True)}
     # d lies half a metre too high for the bowl that c drains.
-    assert flow.jump_cell.tolist() == sorted([at["a"], at["b"], at["c"]])
+    assert flow.link_cell.tolist() == sorted([at["a"], at["b"], at["c"]])
     assert "no water enters culvert d" in texts(flow)
     for area in (flow.contributing_area_m2, flow.dispersive_area_m2):
         through_first = area.ravel()[at["a"]] + area.ravel()[at["b"]]
@@ -227,16 +227,16 @@ def test_pipes_from_one_inlet():
 def test_ends_in_one_basin_cut_the_way_short():
     _, surface, flow = opened(valley(), culvert(cells=[(10, 10), (10, 30)]), criteria=EXACT)
     assert flow.receiver[10 * COLS + 10] == 10 * COLS + 30
-    assert find_basins(surface, criteria=Criteria()).pass_elev.size == opened_passes(valley())
+    assert find_basins(surface, criteria=Criteria()).saddle_elev.size == opened_saddles(valley())
     check_balance(flow)
     # Both under one pond: nothing runs.
     _, _, flow = opened(embankment(), culvert(cells=[(10, 12), (10, 18)]), criteria=EXACT)
-    assert flow.jump_cell.size == 0
+    assert flow.link_cell.size == 0
     check_balance(flow)
 
 
-def opened_passes(elev):
-    return find_basins(build_surface(make_block(elev), criteria=EXACT), criteria=EXACT).pass_elev.size
+def opened_saddles(elev):
+    return find_basins(build_surface(make_block(elev), criteria=EXACT), criteria=EXACT).saddle_elev.size
 
 
 def test_a_culvert_under_a_house_is_said():
@@ -269,7 +269,7 @@ def test_ends_without_elevation_or_beyond_the_window_are_refused_and_leave_their
     ]
     criteria = Criteria.of(void_fill_max_m2=0.0, drain_snap_m=1.0)
     _, surface, flow = opened(elev, *drains, criteria=criteria)
-    assert surface.conduits.inlet.size == 0 and flow.jump_cell.size == 0
+    assert surface.conduits.inlet.size == 0 and flow.link_cell.size == 0
     found = texts(surface, "missing")
     assert "gap is not opened: its upper end has no elevation within 1 m; move it" in found
     assert "out is not opened: its lower end lies beyond the window" in found
@@ -441,7 +441,7 @@ def test_feet_and_metres_make_the_same_pipes():
     (metres, flow), (feet, flow_ft) = surface(1.0), surface(M_PER_FT)
     assert feet.conduits.inlet.tolist() == metres.conduits.inlet.tolist()
     assert feet.conduits.crest_m == pytest.approx(metres.conduits.crest_m * M_PER_FT, rel=1e-5)
-    assert np.array_equal(flow_ft.jump_target, flow.jump_target)
+    assert np.array_equal(flow_ft.link_target, flow.link_target)
 
 
 def test_a_storm_reaches_the_low_spot_that_a_pipe_leads_to():
@@ -453,7 +453,7 @@ def test_a_storm_reaches_the_low_spot_that_a_pipe_leads_to():
     block = make_block(elev, drains=[culvert(cells=[(20, 12), (30, 38)])])
     dry, piped = (screen_block(part, criteria=EXACT, rain=RAIN) for part in (make_block(elev), block))
     before, after = (result.depressions.table.nlargest(1, "volume_m3").iloc[0] for result in (dry, piped))
-    assert piped.flow.jump_cell.tolist() == [20 * 50 + 12]
+    assert piped.flow.link_cell.tolist() == [20 * 50 + 12]
     assert after.contributing_area_m2 > before.contributing_area_m2 + 20 * 20
     more_m2 = after.contributing_area_m2 - before.contributing_area_m2
     runoff_mm = float(piped.storm.runoff_mm.max())

@@ -101,25 +101,25 @@ def test_barrier_is_raised_above_the_ground_without_a_gap_at_corners():
 
 def test_a_kerb_is_dropped_where_a_driveway_reaches_it():
     elev = plane(9, 14)
-    kerb = ("K", "kerb", 0.15, line([(6, 1), (6, 12)]))
+    curb = ("K", "curb", 0.15, line([(6, 1), (6, 12)]))
     wall = ("W", "wall", 0.15, line([(6, 1), (6, 12)]))
     # One driveway crosses the line, one ends a quarter of a metre into its cells.
     driveways = [("D1", "lot", "driveway", box(3, 2, 8, 4)), ("D2", "lot", "driveway", box(3, 8, 6.25, 10))]
-    surface = build_surface(make_block(elev, barriers=[kerb], driveways=driveways), criteria=Criteria())
+    surface = build_surface(make_block(elev, barriers=[curb], driveways=driveways), criteria=Criteria())
     raised = surface.routed_elev_m - elev
     # The cells that a driveway touches, with those beside it that share its edge.
     assert (raised[6, [2, 3, 8, 9]] == 0).all()
     assert np.allclose(raised[6, [5, 6, 11, 12]], 0.15, atol=1e-4)
-    assert any("kerb K is taken as dropped at driveways" in note.text for note in surface.notes)
+    assert any("curb K is taken as dropped at driveways" in note.text for note in surface.notes)
     stands = build_surface(make_block(elev, barriers=[wall], driveways=driveways), criteria=Criteria())
     assert (stands.routed_elev_m[6, 1:13] > elev[6, 1:13]).all()
 
 
 def test_a_kerb_without_a_height_has_that_of_the_criteria():
-    block = make_block(plane(9, 12), barriers=[("K", "kerb", np.nan, line([(7, 1), (2, 9)]))])
-    surface = build_surface(block, criteria=Criteria.of(kerb_height_m=0.2))
+    block = make_block(plane(9, 12), barriers=[("K", "curb", np.nan, line([(7, 1), (2, 9)]))])
+    surface = build_surface(block, criteria=Criteria.of(curb_height_m=0.2))
     assert float((surface.routed_elev_m - block.elev_m).max()) == pytest.approx(0.2, abs=1e-4)
-    assert any("1 kerbs without a height taken as 0.2 m" in note.text for note in surface.notes)
+    assert any("1 curbs without a height taken as 0.2 m" in note.text for note in surface.notes)
 
 
 def test_barrier_without_a_height_is_not_raised_and_said():
@@ -133,21 +133,21 @@ def test_barrier_without_a_height_is_not_raised_and_said():
 @example(24.0, 0.5)
 @settings(max_examples=30, deadline=None)
 def test_kerb_at_any_angle_holds_water_until_it_overtops(angle_deg, height_m):
-    """A closed ring of kerb, turned by any angle, on ground that falls gently: all that falls inside stands until
-    the lowest of the kerb is reached."""
+    """A closed ring of curb, turned by any angle, on ground that falls gently: all that falls inside stands until
+    the lowest of the curb is reached."""
     row, col = np.mgrid[:50, :60].astype(float)
     elev = 100 - 0.001 * row
     ring = affinity.rotate(shapely.Point(box(25, 30, 26, 31).centroid).buffer(12, quad_segs=1), angle_deg).exterior
-    block = make_block(elev, barriers=[("K", "kerb", height_m, ring)])
+    block = make_block(elev, barriers=[("K", "curb", height_m, ring)])
     result = screen_block(block, criteria=Criteria.of(low_spot_min_depth_m=0.01), rain=RAIN)
     spot = result.depressions.table.iloc[0]
-    kerb = result.surface.routed_elev_m > block.elev_m + height_m / 2
+    curb = result.surface.routed_elev_m > block.elev_m + height_m / 2
     # A cell at the very tip may lie outside of the last closed ring, one or two cells of fall lower.
-    lowest = float(result.surface.routed_elev_m[kerb].min())
+    lowest = float(result.surface.routed_elev_m[curb].min())
     assert lowest - 1e-4 <= spot.spill_elev_m <= lowest + 0.0021
     inside = shapely.contains_xy(shapely.Polygon(ring).buffer(-1.5), block.grid.x_of(0) + col, block.grid.y_of(0) - row)
     assert (result.depressions.label[inside] == 1).all()
-    # Every drop that falls inside stays inside while there is room: it leaves by the cell alone that it runs over.
+    # Every drop that falls inside stays inside while there is room: it leaves by the cell alone that it overflows.
     leaves = result.flow.receiver[np.flatnonzero(inside.ravel())]
     leaves = leaves[result.depressions.label.ravel()[leaves] != 1]
     assert leaves.size <= 1
@@ -238,7 +238,7 @@ def test_a_culvert_out_of_a_court_drains_it_and_the_downspouts_in_it():
     roof = np.flatnonzero(opened.surface.structure_index.ravel() == 1)
     assert (opened.flow.receiver[roof] == 14 * 34 + 14).all()
     (outlet,) = opened.surface.conduits.outlet
-    # The court, 6 x 6 m, and that roof, 20 m2.
+    # The courtyard, 6 x 6 m, and that roof, 20 m2.
     assert opened.flow.contributing_area_m2.ravel()[outlet] >= 36 + 20
 
 
@@ -286,8 +286,8 @@ def test_downspout_into_a_court_that_fills_to_its_eaves_does_not_turn_water_in_a
     block = make_block(50 - 0.02 * np.mgrid[:30, :34][0], structures=walls, downspouts=spouts)
     result = screen_block(block, criteria=Criteria.of(downspout_reach_m=5.0), rain=RAIN)
     assert result.flow.order.size == 30 * 34
-    assert result.flow.jump_cell.size == 0
-    assert any("as in a court" in note.text for note in result.notes)
+    assert result.flow.link_cell.size == 0
+    assert any("as in an enclosed courtyard" in note.text for note in result.notes)
     outlets = result.flow.receiver == np.arange(result.flow.receiver.size)
     assert result.flow.contributing_area_m2.ravel()[outlets].sum() == 30 * 34
 

@@ -34,7 +34,7 @@ _HEIGHT_UNITS_M = {
 
 
 def load_barriers(spec: str, *, crs: str, bounds: Bounds | None) -> tuple[gpd.GeoDataFrame, tuple[Note, ...]]:
-    """Read the kerbs, walls and berms that meet a window.
+    """Read the curbs, walls and berms that meet a window.
 
     Parameters
     ----------
@@ -54,13 +54,13 @@ def load_barriers(spec: str, *, crs: str, bounds: Bounds | None) -> tuple[gpd.Ge
     names = _names(layer, frame, BARRIER_ID_NAMES, prefix="B-")
     column = find_column(layer.fields, _KIND_NAMES)
     words = [text_of(value).lower() for value in frame[column].tolist()] if column else [""] * len(frame)
-    kinds = ["kerb" if word == "curb" else word or "barrier" for word in words]
+    kinds = ["curb" if word == "kerb" else word or "barrier" for word in words]
     height_m = read_length_m(layer, frame, "height")
     height_m = np.where(height_m > 0, height_m, np.nan)
     height_m, tall_notes = drop_too_large(height_m, names, "height", subject="barriers")
     found = [*notes, *tall_notes]
-    # What height a kerb has then is for the criteria to say.
-    is_lost = np.isnan(height_m) & np.array([kind != "kerb" for kind in kinds], bool)
+    # What height a curb has then is for the criteria to say.
+    is_lost = np.isnan(height_m) & np.array([kind != "curb" for kind in kinds], bool)
     if is_lost.any():
         without = listed(name for name, lost in zip(names, is_lost, strict=True) if lost)
         text = f"no height above 0 in a column such as height_m: {without} cannot be raised"

@@ -116,7 +116,7 @@ def join_parts(parts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     return first.set_geometry(shapes, crs=parts.crs)
 
 
-def meeting(frame: gpd.GeoDataFrame, bounds: Bounds) -> gpd.GeoDataFrame:
+def inflow_cell(frame: gpd.GeoDataFrame, bounds: Bounds) -> gpd.GeoDataFrame:
     """Keep the features that meet a window, whole."""
     import shapely
 

@@ -114,7 +114,7 @@ def read_ids(layer: Layer, column: str, *, prefix: str) -> IdTable:
 
 @functools.lru_cache(maxsize=16)
 def _read_ids(layer: Layer, column: str, prefix: str, changed: int) -> IdTable:
-    # `changed` is part of the key only, so that a file written anew is read anew.
+    # `changed` is part of the key only, so that a file rewritten is read again.
     table = feature_table(layer, [column] if column else [])
     fids = [int(fid) for fid in table.index]
     if not column:

@@ -13,9 +13,9 @@ from screening.inputs.vector.features import read_features
 from screening.inputs.vector.geometries import (
     Kind,
     drop_empty,
+    inflow_cell,
     join_parts,
     kind_of_type,
-    meeting,
     repair_invalid,
     split_parts,
 )
@@ -229,4 +229,4 @@ def read_layer(
     notes += found
     if keep_multi:
         parts = join_parts(parts)
-    return (parts if bounds is None else meeting(parts, bounds)), tuple(notes)
+    return (parts if bounds is None else inflow_cell(parts, bounds)), tuple(notes)

@@ -31,7 +31,7 @@ _LEVEL_95 = 1.96
 METHOD: tuple[str, ...] = (
     "Structures stand as walls on the elevation grid; low spots are filled exactly; each cell sends its water down its "
     "steepest way (D8), and areas are counted along it.",
-    "Runoff by the curve number method (NRCS, TR-55) from ground cover and soil group; low spots fill, run over and "
+    "Runoff by the curve number method (NRCS, TR-55) from ground cover and soil group; low spots fill, overflow and "
     "join, and no water is lost in the count.",
     "Candidate ground passes every rule on slope, soil, clear distances and room; storage there is sized by routing "
     "the same rain at the slower and the faster rate that may be found.",
@@ -164,15 +164,15 @@ def _wall_number(result: BlockResult, lot: Any, units: UnitSystem) -> KeyNumber:
     if row["exposure"] == "ponding":
         storm = format_value(row["pond_depth_storm_m"], "m", units)
         note = f"{storm} in this storm"
-        if row["wetting_rain_mm"] > 0:
-            returns = f", which comes {row['wetting_returns']}" if row["wetting_returns"] else ""
-            note += f"; {format_value(row['wetting_rain_mm'], 'mm', units)} of rain wets them{returns}"
+        if row["threshold_rainfall_mm"] > 0:
+            returns = f", which comes {row['threshold_returns']}" if row["threshold_returns"] else ""
+            note += f"; {format_value(row['threshold_rainfall_mm'], 'mm', units)} of rain wets them{returns}"
         return KeyNumber(
             format_value(row["pond_depth_full_m"], "m", units),
             f"of water stands against {walls} when a low spot is full",
             clean(note, 160),
         )
-    runoff = format_value(row["runoff_arriving_m3"], "m3", units)
+    runoff = format_value(row["wall_inflow_m3"], "m3", units)
     return KeyNumber(
         format_value(row["contributing_area_m2"], "m2", units),
         f"of ground drains to {walls}",

@@ -64,7 +64,7 @@ def draw_lot(result: BlockResult, lot_id: str, units: UnitSystem = "metric", *, 
     for row in _seen(result.zones.table, canvas):
         canvas.area(row.geometry, styles.ZONE_STYLES.get(row.status, styles.ZONE_STYLES["soil not assessed"]))
     _draw_driveways(canvas, result)
-    _draw_water_ways(canvas, result, lot_id, units)
+    _draw_water_paths(canvas, result, lot_id, units)
     _draw_structures(canvas, result)
     canvas.line(own.boundary, _LOT, has_casing=True)
     _draw_drains(canvas, result, lot_id)
@@ -127,7 +127,7 @@ def _draw_ground(canvas: Canvas, result: BlockResult, units: UnitSystem) -> None
     canvas.raster(np.dstack([colors, opacity]), place)
 
 
-def _draw_water_ways(canvas: Canvas, result: BlockResult, lot_id: str, units: UnitSystem) -> None:
+def _draw_water_paths(canvas: Canvas, result: BlockResult, lot_id: str, units: UnitSystem) -> None:
     limits = styles.FLOW_BREAKS_M2[units]
     for row in _seen(result.flow_paths, canvas):
         name = styles.FLOW_CLASSES[sum(row.contributing_area_m2 >= limit for limit in limits)]

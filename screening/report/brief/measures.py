@@ -36,7 +36,7 @@ def measure_words(result: BlockResult, lot: Any, units: UnitSystem = "metric") -
         lines += _quantity_words(option, result, units)
         # Kinds of storage in one zone take the same ways.
         if option["zone_id"] not in [later["zone_id"] for later in options[place + 1 :]]:
-            lines += _way_words(option, result, units)
+            lines += _route_words(option, result, units)
     used = {option["zone_id"] for option in options}
     others = [zone for zone in _rows_of(capture.zones, lot_id) if zone["zone_id"] not in used]
     n_left = max(len(others) - _MAX_ZONES, 0)
@@ -81,12 +81,12 @@ def _range(low: float, high: float, unit: str, units: UnitSystem) -> str:
 
 
 def _drain_words(result: BlockResult, lot_id: str, units: UnitSystem) -> Iterator[str]:
-    """Say of the best line across each driveway what it keeps off, what slips past, and where its water may go."""
+    """Say of the best line across each driveway what it intercepts, what bypasses it, and where its water may go."""
     for line in _rows_of(result.interception.lines, lot_id):
         if line["line_rank"] != 1:
             continue
         kept, arriving, past = (
-            format_value(line[name], "m3", units) for name in ("kept_off_m3", "arriving_m3", "slips_past_m3")
+            format_value(line[name], "m3", units) for name in ("intercepted_m3", "arriving_m3", "bypass_m3")
         )
         far = format_value(line["from_wall_m"], "m", units)
         beyond = line["drain_bypass_l_s"]
@@ -95,7 +95,8 @@ def _drain_words(result: BlockResult, lot_id: str, units: UnitSystem) -> Iterato
         )
         yield (
             f"Drain across driveway {clean(line['driveway_id'], 30)}, {clean(line['place'], 30)}, {far} from the wall: "
-            f"keeps {kept} of {arriving} from the walls; {past} slips past{left}; way out: {clean(line['outlet'], 60)}."
+            f"keeps {kept} of {arriving} from the walls; {past} bypasses it{left}; "
+            f"outfall: {clean(line['outlet'], 60)}."
         )
 
 
@@ -124,7 +125,7 @@ def _hours(low: float, high: float) -> str:
     return f"{low:.0f} to {high:.0f} h" if round(low) != round(high) else f"{high:.0f} h"
 
 
-def _way_words(option: dict[str, Any], result: BlockResult, units: UnitSystem) -> Iterator[str]:
+def _route_words(option: dict[str, Any], result: BlockResult, units: UnitSystem) -> Iterator[str]:
     points = {row["point_id"]: row for row in _rows_of(result.capture.points, option["lot_id"])}
     ways = [
         row

@@ -99,7 +99,7 @@ def _shown(text: str) -> str:
 def break_lines(text: str, wide: float, width_of: Callable[[str], float]) -> list[str]:
     """Break text at its spaces into lines no wider than given, and within a word that is wider than a line.
 
-    fpdf2 breaks lines as well, but measures the whole line anew at each letter; here each word is measured once.
+    fpdf2 breaks lines as well, but measures the whole line again at each letter; here each word is measured once.
 
     Examples
     --------

@@ -135,9 +135,9 @@ def drain_cautions(site: DrainSite, *, criteria: Criteria, units: UnitSystem = "
     rows = drain_rows(site, criteria=criteria)
     said = []
     for row in rows:
-        sought = f" (threshold {format_unit_value(row.threshold, row.unit, units)})" if row.unit == "m" else ""
+        required = f" (threshold {format_unit_value(row.threshold, row.unit, units)})" if row.unit == "m" else ""
         note = f": {row.note}" if row.note and row.outcome != "passed" else ""
-        said.append(f"{row.check}{sought}: {_OUTCOMES[row.outcome]}{note} [{row.source}].")
+        said.append(f"{row.check}{required}: {_OUTCOMES[row.outcome]}{note} [{row.source}].")
     return [*said, *(caution_words(caution, units) for caution in digging_cautions(site.cut_depth_m))]
 
 
@@ -146,12 +146,12 @@ def _short_cautions(site: DrainSite, criteria: Criteria, units: UnitSystem) -> S
         format_value(depth, "m", units)
         for depth in (criteria.hydraulics.excavation_egress_depth_m, criteria.hydraulics.excavation_protection_depth_m)
     )
-    dig = f"a cut of {shallow} needs a way out and one of {deep} protection against cave-in"
+    dig = f"a cut of {shallow} needs a way out for people and one of {deep} protection against cave-in"
     if site.cut_depth_m is not None:
         due = [
             what
             for depth, what in (
-                (criteria.hydraulics.excavation_egress_depth_m, "a way out"),
+                (criteria.hydraulics.excavation_egress_depth_m, "a way out for people"),
                 (criteria.hydraulics.excavation_protection_depth_m, "protection against cave-in"),
             )
             if site.cut_depth_m >= depth

@@ -4,23 +4,23 @@ from __future__ import annotations
 
 from typing import Any
 
-from screening.models import BlockResult, Trial, Work
+from screening.models import BlockResult, Improvement, Trial
 from screening.report.cautions import TAGLINE
 from screening.report.findings import clip_text, is_missing, sort_notes
 from screening.report.improvements.words import (
     change_findings,
+    improvement_cautions,
     pair_words,
     records_of,
     title_words,
     value_words,
     volume_words,
     volumes_words,
-    works_cautions,
 )
 from screening.units import UnitSystem, format_value
 
 _SAME = ("lots", "others", "roads")
-"""Layers that works do not change: drawn once."""
+"""Layers that improvements do not change: drawn once."""
 _CHANGING = ("structures", "driveways", "flow_paths", "low_spots", "drains", "barriers")
 _OPERATORS = {"<=": "at most", ">=": "at least", "<": "below", "==": "exactly"}
 _CSP = (
@@ -29,8 +29,8 @@ _CSP = (
 )
 
 
-def build_works_page(trial: Trial, *, units: UnitSystem = "metric", title: str = "") -> str:
-    """Build the page that compares a site before and after works.
+def build_improvements_page(trial: Trial, *, units: UnitSystem = "metric", title: str = "") -> str:
+    """Build the page that compares a site before and after improvements.
 
     Parameters
     ----------
@@ -55,50 +55,54 @@ def build_works_page(trial: Trial, *, units: UnitSystem = "metric", title: str =
     from screening.report.map.offline import asset_text, json_for_script
     from screening.report.templates import page_template
 
-    styles = ("leaflet/leaflet.css", "page/page.css", "works_page.css")
-    return page_template("works_page.html").render(
-        title=clip_text(title or "Works tried out", 160),
+    styles = ("leaflet/leaflet.css", "page/page.css", "improvements_page.css")
+    return page_template("improvements_page.html").render(
+        title=clip_text(title or "Improvements tried out", 160),
         tagline=TAGLINE,
         storm=title_words(trial, units),
         csp=_CSP,
         styles=[Markup(asset_text(name)) for name in styles],
-        scripts=[Markup(asset_text(name)) for name in ("leaflet/leaflet.js", "works_page.js")],
+        scripts=[Markup(asset_text(name)) for name in ("leaflet/leaflet.js", "improvements_page.js")],
         findings=change_findings(trial, units),
-        works=[
-            (clip_text(work.name, 60), number_words(work, units), _taken(trial, work, units))
-            for work in trial.works.items
+        improvements=[
+            (clip_text(improvement.name, 60), number_words(improvement, units), _taken(trial, improvement, units))
+            for improvement in trial.improvements.items
         ],
         rows=_rows(trial, units),
         lots=_lots(trial, units),
         checks=_checks(trial, units),
         notes=_notes(trial),
-        cautions=works_cautions(),
+        cautions=improvement_cautions(),
         payload=Markup(json_for_script(_payload(trial, units))),
     )
 
 
-def number_words(work: Work, units: UnitSystem) -> str:
-    """Say the numbers a work is given by: `12.0 m long, 0.30 m high`."""
+def number_words(improvement: Improvement, units: UnitSystem) -> str:
+    """Say the numbers an improvement is given by: `12.0 m long, 0.30 m high`."""
     parts = []
-    if work.geometry.geom_type == "LineString":
-        parts.append(f"{format_value(work.geometry.length, 'm', units)} long")
-    if work.geometry.geom_type == "Polygon":
-        parts.append(format_value(work.geometry.area, "m2", units))
+    if improvement.geometry.geom_type == "LineString":
+        parts.append(f"{format_value(improvement.geometry.length, 'm', units)} long")
+    if improvement.geometry.geom_type == "Polygon":
+        parts.append(format_value(improvement.geometry.area, "m2", units))
     for key, after in (("height_m", " high"), ("depth_m", " deep"), ("width_m", " wide"), ("volume_m3", "")):
-        if key in work.numbers:
-            value, unit = work.numbers[key], key.rsplit("_", 1)[1]
+        if key in improvement.numbers:
+            value, unit = improvement.numbers[key], key.rsplit("_", 1)[1]
             parts.append((volume_words(value, units) if unit == "m3" else format_value(value, unit, units)) + after)
-    if "elev_m" in work.numbers:
-        parts.append(f"level {format_value(work.numbers['elev_m'], 'm', units)}")
-    if work.number("slope_pct") > 0:
-        parts.append(f"falls {work.numbers['slope_pct']:g} % toward {work.number('falls_toward_deg'):.0f}°")
-    if work.word("to"):
-        parts.append("taken off the ground" if work.word("to") == "off" else f"to {clip_text(work.word('to'), 60)}")
+    if "elev_m" in improvement.numbers:
+        parts.append(f"level {format_value(improvement.numbers['elev_m'], 'm', units)}")
+    if improvement.number("slope_pct") > 0:
+        parts.append(
+            f"falls {improvement.numbers['slope_pct']:g} % toward {improvement.number('falls_toward_deg'):.0f}°"
+        )
+    if improvement.word("to"):
+        parts.append(
+            "taken off the ground" if improvement.word("to") == "off" else f"to {clip_text(improvement.word('to'), 60)}"
+        )
     return ", ".join(parts)
 
 
-def _taken(trial: Trial, work: Work, units: UnitSystem) -> str:
-    row = trial.comparison.works.set_index("work_id").loc[work.work_id]
+def _taken(trial: Trial, improvement: Improvement, units: UnitSystem) -> str:
+    row = trial.comparison.improvements.set_index("improvement_id").loc[improvement.improvement_id]
     return "" if is_missing(row["taken_m3"]) else volume_words(float(row["taken_m3"]), units)
 
 
@@ -149,14 +153,14 @@ def _checks(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]:
     rows = sorted(trial.comparison.checks.to_dict("records"), key=lambda row: order[row["outcome"]])
     found = []
     for row in rows:
-        sought = value_words(row["threshold"], row["unit"], units)
+        required = value_words(row["threshold"], row["unit"], units)
         value = value_words(row["value"], row["unit"], units)
-        compared = f"{value} (sought: {_OPERATORS[row['operator']]} {sought})"
+        compared = f"{value} (required: {_OPERATORS[row['operator']]} {required})"
         if row["statistic"].startswith("has_"):
-            compared = {1.0: "yes", 0.0: "no"}.get(row["value"], "not said") + " (sought: yes)"
+            compared = {1.0: "yes", 0.0: "no"}.get(row["value"], "not said") + " (required: yes)"
         found.append(
             {
-                "work": clip_text(row["work_id"], 60) or "All works",
+                "improvement": clip_text(row["improvement_id"], 60) or "All improvements",
                 "check": row["check"],
                 "compared": compared,
                 "outcome": {"failed": "flagged", "passed": "not flagged"}.get(row["outcome"], "not assessed"),
@@ -168,9 +172,11 @@ def _checks(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]:
 
 
 def _notes(trial: Trial) -> list[str]:
-    """What was assumed of the works, and what the changed ground brings up that was not said before."""
+    """What was assumed of the improvements, and what the changed ground brings up that was not said before."""
     known = {(note.subject, note.text) for note in trial.before.notes}
-    fresh = [note for note in trial.after.notes if (note.subject, note.text) not in known or note.subject == "works"]
+    fresh = [
+        note for note in trial.after.notes if (note.subject, note.text) not in known or note.subject == "improvements"
+    ]
     return [clip_text(f"{note.kind}, {note.subject}: {note.text}") for note in sort_notes(fresh)]
 
 
@@ -192,14 +198,14 @@ def _payload(trial: Trial, units: UnitSystem) -> dict[str, Any]:
         for when, result in (("before", before), ("after", after))
     }
     shown = {key: layers["before"][key] for key in _SAME if key in layers["before"]}
-    lots, points = _lot_shapes(trial), _work_shapes(trial, units)
+    lots, points = _lot_shapes(trial), _improvement_shapes(trial, units)
     return {
         "units": units,
         "images": {key: {"url": shot.url, "bounds": shot.bounds} for key, shot in images.items()},
         "same": {key: _slim(layer) for key, layer in shown.items() if key != "lots"},
         **{when: {key: _slim(found[key]) for key in _CHANGING if key in found} for when, found in layers.items()},
         "lots": lots,
-        "works": points,
+        "improvements": points,
         "words": _popup_words(trial, units),
         "view": _view(before),
     }
@@ -218,18 +224,18 @@ def _lot_shapes(trial: Trial) -> list[dict[str, Any]]:
     ]
 
 
-def _work_shapes(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]:
-    shapes = _degrees(trial.comparison.works)
+def _improvement_shapes(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]:
+    shapes = _degrees(trial.comparison.improvements)
     return [
         {
-            "id": clip_text(work.work_id, 60),
-            "kind": work.kind.replace("_", " "),
+            "id": clip_text(improvement.improvement_id, 60),
+            "kind": improvement.kind.replace("_", " "),
             "g": shape,
-            "words": number_words(work, units),
-            "to": work.word("to"),
-            "taken": _taken(trial, work, units),
+            "words": number_words(improvement, units),
+            "to": improvement.word("to"),
+            "taken": _taken(trial, improvement, units),
         }
-        for work, shape in zip(trial.works.items, shapes, strict=True)
+        for improvement, shape in zip(trial.improvements.items, shapes, strict=True)
     ]
 
 

@@ -1,4 +1,4 @@
-"""What works change, in words: what gets worse first, then what gets better."""
+"""What improvements change, in words: what gets worse first, then what gets better."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from screening.report.cautions import CAUTIONS
 from screening.report.findings import clip_text, format_unit_value, is_missing, rain_words
 from screening.units import M3_PER_GAL, UnitSystem, format_value
 
-WORKS_CAUTIONS: tuple[str, ...] = (
+IMPROVEMENT_CAUTIONS: tuple[str, ...] = (
     "What is tried here is an idea on paper: levels, pipes, soil and roots on site decide whether it can be built.",
     "A drain, berm, swale or regrade only moves water. Look at every lot below, and ask for leave before water is sent "
     "onto neighbouring land, a street or a sewer: the discharge has to be permitted.",
@@ -21,7 +21,7 @@ WORKS_CAUTIONS: tuple[str, ...] = (
     "A grate needs the load class of the heaviest vehicle that the owner lets onto it, deliveries and waste trucks "
     "among them.",
     "Trench drains and culverts are taken as open and never full; where their dimensions are given, a peak beyond what "
-    "they take is flagged, and what slips past is not followed.",
+    "they take is flagged, and what bypasses it is not followed.",
 )
 """Beside the cautions that always hold."""
 
@@ -31,9 +31,9 @@ _SMALL_M3: dict[UnitSystem, float] = {"metric": 10.0, "us": 100.0}
 _MAX_LISTED = 40
 
 
-def works_cautions() -> tuple[str, ...]:
-    """Cautions of works, then those that always hold."""
-    return (*WORKS_CAUTIONS, *CAUTIONS)
+def improvement_cautions() -> tuple[str, ...]:
+    """Cautions of improvements, then those that always hold."""
+    return (*IMPROVEMENT_CAUTIONS, *CAUTIONS)
 
 
 def change_findings(trial: Trial, units: UnitSystem) -> list[Words]:
@@ -54,7 +54,7 @@ def summarize_changes(trial: Trial, units: UnitSystem) -> str:
     """Say what changes as plain lines, red flags first, for a terminal."""
     marks = {"worse": "RED FLAG", "better": "better", "same": "note"}
     lines = [f"  {marks[mark]}: {words}" for mark, words in change_findings(trial, units)]
-    return "\n".join(["What the works change:", *lines])
+    return "\n".join(["What the improvements change:", *lines])
 
 
 def _lots_with_more(trial: Trial, units: UnitSystem) -> list[str]:
@@ -82,8 +82,8 @@ def _worse(row: dict[str, Any], trial: Trial, units: UnitSystem) -> str:
     if kind == "check":
         asked = _lower(row["what"])
         return f"{subject[:1].upper()}{subject[1:]} is now flagged: {asked} no longer holds{_said(row, units)}"
-    if kind == "works":
-        return _work_words(row, trial, units)
+    if kind == "improvements":
+        return _improvement_words(row, trial, units)
     if kind == "window":
         return (
             f"{volume_words(row['after'], units)} leave the window where less left it before: who lies beyond is not "
@@ -93,9 +93,9 @@ def _worse(row: dict[str, Any], trial: Trial, units: UnitSystem) -> str:
     return f"{_subject(row)}: {new}{_lower(row['what'])} grows, {both}"
 
 
-def _work_words(row: dict[str, Any], trial: Trial, units: UnitSystem) -> str:
-    works = trial.comparison.works
-    own = next(w for w in works.to_dict("records") if f"{w['kind']} {w['work_id']}" == row["subject_id"])
+def _improvement_words(row: dict[str, Any], trial: Trial, units: UnitSystem) -> str:
+    improvements = trial.comparison.improvements
+    own = next(w for w in improvements.to_dict("records") if f"{w['kind']} {w['improvement_id']}" == row["subject_id"])
     name = _subject(row)
     if row["result"] == "takes nothing":
         return f"{name} takes no water in this storm"
@@ -120,7 +120,7 @@ def _is_better(row: dict[str, Any]) -> bool:
 
 def _better(row: dict[str, Any], units: UnitSystem) -> str:
     kind, subject = row["subject_kind"], clip_text(str(row["subject_id"]), 60)
-    if kind == "works":
+    if kind == "improvements":
         return f"{_subject(row)} takes {volume_words(row['after'], units)}"
     if kind == "check":
         held = "holds" if row["outcome_after"] == "passed" else "is no longer flagged"
@@ -142,7 +142,8 @@ def _besides(trial: Trial, rows: list[dict[str, Any]], units: UnitSystem, n_list
     texts = [
         f"{n_same} of {len(checks)} checks come out as before; {n_lots} of {len(lots)} lots in the window get as much "
         "as before",
-        f"With the works the rain, {rain}, is {taken_up} taken up by the ground, {standing} left standing and {gone} "
+        f"With the improvements the rain, {rain}, is {taken_up} taken up by the ground, {standing} left standing "
+        f"and {gone} "
         f"gone; without them {stood} are left standing and {went} go",
     ]
     if n_listed > _MAX_LISTED:
@@ -203,7 +204,7 @@ def title_words(trial: Trial, units: UnitSystem) -> str:
 
 def _subject(row: dict[str, Any]) -> str:
     kind, subject = row["subject_kind"], clip_text(str(row["subject_id"]), 60)
-    name = subject if kind == "works" else f"{'lot' if kind == 'neighbour' else kind} {subject}"
+    name = subject if kind == "improvements" else f"{'lot' if kind == 'neighbour' else kind} {subject}"
     return name[:1].upper() + name[1:]
 
 

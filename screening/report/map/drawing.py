@@ -1,4 +1,4 @@
-"""The form of the map page that draws works: its kinds, numbers and property names are those that are read."""
+"""The form of the map page that draws improvements: its kinds, numbers and property names are those that are read."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from folium.template import Template
 
 from screening.hydraulics.drain_site import CLASS_FOR_USE, LOAD_CLASS_KN
 from screening.report.map.offline import json_for_script
-from screening.schema.work_kinds import UNITS, WORK_KINDS, Quantity, WorkKind
+from screening.schema.work_kinds import IMPROVEMENT_KINDS, UNITS, ImprovementKind, Quantity
 from screening.units import UnitSystem
 
 _OFFERED: dict[UnitSystem, dict[Quantity, tuple[str, ...]]] = {
@@ -40,11 +40,11 @@ _CHOICES: dict[str, tuple[str, tuple[str, ...]]] = {
 }
 
 
-_DRIVEWAY = WorkKind(kind="driveway", label="Driveway, to study", shapes=("polygon",))
+_DRIVEWAY = ImprovementKind(kind="driveway", label="Driveway, to study", shapes=("polygon",))
 
 
 class DrawScript(JSCSSMixin):
-    """Hands the folium map and the form to the script that draws works."""
+    """Hands the folium map and the form to the script that draws improvements."""
 
     _template = Template(
         "{% macro script(this, kwargs) %}screeningDraw({{ this._parent.get_name() }}, {{ this.form }});{% endmacro %}"
@@ -57,17 +57,17 @@ class DrawScript(JSCSSMixin):
 
 
 def add_drawing(view: folium.Map, units: UnitSystem) -> None:
-    """Add the tool that draws works to a map, its numbers in the reader's units."""
+    """Add the tool that draws improvements to a map, its numbers in the reader's units."""
     view.add_child(DrawScript(form_of(units)))
 
 
 def form_of(units: UnitSystem) -> dict[str, Any]:
-    """Kinds, shapes and properties as the script of the form reads them; a driveway to study is drawn like a work."""
-    kinds = [_kind(kind, units) for kind in (*WORK_KINDS.values(), _DRIVEWAY)]
-    return {"file": "works.geojson", "driveways_file": "driveways.geojson", "kinds": kinds}
+    """Kinds, shapes and properties as the form reads them; a driveway to study is drawn like the others."""
+    kinds = [_kind(kind, units) for kind in (*IMPROVEMENT_KINDS.values(), _DRIVEWAY)]
+    return {"file": "improvements.geojson", "driveways_file": "driveways.geojson", "kinds": kinds}
 
 
-def _kind(kind: WorkKind, units: UnitSystem) -> dict[str, Any]:
+def _kind(kind: ImprovementKind, units: UnitSystem) -> dict[str, Any]:
     return {
         "kind": kind.kind,
         "label": kind.label,

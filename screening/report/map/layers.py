@@ -24,7 +24,7 @@ Outlines = dict[str, tuple[Any, list[Any], list[Any]]]
 """Table, its rows, and shapes as GeoJSON, of layers by their keys."""
 
 _ON_A_LOT = ("structures", "driveways", "low_spots", "infiltration_zones", "contributing_areas", "interception_lines")
-_AT_A_STRUCTURE = ("structure_sides", "wall_arrivals", "doors")
+_AT_A_STRUCTURE = ("structure_sides", "inflow_points", "doors")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -75,7 +75,7 @@ def packed_ground(result: BlockResult) -> dict[str, Any] | None:
     if cut is None or cubics is None:
         return None
     base_m, step_m, elev = pack_elevation(cut.of(result.surface.elev_m))
-    way, led = ways_of(flow.receiver, flow.edge_sides, flow.jump_cell, grid, cut)
+    way, led = ways_of(flow.receiver, flow.edge_sides, flow.link_cell, grid, cut)
     came = _coming_in(result, cut)
     return {
         "rows": cut.shape[0],
@@ -183,12 +183,12 @@ def deflated(content: bytes) -> str:
     return base64.b64encode(zlib.compress(content, 6)).decode("ascii")
 
 
-def ways_of(receiver: I64, edge_sides: U8, jump_cell: I64, grid: Grid, cut: Cut) -> tuple[U8, list[list[int]]]:
+def ways_of(receiver: I64, edge_sides: U8, link_cell: I64, grid: Grid, cut: Cut) -> tuple[U8, list[list[int]]]:
     """Say of each cell of a cut where its water goes.
 
     Parameters
     ----------
-    receiver, edge_sides, jump_cell
+    receiver, edge_sides, link_cell
         Of the flow field of the whole grid.
     grid, cut
         The grid, and the part kept.
@@ -204,7 +204,7 @@ def ways_of(receiver: I64, edge_sides: U8, jump_cell: I64, grid: Grid, cut: Cut)
     way = ((to_row - row + 1) * 3 + (to_col - col + 1)).astype(np.int64)
     is_inside = (to_row >= cut.first_row) & (to_row < cut.last_row)
     is_inside &= (to_col >= cut.first_col) & (to_col < cut.last_col)
-    is_led = np.isin(cells, jump_cell)
+    is_led = np.isin(cells, link_cell)
     way[is_led] = LED
     way[~is_inside] = LEAVES
     way[to < 0] = UNKNOWN

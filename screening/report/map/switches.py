@@ -34,7 +34,7 @@ LAYER_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
         (
             "structures",
             "structure_sides",
-            "wall_arrivals",
+            "inflow_points",
             "doors",
             "driveways",
             "driveway_edges",
@@ -91,7 +91,7 @@ def build_layers(
     pairs = [
         (_structures(), _in_units(result, units)),
         (_SIDES, result.structure_sides),
-        (_ARRIVALS, result.wall_arrivals),
+        (_INFLOW_POINTS, result.inflow_points),
         (_DOORS, result.doors),
         (_driveways(result.criteria.driveways.driveway_to_structure_flag_frac), result.driveways),
         (_EDGES, result.driveway_study.edges),
@@ -151,7 +151,7 @@ def build_layers(
                 "Barriers given",
                 "Barrier",
                 styles.BARRIER_STYLES,
-                "kerb, wall or berm",
+                "curb, wall or berm",
                 ("barrier_id", "kind"),
             ),
             block.barriers,
@@ -304,15 +304,15 @@ _SIDES = LayerKind(
     id_field="side_id",
     columns=TABLES["structure_sides"],
 )
-_ARRIVALS = LayerKind(
-    key="wall_arrivals",
+_INFLOW_POINTS = LayerKind(
+    key="inflow_points",
     label="Flow paths that meet a wall (zoom in)",
     noun="Flow path at a wall",
-    styles=styles.ARRIVAL_STYLES,
-    legend=(LegendKey(styles.ARRIVAL_STYLES["arrival"], "where it first touches"),),
+    styles=styles.INFLOW_POINT_STYLES,
+    legend=(LegendKey(styles.INFLOW_POINT_STYLES["arrival"], "where it first touches"),),
     class_of=lambda row: "arrival",
-    id_field="arrival_id",
-    columns=TABLES["wall_arrivals"],
+    id_field="inflow_point_id",
+    columns=TABLES["inflow_points"],
 )
 _DOORS = LayerKind(
     key="doors",
@@ -368,7 +368,7 @@ _CATCHMENTS = LayerKind(
 )
 _OVERFLOWS = LayerKind(
     key="overflow_paths",
-    label="Water that runs over in this storm",
+    label="Water that overflows in this storm",
     noun="Overflow of",
     styles=styles.OVERFLOW_STYLES,
     legend=(LegendKey(styles.OVERFLOW_STYLES["overflow"], "from a full low spot to the next"),),
@@ -426,7 +426,7 @@ _LINES = LayerKind(
 )
 _OUTLETS = LayerKind(
     key="drain_outlets",
-    label="Pipes from those lines to a way out by gravity",
+    label="Pipes from those lines to an outfall by gravity",
     noun="Pipe of",
     styles=styles.OUTLET_STYLES,
     legend=(

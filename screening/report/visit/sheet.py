@@ -143,7 +143,7 @@ def _shots(result: BlockResult, lot_id: str, found: _Found) -> Iterator[dict[str
     for row in found["low_spots"]:
         if not row["part_of"]:
             yield _shot("Lowest point of the low spot", row["pit_elev_m"], "low spot", row["low_spot_id"])
-            yield _shot("Point where it runs over", row["spill_elev_m"], "low spot", row["low_spot_id"])
+            yield _shot("Point where it overflows", row["spill_elev_m"], "low spot", row["low_spot_id"])
     for row in found["points"]:
         why = f"collection point: {row['kind']} {row['source_id']}"
         yield _shot("Ground where water is caught", row["ground_elev_m"], why, row["point_id"], row["geometry"])
@@ -212,7 +212,7 @@ def _photos(found: _Found) -> Iterator[dict[str, Any]]:
             yield _photo("The wall and the ground before it, from both ends", row["exposure"], row["side_id"])
     for row in found["low_spots"]:
         if not row["part_of"]:
-            yield _photo("The low spot and the place where it runs over", "low spot", row["low_spot_id"])
+            yield _photo("The low spot and the place where it overflows", "low spot", row["low_spot_id"])
     for row in found["driveways"]:
         if row["is_flagged"]:
             item = "Down the driveway, and the door or wall at its end"

@@ -22,9 +22,16 @@ from screening.schema.columns.driveways import (
     DRIVEWAY_TABLES,
     SHARE_WORDS,
 )
+from screening.schema.columns.improvements import (
+    COMPARISON_COLUMNS,
+    IMPROVEMENT_CHECK_COLUMNS,
+    IMPROVEMENT_COLUMNS,
+    IMPROVEMENT_TABLES,
+    LOT_CHANGE_COLUMNS,
+)
 from screening.schema.columns.interception import DRAIN_OUTLET_COLUMNS, INTERCEPTION_COLUMNS
 from screening.schema.columns.kinds import Column, ColumnKind, declared, declared_plain, names, plain_text_columns
-from screening.schema.columns.structures import ARRIVAL_COLUMNS, DOOR_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
+from screening.schema.columns.structures import DOOR_COLUMNS, INFLOW_POINT_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
 from screening.schema.columns.tables import (
     CATCHMENT_COLUMNS,
     DRIVEWAY_COLUMNS,
@@ -37,16 +44,8 @@ from screening.schema.columns.tables import (
     TABLES,
     VERDICT_COLUMNS,
 )
-from screening.schema.columns.works import (
-    COMPARISON_COLUMNS,
-    LOT_CHANGE_COLUMNS,
-    WORK_CHECK_COLUMNS,
-    WORK_COLUMNS,
-    WORKS_TABLES,
-)
 
 __all__ = [
-    "ARRIVAL_COLUMNS",
     "BATCH_COLUMNS",
     "CATCHMENT_COLUMNS",
     "CAUTION_COLUMNS",
@@ -62,6 +61,10 @@ __all__ = [
     "DRIVEWAY_STORM_COLUMNS",
     "DRIVEWAY_TABLES",
     "FLOW_PATH_COLUMNS",
+    "IMPROVEMENT_CHECK_COLUMNS",
+    "IMPROVEMENT_COLUMNS",
+    "IMPROVEMENT_TABLES",
+    "INFLOW_POINT_COLUMNS",
     "INTERCEPTION_COLUMNS",
     "LOT_CHANGE_COLUMNS",
     "LOW_SPOT_COLUMNS",
@@ -79,9 +82,6 @@ __all__ = [
     "TABLES",
     "VERDICT_COLUMNS",
     "VISIT_COLUMNS",
-    "WORKS_TABLES",
-    "WORK_CHECK_COLUMNS",
-    "WORK_COLUMNS",
     "ZONE_COLUMNS",
     "Column",
     "ColumnKind",

@@ -1,4 +1,4 @@
-"""Columns of lines that intercept the water of a driveway, and of the ways out of their drains."""
+"""Columns of lines that intercept the water of a driveway, and of the outfalls of their drains."""
 
 from __future__ import annotations
 
@@ -25,16 +25,16 @@ INTERCEPTION_COLUMNS: tuple[Column, ...] = (
     number("captured_m3", "m3", "Captured", "Storm runoff that comes to the line"),
     number("captured_l_s", "l_s", "Peak captured", "Peak flow that comes to the line"),
     number("captured_area_m2", "m2", "Ground that drains to it", "Ground and roof whose water the line takes"),
-    number("kept_off_m3", "m3", "Kept from the walls", "Part of what it captures that would have come to walls"),
-    number("slips_past_m3", "m3", "Slips past", "Storm runoff that still comes over the driveway to walls"),
-    number("slips_past_l_s", "l_s", "Peak that slips past", "Peak of that water"),
-    number("slips_past_frac", "frac", "Share that slips past", "Of what arrives without the line"),
+    number("intercepted_m3", "m3", "Intercepted", "Part of what it captures that would have come to walls"),
+    number("bypass_m3", "m3", "Slips past", "Storm runoff that still comes over the driveway to walls"),
+    number("bypass_l_s", "l_s", "Peak of the bypass", "Peak of that water"),
+    number("bypass_frac", "frac", "Share that bypasses it", "Of what arrives without the line"),
     number("outlet_ground_elev_m", "m", "Ground at the outlet end", "At the lower end of the line"),
     number("outlet_depth_m", "m", "Depth at the outlet end", "From the ground there to the invert of the channel"),
     number("invert_elev_m", "m", "Invert at the outlet end", "Where the outlet pipe begins"),
     number("channel_slope_pct", "pct", "Fall of the channel", "Of its invert toward the outlet end"),
     number("cut_depth_m", "m", "Deepest cut", "For the channel along the line, bedding included"),
-    text("outlet", "Way out", "Where its water may go by gravity, or that no way was found"),
+    text("outlet", "Outfall", "Where its water may go by gravity, or that no outfall was found"),
     number("outlet_length_m", "m", "Length of the pipe", "From the outlet end to there"),
     number("fall_available_m", "m", "Fall available", "Invert at the outlet end less invert of the pipe's end"),
     number("fall_needed_m", "m", "Fall needed", "Least pipe slope times length"),

@@ -29,8 +29,8 @@ CONFIDENCE = text("confidence", "Confidence", "That share in words: holds, withi
 FALL_AWAY = number(
     "fall_away_pct", "pct", "Fall away, indicative", "Fall of the ground away from the wall; negative = toward it"
 )
-FALL_SOUGHT = number(
-    "fall_sought_pct", "pct", "Fall sought", "Least fall away by the residential code, less where it is paved"
+FALL_REQUIRED = number(
+    "fall_required_pct", "pct", "Fall required", "Least fall away by the residential code, less where it is paved"
 )
 FALL_ERROR = number(
     "fall_error_pct", "pct", "Two-point error", "Error of that fall at the 95 % level, from the elevation's"

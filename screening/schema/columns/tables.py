@@ -7,7 +7,7 @@ from screening.schema.columns.driveways import DRIVEWAY_TABLES, SHED_COLUMNS
 from screening.schema.columns.interception import INTERCEPTION_TABLES
 from screening.schema.columns.kinds import Column, count, flag, number, text
 from screening.schema.columns.shared import BEYOND, CONFIDENCE, CONFIDENCE_FRAC, CONTRIBUTING, EDGE, LOT_ID
-from screening.schema.columns.structures import ARRIVAL_COLUMNS, DOOR_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
+from screening.schema.columns.structures import DOOR_COLUMNS, INFLOW_POINT_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
 
 SUMMARY_COLUMNS: tuple[Column, ...] = (
     LOT_ID,
@@ -110,18 +110,27 @@ LOW_SPOT_COLUMNS: tuple[Column, ...] = (
     number("depth_max_m", "m", "Depth when full", "Spill elevation minus lowest point"),
     number("volume_m3", "m3", "Volume when full", "Water held below the spill elevation"),
     number("area_m2", "m2", "Area when full", "Area of the full water"),
-    number("spill_elev_m", "m", "Spill elevation", "Level at which it runs over"),
+    number("spill_elev_m", "m", "Spill elevation", "Level at which it overflows"),
     number("pit_elev_m", "m", "Lowest point", "Elevation of its lowest point"),
     CONTRIBUTING,
     BEYOND,
     number(
-        "spill_rain_mm",
+        "threshold_rainfall_mm",
         "mm",
-        "Rain that fills it",
-        "Rain on dry ground after which it runs over, this storm's cover",
+        "Threshold rainfall",
+        "Rain on dry ground after which it overflows, this storm's cover",
     ),
-    number("spill_return_yr", "yr", "Fills every", "Return period of that rain over the storm's duration"),
-    text("spill_returns", "Fills how often", "That return period in words, with what lies outside the table"),
+    number(
+        "threshold_return_yr",
+        "yr",
+        "Threshold rainfall comes every",
+        "Return period of that rain over the storm's duration",
+    ),
+    text(
+        "threshold_returns",
+        "Threshold rainfall comes how often",
+        "That return period in words, with what lies outside the table",
+    ),
     number(
         "inflow_m3",
         "m3",
@@ -129,10 +138,10 @@ LOW_SPOT_COLUMNS: tuple[Column, ...] = (
         "Runoff that reaches it, overflow from above included; of a part: runoff of its own ground",
     ),
     number("ponded_m3", "m3", "Held in the storm", "Water left standing by this storm"),
-    number("overflow_m3", "m3", "Overflow in the storm", "Water that runs over out of an outermost low spot"),
+    number("overflow_m3", "m3", "Overflow in the storm", "Water that overflows out of an outermost low spot"),
     number("storm_depth_m", "m", "Depth in the storm", "Depth at its lowest point after this storm"),
     text("spills_to", "Runs over to", "Low spot that its overflow comes to next, or out of the window"),
-    text("spill_way", "On the way", "Lots and structures that the overflow crosses or touches before that"),
+    text("spill_path", "On the way", "Lots and structures that the overflow crosses or touches before that"),
     flag(
         "is_enclosed",
         "Enclosed by walls",
@@ -158,8 +167,8 @@ FLOW_PATH_COLUMNS: tuple[Column, ...] = (
 )
 
 OVERFLOW_PATH_COLUMNS: tuple[Column, ...] = (
-    text("low_spot_id", "Low spot", "Low spot that runs over in this storm"),
-    number("overflow_m3", "m3", "Overflow", "Water that runs over where the line begins"),
+    text("low_spot_id", "Low spot", "Low spot that overflows in this storm"),
+    number("overflow_m3", "m3", "Overflow", "Water that overflows where the line begins"),
     text("spills_to", "To", "Low spot that it comes to next, or out of the window"),
 )
 
@@ -204,7 +213,7 @@ NOTE_COLUMNS: tuple[Column, ...] = (
 
 SURFACE_CHANGE_COLUMNS: tuple[Column, ...] = (
     text("change_id", "Change", "Id of the change to the routed surface"),
-    text("kind", "Kind", "Kerb, wall, berm, swale, ditch, ... or breach"),
+    text("kind", "Kind", "Curb, wall, berm, swale, ditch, ... or breach"),
     text("source_id", "From", "Id of the barrier or swale; empty for a breach"),
     number("raised_max_m", "m", "Raised by at most", "Largest rise above the ground"),
     number("cut_max_m", "m", "Cut by at most", "Largest cut below the ground"),
@@ -216,7 +225,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "summary": SUMMARY_COLUMNS,
     "structures": STRUCTURE_COLUMNS,
     "structure_sides": SIDE_COLUMNS,
-    "wall_arrivals": ARRIVAL_COLUMNS,
+    "inflow_points": INFLOW_POINT_COLUMNS,
     "doors": DOOR_COLUMNS,
     "driveways": DRIVEWAY_COLUMNS,
     **DRIVEWAY_TABLES,

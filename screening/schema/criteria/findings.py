@@ -39,7 +39,7 @@ class FindingCriteria:
     n_realisations: int = threshold(
         0,
         "",
-        "how many times the findings are made anew under elevation error; 0 = confidence is not assessed",
+        "how many times the findings are simulated under elevation error; 0 = confidence is not assessed",
         "Monte Carlo simulation of elevation error as in Lindsay & Creed 2006, Computers & Geosciences 32(8), from "
         "memory; the number is " + COMMON_PRACTICE,
         low=0,

@@ -11,26 +11,26 @@ from screening.schema.criteria.declaring import COMMON_PRACTICE, check_threshold
 class ImprovementCriteria:
     """What proposed improvements may bring to others."""
 
-    works_gain_max_m3: float = threshold(
+    improvement_gain_max_m3: float = threshold(
         0.1,
         "m3",
-        "storm runoff that works may bring to a lot, a wall or a way out of the window beyond what came before",
+        "storm runoff that improvements may bring to a lot, a wall or an outfall of the window beyond what came before",
         COMMON_PRACTICE,
         low=0,
         high=1e6,
     )
-    works_gain_max_l_s: float = threshold(
+    improvement_gain_max_l_s: float = threshold(
         0.1,
         "l_s",
-        "peak flow that works may bring to a lot beyond what came before",
+        "peak flow that improvements may bring to a lot beyond what came before",
         COMMON_PRACTICE,
         low=0,
         high=1e6,
     )
-    works_deeper_max_m: float = threshold(
+    improvement_deeper_max_m: float = threshold(
         0.01,
         "m",
-        "how much deeper works may let storm water stand at a wall or in a low spot",
+        "how much deeper improvements may let storm water stand at a wall or in a low spot",
         COMMON_PRACTICE,
         low=0,
         high=10,

@@ -35,7 +35,7 @@ class InterceptionCriteria:
         low=0,
         high=100,
     )
-    interception_slip_max_frac: float = threshold(
+    interception_bypass_max_frac: float = threshold(
         0.1,
         "frac",
         "share of the water that comes over a driveway to walls which may still come there past a line",
@@ -46,7 +46,7 @@ class InterceptionCriteria:
     interception_kept_min_frac: float = threshold(
         0.5,
         "frac",
-        "share of that water which a line must keep off, or a line without a way out by gravity may come before it",
+        "share of that water which a line must intercept, or a line without an outfall by gravity may come before it",
         COMMON_PRACTICE,
         low=0,
         high=1,

@@ -36,8 +36,8 @@ class TerrainCriteria:
         low=0.1,
         high=100,
     )
-    kerb_height_m: float = threshold(
-        0.15, "m", "height of kerbs whose height is not given", COMMON_PRACTICE, low=0, high=2
+    curb_height_m: float = threshold(
+        0.15, "m", "height of curbs whose height is not given", COMMON_PRACTICE, low=0, high=2
     )
     drain_snap_m: float = threshold(
         2.0,

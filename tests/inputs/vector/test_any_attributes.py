@@ -19,9 +19,9 @@ from screening.inputs.vector.context import load_driveways, load_structures, loa
 from screening.inputs.vector.doors import load_doors
 from screening.inputs.vector.drains import load_drains
 from screening.inputs.vector.ids import read_ids
+from screening.inputs.vector.improvements import read_improvements
 from screening.inputs.vector.layers import open_layer
 from screening.inputs.vector.soils import load_soils
-from screening.inputs.vector.works import read_works
 
 CRS = "EPSG:26917"
 POLYGON = {"type": "Polygon", "coordinates": [[[-81.0, 39.7], [-80.999, 39.7], [-80.999, 39.701], [-81.0, 39.7]]]}
@@ -57,7 +57,7 @@ LOADERS: dict[str, tuple[Callable[[str], Any], dict[str, Any], tuple[str, ...]]]
         ("door_id", "kind", "structure_id", "sill_elev", "sill_elev_m"),
     ),
     "wells": (lambda p: load_wells(p, crs=CRS, bounds=None), POINT, ("well_id", "kind")),
-    "works": (lambda p: read_works(p, crs=CRS), LINE, ("id", "kind", "height_m", "depth_m", "to", "note")),
+    "works": (lambda p: read_improvements(p, crs=CRS), LINE, ("id", "kind", "height_m", "depth_m", "to", "note")),
 }
 
 plain = st.one_of(

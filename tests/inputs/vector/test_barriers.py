@@ -26,11 +26,11 @@ def test_heights_in_the_unit_of_their_column(tmp_path: Path, column: str, value:
 
 def test_a_kerb_may_leave_its_height_to_the_criteria_and_a_wall_must_state_its_own(tmp_path: Path) -> None:
     spec = write_layer(
-        tmp_path / "a.gpkg", [LINE] * 4, kind=["curb", "wall", "kerb", "berm"], height_m=[None, None, 0.2, -1.0]
+        tmp_path / "a.gpkg", [LINE] * 4, kind=["curb", "wall", "curb", "berm"], height_m=[None, None, 0.2, -1.0]
     )
     frame, notes = load_barriers(spec, crs=UTM, bounds=BOUNDS)
     np.testing.assert_allclose(frame.height_m, [np.nan, np.nan, 0.2, np.nan])
-    assert frame.kind.tolist() == ["kerb", "wall", "kerb", "berm"]
+    assert frame.kind.tolist() == ["curb", "wall", "curb", "berm"]
     text = " ".join(note.text for note in notes)
     assert "B-2, B-4 cannot be raised" in text
 

@@ -95,7 +95,7 @@ def test_every_control_can_be_used(open_page: Open, sample_html: str, size: str)
         page.locator("[data-tool]").nth(number).click()
         page.get_by_role("button", name="Middle of the map", exact=True).click()
         page.wait_for_selector("#detail-body[data-places='1']")
-        page.locator("text=Start anew").click()
+        page.locator("text=Start again").click()
     page.locator("#detail-close").click()
     for button in page.locator(".sort").all():
         button.click()

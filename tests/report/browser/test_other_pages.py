@@ -12,7 +12,7 @@ from screening.batch.page import lots_page
 from screening.models import BlockResult
 from screening.report.brief.content import make_briefs
 from screening.report.brief.page import brief_page
-from screening.report.improvements.page import build_works_page
+from screening.report.improvements.page import build_improvements_page
 from screening.report.visit.page import visit_page
 from tests.batch.test_page import lots
 from tests.report.browser.conftest import SIZES, Open, violations
@@ -22,8 +22,8 @@ from tests.report.improvements.test_page import make_trial
 pytestmark = pytest.mark.browser
 
 
-def _works(text: str) -> str:
-    return build_works_page(make_trial(text), title=text)
+def _improvements(text: str) -> str:
+    return build_improvements_page(make_trial(text), title=text)
 
 
 def _many_lots(text: str) -> str:
@@ -42,7 +42,12 @@ def _visit(text: str) -> str:
     return visit_page(make_result((text, f"{text} 2"), text, text), title=text)
 
 
-PAGES: dict[str, Callable[[str], str]] = {"works": _works, "many lots": _many_lots, "brief": _brief, "visit": _visit}
+PAGES: dict[str, Callable[[str], str]] = {
+    "improvements": _improvements,
+    "many lots": _many_lots,
+    "brief": _brief,
+    "visit": _visit,
+}
 
 
 @pytest.mark.parametrize("size", ["desktop", "phone"])

@@ -13,10 +13,10 @@ import pyogrio
 import pytest
 import shapely
 
-from screening.improvements.trial import try_works_on_block
-from screening.models import Rain, Trial, Work, Works
-from screening.report.improvements.outputs import WORKS_FILE_NAMES, write_works_outputs
-from screening.report.improvements.page import build_works_page
+from screening.improvements.trial import try_on_block
+from screening.models import Improvement, Improvements, Rain, Trial
+from screening.report.improvements.outputs import IMPROVEMENT_FILE_NAMES, write_improvement_outputs
+from screening.report.improvements.page import build_improvements_page
 from screening.report.improvements.words import change_findings, volume_words, volumes_words
 from screening.schema.criteria import Criteria
 from tests.blocks import CRS, box, line, make_block
@@ -34,21 +34,21 @@ def make_trial(text: str = "T") -> Trial:
     block = make_block(
         elev, lots=[("west", box(0, 0, 24, 10))], structures=[(f"{text} G", "west", text, box(18, 3, 21, 8))]
     )
-    works = Works(
+    improvements = Improvements(
         crs=CRS,
         items=(
-            Work(
-                work_id=text,
+            Improvement(
+                improvement_id=text,
                 kind="trench_drain",
                 geometry=line([(16, 3), (16, 7)]),
                 numbers={"width_m": 0.1, "depth_m": 0.2},
                 words={"to": "O"},
             ),
-            Work(work_id="O", kind="outlet", geometry=point(22, 1)),
-            Work(work_id="B", kind="berm", geometry=line([(6, 0), (11, 12)]), numbers={"height_m": 0.5}),
+            Improvement(improvement_id="O", kind="outlet", geometry=point(22, 1)),
+            Improvement(improvement_id="B", kind="berm", geometry=line([(6, 0), (11, 12)]), numbers={"height_m": 0.5}),
         ),
     )
-    return try_works_on_block(block, works, criteria=Criteria(), rain=RAIN, lots=lots)
+    return try_on_block(block, improvements, criteria=Criteria(), rain=RAIN, lots=lots)
 
 
 @pytest.fixture(scope="module")
@@ -75,8 +75,8 @@ def test_red_flags_come_first_and_name_the_neighbour(trial: Trial) -> None:
 
 
 def test_the_page_is_one_file_the_same_each_time(trial: Trial) -> None:
-    page = build_works_page(trial, title="West lot")
-    assert page == build_works_page(trial, title="West lot")
+    page = build_improvements_page(trial, title="West lot")
+    assert page == build_improvements_page(trial, title="West lot")
     # The drawing library has the address of its own makers in a text that is not shown.
     ours = re.sub(r"<script>.*?</script>", "", page, flags=re.DOTALL)
     assert not re.findall(r"""(?:src|href)=["'](?!#|data:)[^"']+""", ours) and "https:" not in ours
@@ -86,20 +86,22 @@ def test_the_page_is_one_file_the_same_each_time(trial: Trial) -> None:
 
 
 def test_all_files_are_written_and_read_back(trial: Trial, tmp_path: Path) -> None:
-    written = write_works_outputs(trial, tmp_path, title="West lot", provenance={"files": {"works": "w.geojson"}})
-    assert {tmp_path / name for name in WORKS_FILE_NAMES.values()} <= set(written.values())
+    written = write_improvement_outputs(
+        trial, tmp_path, title="West lot", provenance={"files": {"improvements": "w.geojson"}}
+    )
+    assert {tmp_path / name for name in IMPROVEMENT_FILE_NAMES.values()} <= set(written.values())
     rows = list(csv.DictReader((tmp_path / "comparison.csv").read_text(encoding="utf-8-sig").splitlines()))
     assert len(rows) == len(trial.comparison.table)
-    walls = next(row for row in rows if row["statistic"] == "runoff_arriving_m3")
+    walls = next(row for row in rows if row["statistic"] == "wall_inflow_m3")
     assert float(walls["after"]) - float(walls["before"]) == pytest.approx(float(walls["difference"]), abs=1e-6)
-    layers = {str(name): kind for name, kind in pyogrio.list_layers(tmp_path / "works.gpkg")}
+    layers = {str(name): kind for name, kind in pyogrio.list_layers(tmp_path / "improvements.gpkg")}
     assert layers["works_lines"] == "LineString" and layers["works_points"] == "Point"
     assert layers["lot_changes"] == "MultiPolygon" and layers["comparison"] is None
-    lines = pyogrio.read_dataframe(tmp_path / "works.gpkg", layer="works_lines")
-    assert lines["work_id"].tolist() == ["T", "B"] and lines.crs == CRS
-    assert lines["taken_m3"].iloc[0] == pytest.approx(trial.comparison.works["taken_m3"].iloc[0])
+    lines = pyogrio.read_dataframe(tmp_path / "improvements.gpkg", layer="works_lines")
+    assert lines["improvement_id"].tolist() == ["T", "B"] and lines.crs == CRS
+    assert lines["taken_m3"].iloc[0] == pytest.approx(trial.comparison.improvements["taken_m3"].iloc[0])
     document = json.loads((tmp_path / "comparison.json").read_text(encoding="utf-8"))
-    assert [work["work_id"] for work in document["given"]] == ["T", "O", "B"]
+    assert [improvement["improvement_id"] for improvement in document["given"]] == ["T", "O", "B"]
     assert document["findings"][0]["mark"] == "worse"
     for when in ("before", "after"):
         assert (tmp_path / when / "result.json").is_file() and (tmp_path / when / "map.html").is_file()
@@ -108,7 +110,7 @@ def test_all_files_are_written_and_read_back(trial: Trial, tmp_path: Path) -> No
 @pytest.mark.browser
 @pytest.mark.parametrize("size", ["desktop", "tablet", "phone"])
 def test_the_page_switches_between_before_and_after(trial: Trial, open_page: Open, size: str) -> None:  # noqa: F811
-    shown = open_page(build_works_page(trial), size)
+    shown = open_page(build_improvements_page(trial), size)
     shown.wait_for_selector("#trial-map[data-ready=yes]")
     assert shown.locator("#trial-map").get_attribute("data-when") == "after"
     assert shown.locator(".more-water").inner_text() == "T east: more water"
@@ -119,7 +121,7 @@ def test_the_page_switches_between_before_and_after(trial: Trial, open_page: Ope
     assert shown.locator(".more-water").count() == 0
     shown.keyboard.press("ArrowRight")
     assert shown.locator("#trial-map").get_attribute("data-when") == "after"
-    shown.get_by_text("Works", exact=True).first.click()
+    shown.get_by_text("Improvements", exact=True).first.click()
     assert shown.locator(".work-name").count() == 0
     same = shown.locator("#comparison-table tr.same").first
     assert same.is_hidden()
@@ -135,23 +137,23 @@ def test_hostile_text_stays_text(name: str, open_page: Open) -> None:  # noqa: F
     hostile_note = dataclasses.replace(trial.after.notes[0], text=HOSTILE_TEXTS[name])
     notes = (*trial.after.notes, hostile_note)
     hostile: Any = dataclasses.replace(trial, after=dataclasses.replace(trial.after, notes=notes))
-    shown = open_page(build_works_page(hostile, title=HOSTILE_TEXTS[name]))
+    shown = open_page(build_improvements_page(hostile, title=HOSTILE_TEXTS[name]))
     shown.wait_for_selector("#trial-map[data-ready=yes]")
     assert shown.title() not in ("owned", "1")
     assert shown.locator("img[src=x]").count() == 0
 
 
 def test_works_of_every_shape_are_drawn(trial: Trial) -> None:
-    area = Work(work_id="R", kind="regrade", geometry=box(2, 2, 4, 6), numbers={"elev_m": 49.9})
-    spot = Work(
-        work_id="S", kind="storage", geometry=shapely.Point(box(3, 8, 4, 9).centroid), numbers={"volume_m3": 1.0}
+    area = Improvement(improvement_id="R", kind="regrade", geometry=box(2, 2, 4, 6), numbers={"elev_m": 49.9})
+    spot = Improvement(
+        improvement_id="S", kind="storage", geometry=shapely.Point(box(3, 8, 4, 9).centroid), numbers={"volume_m3": 1.0}
     )
-    other = try_works_on_block(
+    other = try_on_block(
         trial.before.block,
-        Works(crs=CRS, items=(area, spot)),
+        Improvements(crs=CRS, items=(area, spot)),
         criteria=Criteria(),
         rain=RAIN,
         lots=trial.before.block.lots,
     )
-    page = build_works_page(other, units="us")
+    page = build_improvements_page(other, units="us")
     assert "level 163.7 ft" in page and "264 gal" in page

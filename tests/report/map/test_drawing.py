@@ -1,4 +1,4 @@
-"""Works drawn on the map page, saved, and read by the command: in a real browser, with the network off."""
+"""Improvements drawn on the map page, saved, and read by the command: in a real browser, with the network off."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ import pytest
 from click.testing import CliRunner
 
 from screening.commands.main import cli
-from screening.inputs import read_works
+from screening.inputs import read_improvements
 from screening.report import build_map
 from screening.report.map.drawing import form_of
 from screening.schema.criteria import Criteria
-from screening.schema.work_kinds import UNITS, WORK_KINDS
+from screening.schema.work_kinds import IMPROVEMENT_KINDS, UNITS
 from screening.site.chosen_rain import choose_rain
 from screening.site.samples import demo_request, samples_dir
 from screening.site.screen import Screening, screen_site
@@ -26,8 +26,8 @@ from tests.report.conftest import make_result
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_the_form_offers_the_names_that_are_read(units: UnitSystem) -> None:
     form = {kind["kind"]: kind for kind in form_of(units)["kinds"]}
-    assert set(form) == {*WORK_KINDS, "driveway"}
-    for kind in WORK_KINDS.values():
+    assert set(form) == {*IMPROVEMENT_KINDS, "driveway"}
+    for kind in IMPROVEMENT_KINDS.values():
         offered = form[kind.kind]
         assert len(offered["numbers"]) == len(kind.numbers)
         for number, shown in zip(kind.numbers, offered["numbers"], strict=True):
@@ -40,7 +40,7 @@ def test_the_form_offers_the_names_that_are_read(units: UnitSystem) -> None:
 
 def open_form(shown: Any) -> None:
     shown.wait_for_selector("[data-ready=yes]")
-    shown.get_by_role("button", name="Draw works").click()
+    shown.get_by_role("button", name="Draw improvements").click()
 
 
 def choose(shown: Any, kind: str, **values: str) -> None:
@@ -87,7 +87,7 @@ def test_what_is_drawn_is_saved_with_the_names_that_are_read(open_page: Open, tm
     choose(shown, "regrade", slope_pct="5", falls_toward_deg="180")
     click_on_map(shown, (0.20, 0.20), (0.30, 0.20), (0.30, 0.28), (0.20, 0.28))
     shown.get_by_role("button", name="Finish").click()
-    document = save(shown, tmp_path / "works.geojson")
+    document = save(shown, tmp_path / "improvements.geojson")
     first = document["features"][0]
     assert first["properties"] == {
         "id": "W-1",
@@ -98,12 +98,12 @@ def test_what_is_drawn_is_saved_with_the_names_that_are_read(open_page: Open, tm
         "has_discharge_permission": "yes",
         "to": "W-2",
     }
-    works = read_works(tmp_path / "works.geojson", crs="EPSG:26917")
-    assert [work.kind for work in works.items] == ["trench_drain", "outlet", "berm", "regrade"]
-    assert works.items[0].numbers["width_m"] == pytest.approx(0.1524)
-    assert works.items[2].numbers["height_m"] == pytest.approx(0.4572)
-    assert works.items[3].geometry.exterior.is_ccw
-    assert not [note for note in works.notes if "not read" in note.text]
+    improvements = read_improvements(tmp_path / "improvements.geojson", crs="EPSG:26917")
+    assert [improvement.kind for improvement in improvements.items] == ["trench_drain", "outlet", "berm", "regrade"]
+    assert improvements.items[0].numbers["width_m"] == pytest.approx(0.1524)
+    assert improvements.items[2].numbers["height_m"] == pytest.approx(0.4572)
+    assert improvements.items[3].geometry.exterior.is_ccw
+    assert not [note for note in improvements.notes if "not read" in note.text]
 
 
 @pytest.mark.browser
@@ -123,7 +123,7 @@ def test_wrong_numbers_are_said_and_nothing_is_drawn(open_page: Open) -> None:  
     assert said.inner_text() == "It needs 2 corners."
     shown.keyboard.press("Escape")
     assert shown.locator(".draw-panel li").count() == 0
-    assert shown.get_by_role("button", name="Save works.geojson").is_disabled()
+    assert shown.get_by_role("button", name="Save improvements.geojson").is_disabled()
     shown.keyboard.press("Escape")
     assert shown.locator(".draw-panel").is_hidden()
 
@@ -134,7 +134,7 @@ def test_it_is_drawn_without_a_pointer_and_on_a_phone(open_page: Open, tmp_path:
     open_form(shown)
     choose(shown, "storage", volume_m3="2", shape="point")
     shown.get_by_role("button", name="Add the middle of the map").press("Enter")
-    document = save(shown, tmp_path / "works.geojson")
+    document = save(shown, tmp_path / "improvements.geojson")
     assert document["features"][0]["geometry"]["type"] == "Point"
     shown.get_by_role("button", name="Remove").click()
     assert shown.locator(".draw-panel li").count() == 0
@@ -157,20 +157,20 @@ def test_drawn_saved_and_tried_out_by_the_command(open_page: Open, one_lot: Scre
     choose(shown, "berm", height_m="0.4")
     click_on_map(shown, (0.45, 0.30), (0.55, 0.32))
     shown.get_by_role("button", name="Finish").click()
-    save(shown, tmp_path / "works.geojson")
+    save(shown, tmp_path / "improvements.geojson")
     folder = samples_dir()
     arguments = ["site", "--elevation", folder / "elevation.tif", "--lot-id", "TR-16", "--rain-mm", "75"]
     for name in ("lots", "structures", "driveways", "roads", "drains"):
         arguments += [f"--{name}", folder / f"{name}.geojson"]
-    arguments += ["--works", tmp_path / "works.geojson", "--brief", "none", "--out", tmp_path / "out"]
+    arguments += ["--improvements", tmp_path / "improvements.geojson", "--brief", "none", "--out", tmp_path / "out"]
     result = CliRunner().invoke(cli, [str(each) for each in arguments])
     assert result.exit_code == 0, result.output
-    assert "What the works change:" in result.output
+    assert "What the improvements change:" in result.output
     written = json.loads((tmp_path / "out" / "comparison.json").read_text(encoding="utf-8"))
     assert written["given"][0]["kind"] == "berm" and written["given"][0]["numbers"] == {"height_m": 0.4}
-    assert written["works"][0]["fill_max_m"] == pytest.approx(0.4, abs=1e-4)
+    assert written["improvements"][0]["fill_max_m"] == pytest.approx(0.4, abs=1e-4)
     after = json.loads((tmp_path / "out" / "after" / "result.json").read_text(encoding="utf-8"))
-    assert after["provenance"]["works"] == ["berm W-1"]
+    assert after["provenance"]["improvements"] == ["berm W-1"]
 
 
 @pytest.mark.browser
@@ -183,7 +183,7 @@ def test_a_driveway_is_drawn_and_studied_by_the_command(open_page: Open, one_lot
     choose(shown, "driveway")
     click_on_map(shown, (0.45, 0.25), (0.50, 0.25), (0.50, 0.45), (0.45, 0.45))
     shown.get_by_role("button", name="Finish").click()
-    assert shown.get_by_role("button", name="Save works.geojson").is_disabled()
+    assert shown.get_by_role("button", name="Save improvements.geojson").is_disabled()
     document = save(shown, tmp_path / "driveways.geojson")
     assert [feature["properties"] for feature in document["features"]] == [{"driveway_id": "D-1"}]
     folder = samples_dir()

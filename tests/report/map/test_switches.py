@@ -24,7 +24,7 @@ def test_layers_with_features_are_there(layers: dict[str, PageLayer]) -> None:
     assert list(layers) == [
         "structures",
         "structure_sides",
-        "wall_arrivals",
+        "inflow_points",
         "doors",
         "driveways",
         "driveway_edges",
@@ -120,9 +120,9 @@ def test_a_lot_and_what_lies_on_it_lead_to_each_other(layers: dict[str, PageLaye
 
 def test_a_structure_and_its_walls_lead_to_each_other(layers: dict[str, PageLayer]) -> None:
     first, second = layers["structures"].features
-    assert first["to"] == [["lots", 0], ["structure_sides", 0], ["wall_arrivals", 0], ["doors", 0]]
+    assert first["to"] == [["lots", 0], ["structure_sides", 0], ["inflow_points", 0], ["doors", 0]]
     assert second["to"] == [["lots", 1]]
-    for key in ("structure_sides", "wall_arrivals", "doors"):
+    for key in ("structure_sides", "inflow_points", "doors"):
         assert layers[key].features[0]["to"] == [["structures", 0]]
     assert layers["structure_sides"].features[0]["c"] == "ponding"
 

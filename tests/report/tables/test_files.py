@@ -77,7 +77,7 @@ def test_json_reads_back_without_nan(tiny_result: BlockResult, tmp_path: Path) -
     assert document["summary"][0]["slope_pct"] is None
     assert document["summary"][0]["run_on_m3"] == -3.25
     assert document["summary"][0]["edge_contaminated"] is False
-    assert document["low_spots"][0]["spill_rain_mm"] is None
+    assert document["low_spots"][0]["threshold_rainfall_mm"] is None
     assert document["provenance"] == {"files": {"elevation": "e.tif"}, "n": 2}
     assert document["water_balance"] == {"runoff_m3": 100.0, "ponded_m3": 20.0, "left_window_m3": 80.0}
     assert document["grid"]["crs"] == "EPSG:26917"

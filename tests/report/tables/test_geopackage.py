@@ -34,7 +34,7 @@ def test_layers_and_their_kinds(package: Path) -> None:
         "summary": "MultiPolygon",
         "structures": "MultiPolygon",
         "structure_sides": "MultiLineString",
-        "wall_arrivals": "Point",
+        "inflow_points": "Point",
         "doors": "Point",
         "driveways": "MultiPolygon",
         "driveway_edges": "MultiLineString",
@@ -124,7 +124,7 @@ def test_every_drawn_layer_has_a_style(base: sqlite3.Connection) -> None:
         assert len(symbols) == (len(categories) or 1), name
         shapes = {
             "structure_sides": "line",
-            "wall_arrivals": "marker",
+            "inflow_points": "marker",
             "doors": "marker",
             "collection_points": "marker",
             "collection_routes": "line",

@@ -45,7 +45,7 @@ def test_every_part_is_there_and_filled_from_the_findings(tiny_result: BlockResu
 def test_levels_have_their_elevation_height_and_tolerance(tiny_result: BlockResult) -> None:
     levels = [row for row in visit_rows(tiny_result, "metric") if row["lot_id"] == "A-1" and row["part"] == "level"]
     shot = {(row["item"], row["subject_id"]): row for row in levels}
-    low = shot["Point where it runs over", "LS-1"]
+    low = shot["Point where it overflows", "LS-1"]
     table = tiny_result.depressions.table
     assert low["expected_elev_m"] == table["spill_elev_m"].iloc[0]
     assert low["above_first_m"] == low["expected_elev_m"] - levels[0]["expected_elev_m"]

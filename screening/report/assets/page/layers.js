@@ -4,7 +4,7 @@ const PANES = [
   "infiltration_zones", "driveways", "storm_water", "low_spots", "flow_casing", "flow_paths", "overflow_paths",
   "collection_routes", "drains", "barriers", "others", "structures", "structure_sides", "driveway_edges",
   "driveway_arrows", "driveway_low_points", "interception_lines", "drain_outlets", "utilities", "septic", "wells",
-  "collection_points", "wall_arrivals", "doors", "chosen", "traced_line",
+  "collection_points", "inflow_points", "doors", "chosen", "traced_line",
 ];
 
 function makeLayers(page) {

@@ -44,7 +44,7 @@ function makeTools(page) {
     if (TOOLS[page.tool].isLine && places.length) {
       row.append(button("Undo", () => { places.pop(); answer(); }));
     }
-    if (places.length) { row.append(button("Start anew", () => page.startTool(page.tool))); }
+    if (places.length) { row.append(button("Start again", () => page.startTool(page.tool))); }
     return row;
   }
   function typed() {

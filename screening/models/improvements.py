@@ -1,4 +1,4 @@
-"""Proposed works, and what they would change."""
+"""Proposed improvements, and what they would change."""
 
 from __future__ import annotations
 
@@ -16,24 +16,24 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Work:
+class Improvement:
     """One proposed work.
 
     Parameters
     ----------
-    work_id
-        Unique among the works.
+    improvement_id
+        Unique among the improvements.
     kind
-        A key of `work_kinds.WORK_KINDS`.
+        A key of `work_kinds.IMPROVEMENT_KINDS`.
     geometry
-        Point, LineString or Polygon [m], in the CRS of the works.
+        Point, LineString or Polygon [m], in the CRS of the improvements.
     numbers
-        SI values by `WorkNumber.key`, those that are given only.
+        SI values by `ImprovementNumber.key`, those that are given only.
     words
         Words that go with it, such as `to` or `structure_id`, those that are given only.
     """
 
-    work_id: str
+    improvement_id: str
     kind: str
     geometry: Any
     numbers: Mapping[str, float] = field(default_factory=dict)
@@ -46,7 +46,7 @@ class Work:
     @property
     def name(self) -> str:
         """Kind and id, in words."""
-        return f"{self.kind.replace('_', ' ')} {self.work_id}"
+        return f"{self.kind.replace('_', ' ')} {self.improvement_id}"
 
     def number(self, key: str) -> float:
         """Give a number; NaN where it is not given."""
@@ -62,8 +62,8 @@ class Work:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Works:
-    """Works that are tried out together.
+class Improvements:
+    """Improvements that are tried out together.
 
     Parameters
     ----------
@@ -78,41 +78,41 @@ class Works:
     """
 
     crs: str
-    items: tuple[Work, ...]
+    items: tuple[Improvement, ...]
     notes: tuple[Note, ...] = ()
     file: str = ""
 
     @property
     def title(self) -> str:
         """What a message calls them."""
-        return f"works of {self.file}" if self.file else "works"
+        return f"improvements of {self.file}" if self.file else "improvements"
 
-    def of_kind(self, *kinds: str) -> tuple[Work, ...]:
-        """Give the works of some kinds."""
-        return tuple(work for work in self.items if work.kind in kinds)
+    def of_kind(self, *kinds: str) -> tuple[Improvement, ...]:
+        """Give the improvements of some kinds."""
+        return tuple(improvement for improvement in self.items if improvement.kind in kinds)
 
-    def by_id(self, work_id: str) -> Work | None:
-        """Find a work; None where there is none of that id."""
-        return next((work for work in self.items if work.work_id == work_id), None)
+    def by_id(self, improvement_id: str) -> Improvement | None:
+        """Find an improvement; None where there is none of that id."""
+        return next((improvement for improvement in self.items if improvement.improvement_id == improvement_id), None)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Comparison:
-    """What works change: before against after.
+    """What improvements change: before against after.
 
     Parameters
     ----------
-    works
-        One row a work, what it takes and moves: see `columns.WORK_COLUMNS`.
+    improvements
+        One row an improvement, what it takes and moves: see `columns.IMPROVEMENT_COLUMNS`.
     table
         One row a number that is compared: see `columns.COMPARISON_COLUMNS`.
     lots
         Every lot in the window with the water that reaches it: see `columns.LOT_CHANGE_COLUMNS`.
     checks
-        What the works ask of the ground and of the law: see `columns.WORK_CHECK_COLUMNS`.
+        What the improvements ask of the ground and of the law: see `columns.IMPROVEMENT_CHECK_COLUMNS`.
     """
 
-    works: gpd.GeoDataFrame
+    improvements: gpd.GeoDataFrame
     table: pd.DataFrame
     lots: gpd.GeoDataFrame
     checks: pd.DataFrame
@@ -120,9 +120,9 @@ class Comparison:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Trial:
-    """A block before and after works, on one window."""
+    """A block before and after improvements, on one window."""
 
     before: BlockResult
     after: BlockResult
-    works: Works
+    improvements: Improvements
     comparison: Comparison

@@ -1,4 +1,4 @@
-"""Files of works: what is read, in every unit, and what each refusal says."""
+"""Files of improvements: what is read, in every unit, and what each refusal says."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ import pytest
 import shapely
 
 from screening.errors import InputError
-from screening.inputs import read_works
-from screening.schema.work_kinds import UNITS, WORK_KINDS
+from screening.inputs import read_improvements
+from screening.schema.work_kinds import IMPROVEMENT_KINDS, UNITS
 
 CRS = "EPSG:26917"
 LINE = shapely.LineString([(500_010.0, 4_399_990.0), (500_022.0, 4_399_990.0)])
@@ -20,7 +20,7 @@ AREA = shapely.box(500_010.0, 4_399_970.0, 500_015.0, 4_399_980.0)
 SPOT = shapely.Point(500_030.0, 4_399_985.0)
 
 
-def saved(tmp_path: Path, *features: tuple[Any, dict[str, Any]], name: str = "works.geojson") -> Path:
+def saved(tmp_path: Path, *features: tuple[Any, dict[str, Any]], name: str = "improvements.geojson") -> Path:
     """A GeoJSON as a drawing tool saves it: longitude and latitude, each feature with its own properties."""
     shapes = gpd.GeoSeries([shape for shape, _ in features], crs=CRS).to_crs(4326)
     document = {
@@ -35,11 +35,11 @@ def saved(tmp_path: Path, *features: tuple[Any, dict[str, Any]], name: str = "wo
 
 
 def read(tmp_path: Path, *features: tuple[Any, dict[str, Any]]) -> Any:
-    return read_works(saved(tmp_path, *features), crs=CRS)
+    return read_improvements(saved(tmp_path, *features), crs=CRS)
 
 
 def test_every_kind_is_read_with_its_place_and_numbers(tmp_path: Path) -> None:
-    works = read(
+    improvements = read(
         tmp_path,
         (LINE, {"id": "T-1", "kind": "trench_drain", "to": "O-1", "width_m": 0.2, "depth_m": 0.3, "use": "cars"}),
         (SPOT, {"id": "O-1", "kind": "outlet"}),
@@ -51,7 +51,7 @@ def test_every_kind_is_read_with_its_place_and_numbers(tmp_path: Path) -> None:
         (SPOT, {"kind": "downspout", "structure_id": "H-1", "to": "OFF"}),
         (AREA, {"kind": "storage", "volume_m3": 2.5}),
     )
-    assert [work.kind for work in works.items] == [
+    assert [improvement.kind for improvement in improvements.items] == [
         "trench_drain",
         "outlet",
         "swale",
@@ -62,12 +62,12 @@ def test_every_kind_is_read_with_its_place_and_numbers(tmp_path: Path) -> None:
         "downspout",
         "storage",
     ]
-    assert [work.work_id for work in works.items[2:4]] == ["W-3", "W-4"]
-    first = works.items[0]
+    assert [improvement.improvement_id for improvement in improvements.items[2:4]] == ["W-3", "W-4"]
+    first = improvements.items[0]
     assert first.geometry.equals_exact(LINE, 1e-6)
     assert dict(first.numbers) == {"width_m": 0.2, "depth_m": 0.3} and first.word("use") == "cars"
-    assert works.items[7].word("to") == "off"
-    assert {work.kind for work in works.items} == set(WORK_KINDS)
+    assert improvements.items[7].word("to") == "off"
+    assert {improvement.kind for improvement in improvements.items} == set(IMPROVEMENT_KINDS)
 
 
 @pytest.mark.parametrize(
@@ -86,9 +86,9 @@ def test_feet_and_metres_are_the_same(tmp_path: Path, properties: Any, key: str,
 
 def test_gallons_and_inverts_in_feet(tmp_path: Path) -> None:
     storage, culvert = {"kind": "storage", "volume_gal": 1000}, {"kind": "culvert", "invert_up_ft": 10}
-    works = read(tmp_path, (AREA, storage), (LINE, culvert))
-    assert works.items[0].numbers["volume_m3"] == pytest.approx(3.785411784, rel=1e-12)
-    assert works.items[1].numbers["invert_up_m"] == pytest.approx(3.048)
+    improvements = read(tmp_path, (AREA, storage), (LINE, culvert))
+    assert improvements.items[0].numbers["volume_m3"] == pytest.approx(3.785411784, rel=1e-12)
+    assert improvements.items[1].numbers["invert_up_m"] == pytest.approx(3.048)
 
 
 @pytest.mark.parametrize(
@@ -109,7 +109,7 @@ def test_gallons_and_inverts_in_feet(tmp_path: Path) -> None:
         (LINE, {"kind": "berm", "height_m": 45}, "cannot be.*45.*0.01 to 10 m"),
         (LINE, {"kind": "berm", "height_m": -1}, "cannot be"),
         (LINE, {"kind": "trench_drain"}, "does not say where its water goes.*`off`"),
-        (LINE, {"kind": "trench_drain", "to": "O-9"}, "not among the works.*draw an outlet"),
+        (LINE, {"kind": "trench_drain", "to": "O-9"}, "not among the improvements.*draw an outlet"),
         (LINE, {"kind": "trench_drain", "to": "off", "has_discharge_permission": "maybe"}, "neither yes nor no"),
         (AREA, {"kind": "regrade"}, "neither a level nor a slope"),
         (AREA, {"kind": "regrade", "slope_pct": 5}, "does not say which way it falls"),
@@ -121,20 +121,20 @@ def test_each_refusal_says_what_where_and_how_to_mend(tmp_path: Path, shape: Any
 
 
 def test_numbers_at_the_ends_of_their_range_are_taken(tmp_path: Path) -> None:
-    works = read(tmp_path, *((AREA, {"kind": "regrade", "elev_m": elev_m}) for elev_m in (-500, 9000)))
-    assert [work.numbers["elev_m"] for work in works.items] == [-500.0, 9000.0]
+    improvements = read(tmp_path, *((AREA, {"kind": "regrade", "elev_m": elev_m}) for elev_m in (-500, 9000)))
+    assert [improvement.numbers["elev_m"] for improvement in improvements.items] == [-500.0, 9000.0]
 
 
 def test_a_column_of_lists_beside_the_numbers_is_said_to_be_unread(tmp_path: Path) -> None:
-    works = read(tmp_path, (LINE, {"kind": "berm", "height_m": 1, "tags": [1, 2]}))
-    assert works.items[0].numbers["height_m"] == 1.0
-    assert any("tags" in note.text for note in works.notes)
+    improvements = read(tmp_path, (LINE, {"kind": "berm", "height_m": 1, "tags": [1, 2]}))
+    assert improvements.items[0].numbers["height_m"] == 1.0
+    assert any("tags" in note.text for note in improvements.notes)
 
 
 @pytest.mark.parametrize("number", [5_000_000_000, -1, -(2**31) - 1])
 def test_ids_of_ten_digits_or_below_0_are_read(tmp_path: Path, number: int) -> None:
-    works = read(tmp_path, (LINE, {"kind": "berm", "height_m": 1, "id": number}))
-    assert [work.work_id for work in works.items] == [str(number)]
+    improvements = read(tmp_path, (LINE, {"kind": "berm", "height_m": 1, "id": number}))
+    assert [improvement.improvement_id for improvement in improvements.items] == [str(number)]
 
 
 def test_shared_ids_and_lost_shapes_are_refused(tmp_path: Path) -> None:
@@ -152,45 +152,50 @@ def test_shared_ids_and_lost_shapes_are_refused(tmp_path: Path) -> None:
 def test_files_that_hold_no_works_are_refused(tmp_path: Path) -> None:
     (tmp_path / "none.geojson").write_text('{"type": "FeatureCollection", "features": []}', encoding="utf-8")
     with pytest.raises(InputError):
-        read_works(tmp_path / "none.geojson", crs=CRS)
+        read_improvements(tmp_path / "none.geojson", crs=CRS)
     with pytest.raises(InputError, match="not there"):
-        read_works(tmp_path / "absent.geojson", crs=CRS)
+        read_improvements(tmp_path / "absent.geojson", crs=CRS)
     (tmp_path / "torn.geojson").write_text('{"type": "Feat', encoding="utf-8")
     with pytest.raises(InputError, match="cannot be opened"):
-        read_works(tmp_path / "torn.geojson", crs=CRS)
+        read_improvements(tmp_path / "torn.geojson", crs=CRS)
 
 
 def test_a_drain_and_the_one_outlet_there_is_belong_together(tmp_path: Path) -> None:
-    works = read(tmp_path, (LINE, {"kind": "trench_drain"}), (SPOT, {"id": "O", "kind": "outlet"}))
-    assert works.items[0].word("to") == "O"
+    improvements = read(tmp_path, (LINE, {"kind": "trench_drain"}), (SPOT, {"id": "O", "kind": "outlet"}))
+    assert improvements.items[0].word("to") == "O"
     with pytest.raises(InputError, match="2 outlets and storages"):
         storage = {"kind": "storage", "volume_l": 9}
         read(tmp_path, (LINE, {"kind": "trench_drain"}), (SPOT, {"kind": "outlet"}), (AREA, storage))
 
 
 def test_what_is_not_read_is_said(tmp_path: Path) -> None:
-    works = read(tmp_path, (LINE, {"kind": "berm", "height_m": 1, "colour": "red", "depth_m": 2}))
-    assert [note.text for note in works.notes if "not read" in note.text] == ["berm W-1: not read: colour, depth_m"]
+    improvements = read(tmp_path, (LINE, {"kind": "berm", "height_m": 1, "colour": "red", "depth_m": 2}))
+    assert [note.text for note in improvements.notes if "not read" in note.text] == [
+        "berm W-1: not read: colour, depth_m"
+    ]
 
 
 def test_a_geopackage_of_several_layers_is_read_whole(tmp_path: Path) -> None:
-    path = tmp_path / "works.gpkg"
+    path = tmp_path / "improvements.gpkg"
     lines = gpd.GeoDataFrame({"kind": ["berm"], "height_m": [0.5]}, geometry=[LINE], crs=CRS)
     areas = gpd.GeoDataFrame({"kind": ["regrade"], "elev_m": [99.0]}, geometry=[AREA], crs=CRS)
     lines.to_file(path, layer="lines")
     areas.to_file(path, layer="areas")
-    works = read_works(path, crs=CRS)
-    assert [(work.work_id, work.kind) for work in works.items] == [("W-1", "berm"), ("W-2", "regrade")]
-    assert [work.kind for work in read_works(f"{path}::areas", crs=CRS).items] == ["regrade"]
+    improvements = read_improvements(path, crs=CRS)
+    assert [(improvement.improvement_id, improvement.kind) for improvement in improvements.items] == [
+        ("W-1", "berm"),
+        ("W-2", "regrade"),
+    ]
+    assert [improvement.kind for improvement in read_improvements(f"{path}::areas", crs=CRS).items] == ["regrade"]
 
 
 def test_hostile_text_stays_text(tmp_path: Path) -> None:
-    works = read(tmp_path, (LINE, {"id": "<script>x</script>", "kind": "berm", "height_m": 1}))
-    assert works.items[0].work_id == "<script>x</script>"
+    improvements = read(tmp_path, (LINE, {"id": "<script>x</script>", "kind": "berm", "height_m": 1}))
+    assert improvements.items[0].improvement_id == "<script>x</script>"
 
 
 def test_no_number_has_a_name_that_another_ends_like() -> None:
-    for kind in WORK_KINDS.values():
+    for kind in IMPROVEMENT_KINDS.values():
         names = [number.name + ending for number in kind.numbers for ending in UNITS[number.quantity]]
         assert len(names) == len(set(names))
         assert not set(names) & set(kind.words)
@@ -198,5 +203,7 @@ def test_no_number_has_a_name_that_another_ends_like() -> None:
 
 @pytest.mark.parametrize(("word", "means"), [("yes", "yes"), ("No", "no"), ("TRUE", "yes"), (False, "no")])
 def test_yes_and_no_are_read_however_they_are_written(tmp_path: Path, word: Any, means: str) -> None:
-    works = read(tmp_path, (LINE, {"kind": "trench_drain", "width_m": 0.2, "to": "off", "has_overflow_path": word}))
-    assert works.items[0].word("has_overflow_path") == means
+    improvements = read(
+        tmp_path, (LINE, {"kind": "trench_drain", "width_m": 0.2, "to": "off", "has_overflow_path": word})
+    )
+    assert improvements.items[0].word("has_overflow_path") == means

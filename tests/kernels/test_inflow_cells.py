@@ -3,8 +3,8 @@ import pytest
 
 from screening.kernels.accumulate import accumulate, downstream_path, zone_upstream_total
 from screening.kernels.d8 import flow_directions, receivers
-from screening.kernels.entries import next_zone_cells
 from screening.kernels.fill import fill_depressions
+from screening.kernels.inflow_cells import next_zone_cells
 from screening.kernels.order import downstream_order
 from tests.made_ground import bumps
 

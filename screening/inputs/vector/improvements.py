@@ -1,4 +1,4 @@
-"""Proposed works: points, lines and areas with their kind and numbers, checked one by one."""
+"""Proposed improvements: points, lines and areas with their kind and numbers, checked one by one."""
 
 from __future__ import annotations
 
@@ -14,38 +14,46 @@ from screening.inputs.vector.features import feature_table
 from screening.inputs.vector.geometries import WRONG_KIND, Kind, listed
 from screening.inputs.vector.ids import find_column, text_of
 from screening.inputs.vector.layers import Layer, open_layer, read_layer, split_layer
-from screening.models import Note, Work, Works
-from screening.schema.work_kinds import FLAG_WORDS, OFF, UNITS, WORK_KINDS, WorkKind, WorkNumber, kind_of_word
+from screening.models import Improvement, Improvements, Note
+from screening.schema.work_kinds import (
+    FLAG_WORDS,
+    IMPROVEMENT_KINDS,
+    OFF,
+    UNITS,
+    ImprovementKind,
+    ImprovementNumber,
+    kind_of_word,
+)
 
-WORK_ID_NAMES = ("work_id", "id")
-_KNOWN_WORDS = ("kind", "type", *WORK_ID_NAMES, "note", "name")
+IMPROVEMENT_ID_NAMES = ("improvement_id", "id")
+_KNOWN_WORDS = ("kind", "type", *IMPROVEMENT_ID_NAMES, "note", "name")
 _SHAPES: tuple[Kind, ...] = ("point", "line", "polygon")
 _YES, _NO = ("yes", "true", "1", "y"), ("no", "false", "0", "n")
 
 
-def read_works(spec: str | Path, *, crs: str) -> Works:
-    """Read proposed works.
+def read_improvements(spec: str | Path, *, crs: str) -> Improvements:
+    """Read proposed improvements.
 
     Parameters
     ----------
     spec
         A GeoJSON, GeoPackage or other vector file, or `PATH::LAYER`; without a layer all layers of a file are read.
-        Each feature has a `kind` of `work_kinds.WORK_KINDS`, and that kind's numbers as properties whose names end in
-        their unit: `height_m`, `height_ft`, `height_in`.
+        Each feature has a `kind` of `work_kinds.IMPROVEMENT_KINDS`, and that kind's numbers as properties whose names
+        end in their unit: `height_m`, `height_ft`, `height_in`.
     crs
         Metre CRS to bring them to.
 
     Returns
     -------
-    The works, in the order of the file.
+    The improvements, in the order of the file.
 
     Raises
     ------
     InputError
-        A work cannot be tried as it is: the message says which, what is wrong and how to mend it.
+        An improvement cannot be tried as it is: the message says which, what is wrong and how to mend it.
     """
     layers = _layers_of(spec)
-    items: list[Work] = []
+    items: list[Improvement] = []
     notes: list[Note] = []
     for layer in layers:
         found, layer_notes = _read_layer(layer, crs=crs, n_before=len(items))
@@ -53,14 +61,14 @@ def read_works(spec: str | Path, *, crs: str) -> Works:
         notes += layer_notes
     if not items:
         raise InputError(
-            "The file of works holds no work",
+            "The file of improvements holds no improvement",
             got=str(Path(str(spec)).name),
             expected="at least one feature",
-            mend="draw a work and save it again",
+            mend="draw an improvement and save it again",
         )
     file = layers[0].path.name
     _check_together(items, file)
-    return Works(crs=crs, items=tuple(_with_outlet(items, file)), notes=tuple(dict.fromkeys(notes)), file=file)
+    return Improvements(crs=crs, items=tuple(_with_outlet(items, file)), notes=tuple(dict.fromkeys(notes)), file=file)
 
 
 def _layers_of(spec: str | Path) -> list[Layer]:
@@ -74,28 +82,28 @@ def _layers_of(spec: str | Path) -> list[Layer]:
         except DataSourceError:
             names = []  # open_layer says what is wrong
         if len(names) > 1:
-            return [open_layer(f"{path}::{each}", subject="works") for each in names]
-    return [open_layer(spec, subject="works")]
+            return [open_layer(f"{path}::{each}", subject="improvements") for each in names]
+    return [open_layer(spec, subject="improvements")]
 
 
-def _read_layer(layer: Layer, *, crs: str, n_before: int) -> tuple[list[Work], list[Note]]:
+def _read_layer(layer: Layer, *, crs: str, n_before: int) -> tuple[list[Improvement], list[Note]]:
     fids = [int(fid) for fid in feature_table(layer, []).index]
-    by_fid: dict[int, Work] = {}
+    by_fid: dict[int, Improvement] = {}
     notes: list[Note] = []
     for shape in _SHAPES:
         if not fids or not _may_hold(layer, shape):
             continue
-        frame, found = read_layer(layer, crs=crs, bounds=None, want=shape, subject="works", fids=fids)
+        frame, found = read_layer(layer, crs=crs, bounds=None, want=shape, subject="improvements", fids=fids)
         notes += [note for note in found if WRONG_KIND not in note.text]
         for fid, row in zip(frame.index, frame.to_dict("records"), strict=True):
             place = fids.index(int(fid)) + 1
             if int(fid) in by_fid or row["_part"] > 0:
-                raise _refusal(layer, place, "has several parts", mend="draw each part as a work of its own")
-            by_fid[int(fid)] = _work(layer, row, shape, place, n_before + place, notes)
+                raise _refusal(layer, place, "has several parts", mend="draw each part as an improvement of its own")
+            by_fid[int(fid)] = _improvement(layer, row, shape, place, n_before + place, notes)
     lost = [fids.index(fid) + 1 for fid in fids if fid not in by_fid]
     if lost:
         raise InputError(
-            f"The {layer.title} holds works without a usable place",
+            f"The {layer.title} holds improvements without a usable place",
             got=f"features number {listed(lost)}",
             expected="a point, a line longer than nothing, or an area of 0.5 m² or more",
             mend="draw them again",
@@ -109,7 +117,9 @@ def _may_hold(layer: Layer, shape: Kind) -> bool:
     return kind_of_type(layer.geometry_type) in (shape, "")
 
 
-def _work(layer: Layer, row: dict[str, Any], shape: Kind, place: int, number: int, notes: list[Note]) -> Work:
+def _improvement(
+    layer: Layer, row: dict[str, Any], shape: Kind, place: int, number: int, notes: list[Note]
+) -> Improvement:
     column = find_column(layer.fields, ("kind", "type"))
     word = text_of(row[column]) if column else ""
     kind = kind_of_word(word)
@@ -119,19 +129,19 @@ def _work(layer: Layer, row: dict[str, Any], shape: Kind, place: int, number: in
             place,
             "has no kind" if not word else "is of no kind that is known",
             got=repr(word) if word else "",
-            expected=f"one of {', '.join(WORK_KINDS)}",
+            expected=f"one of {', '.join(IMPROVEMENT_KINDS)}",
             mend="write one of these in its property `kind`",
         )
-    id_column = find_column(layer.fields, WORK_ID_NAMES)
-    work_id = (text_of(row[id_column]) if id_column else "") or f"W-{number}"
-    called = f"({kind.label.lower()} {work_id})"
+    id_column = find_column(layer.fields, IMPROVEMENT_ID_NAMES)
+    improvement_id = (text_of(row[id_column]) if id_column else "") or f"W-{number}"
+    called = f"({kind.label.lower()} {improvement_id})"
     if shape not in kind.shapes:
         raise _refusal(
             layer,
             place,
             f"{called} is drawn as a {shape}",
             expected=" or ".join(f"a {each}" for each in kind.shapes),
-            mend="draw it anew, or correct its kind",
+            mend="draw it again, or correct its kind",
         )
     given = {name: row[name] for name in layer.fields if text_of(row[name]) != ""}
     numbers = _numbers(layer, kind, given, place, called)
@@ -141,11 +151,15 @@ def _work(layer: Layer, row: dict[str, Any], shape: Kind, place: int, number: in
     }
     unread = [name for name in given if name.lower() not in known]
     if unread:
-        notes.append(Note("caution", "works", f"{kind.label.lower()} {work_id}: not read: {listed(unread)}"))
-    return Work(work_id=work_id, kind=kind.kind, geometry=row["geometry"], numbers=numbers, words=words)
+        notes.append(
+            Note("caution", "improvements", f"{kind.label.lower()} {improvement_id}: not read: {listed(unread)}")
+        )
+    return Improvement(
+        improvement_id=improvement_id, kind=kind.kind, geometry=row["geometry"], numbers=numbers, words=words
+    )
 
 
-def _numbers(layer: Layer, kind: WorkKind, given: dict[str, Any], place: int, called: str) -> dict[str, float]:
+def _numbers(layer: Layer, kind: ImprovementKind, given: dict[str, Any], place: int, called: str) -> dict[str, float]:
     by_name = {name.lower(): name for name in given}
     numbers: dict[str, float] = {}
     for number in kind.numbers:
@@ -168,7 +182,7 @@ def _numbers(layer: Layer, kind: WorkKind, given: dict[str, Any], place: int, ca
     return numbers
 
 
-def _value(layer: Layer, number: WorkNumber, name: str, raw: Any, place: int, called: str) -> float:
+def _value(layer: Layer, number: ImprovementNumber, name: str, raw: Any, place: int, called: str) -> float:
     ending = name.lower().removeprefix(number.name)
     value = number_of(raw) * UNITS[number.quantity][ending]
     if not math.isfinite(value):
@@ -187,7 +201,7 @@ def _value(layer: Layer, number: WorkNumber, name: str, raw: Any, place: int, ca
     return value
 
 
-def _words(layer: Layer, kind: WorkKind, given: dict[str, Any], place: int, called: str) -> dict[str, str]:
+def _words(layer: Layer, kind: ImprovementKind, given: dict[str, Any], place: int, called: str) -> dict[str, str]:
     words = {name.lower(): text_of(value) for name, value in given.items() if name.lower() in kind.words}
     for name in FLAG_WORDS:
         if name not in words:
@@ -210,70 +224,74 @@ def _refusal(layer: Layer, place: int, what: str, *, got: str = "", expected: st
     return InputError(f"Feature {place} of the {layer.title} {what}", got=got, expected=expected, mend=mend)
 
 
-def _check_together(items: list[Work], file: str) -> None:
-    ids = [work.work_id for work in items]
+def _check_together(items: list[Improvement], file: str) -> None:
+    ids = [improvement.improvement_id for improvement in items]
     repeated = sorted({each for each in ids if ids.count(each) > 1})
     if repeated:
         raise InputError(
-            f"Works of {file} share an id",
+            f"Improvements of {file} share an id",
             got=listed(repeated),
-            expected="one id a work",
+            expected="one id an improvement",
             mend="give each its own, or none",
         )
-    for work in items:
-        to = work.word("to")
-        target = next((other for other in items if other.work_id == to), None)
+    for improvement in items:
+        to = improvement.word("to")
+        target = next((other for other in items if other.improvement_id == to), None)
         if to and to.lower() != OFF and (target is None or target.kind not in ("outlet", "storage")):
-            places = [other.work_id for other in items if other.kind in ("outlet", "storage")]
+            places = [other.improvement_id for other in items if other.kind in ("outlet", "storage")]
             raise InputError(
-                f"The {work.name} of {file} leads to something that is not among the works",
+                f"The {improvement.name} of {file} leads to something that is not among the improvements",
                 got=repr(to),
                 expected=" or ".join([repr(OFF), *map(repr, places)]),
                 mend="draw an outlet or a storage with that id, or write `off` where the water is taken away",
             )
-    for work in items:
-        has_elev, has_slope = "elev_m" in work.numbers, "slope_pct" in work.numbers
-        if work.kind == "regrade" and not has_elev and not has_slope:
+    for improvement in items:
+        has_elev, has_slope = "elev_m" in improvement.numbers, "slope_pct" in improvement.numbers
+        if improvement.kind == "regrade" and not has_elev and not has_slope:
             raise InputError(
-                f"The {work.name} of {file} says neither a level nor a slope",
+                f"The {improvement.name} of {file} says neither a level nor a slope",
                 expected="elev_m (or elev_ft), or slope_pct with falls_toward_deg, or both",
                 mend="add them",
             )
-        if work.kind == "regrade" and work.number("slope_pct") > 0 and "falls_toward_deg" not in work.numbers:
+        if (
+            improvement.kind == "regrade"
+            and improvement.number("slope_pct") > 0
+            and "falls_toward_deg" not in improvement.numbers
+        ):
             raise InputError(
-                f"The {work.name} of {file} has a slope and does not say which way it falls",
+                f"The {improvement.name} of {file} has a slope and does not say which way it falls",
                 expected="falls_toward_deg, 0 = north, 90 = east",
                 mend="add it",
             )
 
 
-def _with_outlet(items: list[Work], file: str) -> list[Work]:
+def _with_outlet(items: list[Improvement], file: str) -> list[Improvement]:
     """Join a trench drain that does not say where it leads with the one outlet or storage there is."""
-    ends = [work for work in items if work.kind in ("outlet", "storage")]
+    ends = [improvement for improvement in items if improvement.kind in ("outlet", "storage")]
     joined = []
-    for work in items:
-        if work.kind == "trench_drain" and not work.word("to"):
+    for improvement in items:
+        if improvement.kind == "trench_drain" and not improvement.word("to"):
             if len(ends) != 1:
                 raise InputError(
-                    f"The {work.name} of {file} does not say where its water goes",
-                    got=f"{len(ends)} outlets and storages among the works",
+                    f"The {improvement.name} of {file} does not say where its water goes",
+                    got=f"{len(ends)} outlets and storages among the improvements",
                     expected="`to`: the id of an outlet or a storage, or `off` where the water is taken away",
                     mend="add `to` to it",
                 )
-            work = Work(
-                work_id=work.work_id,
-                kind=work.kind,
-                geometry=work.geometry,
-                numbers=work.numbers,
-                words={**work.words, "to": ends[0].work_id},
+            improvement = Improvement(
+                improvement_id=improvement.improvement_id,
+                kind=improvement.kind,
+                geometry=improvement.geometry,
+                numbers=improvement.numbers,
+                words={**improvement.words, "to": ends[0].improvement_id},
             )
-        elif work.word("to").lower() == OFF:
-            work = Work(
-                work_id=work.work_id,
-                kind=work.kind,
-                geometry=work.geometry,
-                numbers=work.numbers,
-                words={**work.words, "to": OFF},
+        elif improvement.word("to").lower() == OFF:
+            improvement = Improvement(
+                improvement_id=improvement.improvement_id,
+                kind=improvement.kind,
+                geometry=improvement.geometry,
+                numbers=improvement.numbers,
+                words={**improvement.words, "to": OFF},
             )
-        joined.append(work)
+        joined.append(improvement)
     return joined

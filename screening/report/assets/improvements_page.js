@@ -1,10 +1,10 @@
 "use strict";
-/* Draws a site before and after works on one map. Text of the data reaches the page through textContent alone. */
+/* Draws a site before and after improvements on one map. Text of the data reaches the page through textContent alone. */
 (function trialPage() {
   const data = JSON.parse(document.getElementById("trial-data").textContent);
   const status = document.getElementById("status");
   const map = L.map("trial-map", { attributionControl: false, zoomSnap: 0.25, zoomDelta: 0.5, maxZoom: 23, fadeAnimation: false });
-  const PANES = ["relief", "roads", "lots", "driveways", "low_spots", "water", "flow_paths", "drains", "barriers", "others", "structures", "flags", "works"];
+  const PANES = ["relief", "roads", "lots", "driveways", "low_spots", "water", "flow_paths", "drains", "barriers", "others", "structures", "flags", "improvements"];
   PANES.forEach((name, order) => { map.createPane(name).style.zIndex = 210 + 10 * order; });
   const WORK = "#5b1f6e";
 
@@ -72,24 +72,24 @@
     flags.addLayer(shape);
   });
 
-  const works = L.layerGroup();
+  const improvements = L.layerGroup();
   const places = {};
-  data.works.forEach((work) => {
-    L.geoJSON(work.g, { pane: "works", style: { pane: "works", color: "#ffffff", weight: 9, fill: false }, interactive: false,
-      pointToLayer: (_, at) => L.circleMarker(at, { pane: "works", radius: 9, color: "#ffffff", weight: 6, fill: false, interactive: false }) }).addTo(works);
-    const shape = L.geoJSON(work.g, { pane: "works", style: { pane: "works", color: WORK, weight: 5, fillColor: WORK, fillOpacity: 0.18 },
-      pointToLayer: (_, at) => L.circleMarker(at, { pane: "works", radius: 8, color: WORK, weight: 3, fillColor: "#ffffff", fillOpacity: 1 }) });
+  data.improvements.forEach((work) => {
+    L.geoJSON(work.g, { pane: "improvements", style: { pane: "improvements", color: "#ffffff", weight: 9, fill: false }, interactive: false,
+      pointToLayer: (_, at) => L.circleMarker(at, { pane: "improvements", radius: 9, color: "#ffffff", weight: 6, fill: false, interactive: false }) }).addTo(improvements);
+    const shape = L.geoJSON(work.g, { pane: "improvements", style: { pane: "improvements", color: WORK, weight: 5, fillColor: WORK, fillOpacity: 0.18 },
+      pointToLayer: (_, at) => L.circleMarker(at, { pane: "improvements", radius: 8, color: WORK, weight: 3, fillColor: "#ffffff", fillOpacity: 1 }) });
     const lines = [work.words].concat(work.taken ? ["Takes " + work.taken + " in this storm"] : []).filter(Boolean);
     say(shape, work.kind + " " + work.id, lines);
     const isEnd = work.kind === "outlet" || work.kind === "storage";
     shape.bindTooltip(node((isEnd ? "" : work.kind + " ") + work.id + (work.taken ? ": " + work.taken : "")),
       { permanent: true, direction: isEnd ? "left" : "right", offset: [isEnd ? -12 : 12, 0], className: "work-name" });
     places[work.id] = shape.getBounds().getCenter();
-    works.addLayer(shape);
+    improvements.addLayer(shape);
   });
-  data.works.forEach((work) => {
+  data.improvements.forEach((work) => {
     if (work.to && places[work.to]) {
-      works.addLayer(L.polyline([places[work.id], places[work.to]], { pane: "works", color: WORK, weight: 2.5, dashArray: "3 6", interactive: false }));
+      improvements.addLayer(L.polyline([places[work.id], places[work.to]], { pane: "improvements", color: WORK, weight: 2.5, dashArray: "3 6", interactive: false }));
     }
   });
 
@@ -104,10 +104,10 @@
       });
     });
     put(relief, isOn("relief"));
-    put(works, isOn("works"));
+    put(improvements, isOn("improvements"));
     put(flags, when === "after");
     document.getElementById("trial-map").dataset.when = when;
-    if (speaks) { status.textContent = when === "before" ? "As it is" : "With the works"; window.setTimeout(() => { status.textContent = ""; }, 4000); }
+    if (speaks) { status.textContent = when === "before" ? "As it is" : "With the improvements"; window.setTimeout(() => { status.textContent = ""; }, 4000); }
   }
   document.querySelectorAll('input[name="when"], [data-show]').forEach((box) => box.addEventListener("change", () => show(true)));
   document.getElementById("show-same").addEventListener("change", (event) => {
@@ -115,7 +115,7 @@
   });
   L.control.scale({ metric: data.units === "metric", imperial: data.units === "us", maxWidth: 130 }).addTo(map);
   const view = L.latLngBounds(data.view);
-  data.works.forEach((work) => view.extend(L.geoJSON(work.g).getBounds()));
+  data.improvements.forEach((work) => view.extend(L.geoJSON(work.g).getBounds()));
   map.fitBounds(view, { padding: [24, 24], animate: false });
   show(false);
   new ResizeObserver(() => map.invalidateSize({ pan: false })).observe(document.getElementById("trial-map"));

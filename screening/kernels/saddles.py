@@ -1,4 +1,4 @@
-"""Lowest passes between touching basins, and where basins drain out of the data."""
+"""Lowest saddles between touching basins, and where basins drain out of the data."""
 
 import numpy as np
 from numba import prange
@@ -6,46 +6,46 @@ from numba import prange
 from screening.kernels.compiling import F32, I32, I64, compiled, strip_rows, striped
 
 # Passes kept open per strip while scanning; a pass pushed out early is found again and listed twice.
-OPEN_PASSES = 1024
-# Columns scanned together, so that the passes of a neighbourhood stay open while it is scanned.
+OPEN_SADDLES = 1024
+# Columns scanned together, so that the saddles of a neighbourhood stay open while it is scanned.
 BLOCK_COLS = 128
-CELLS_PER_PASS = 2
+CELLS_PER_SADDLE = 2
 
 
-def find_passes(elev: F32, label: I32, *, cells_per_pass: int = CELLS_PER_PASS) -> tuple[I32, I32, F32, I32]:
-    """List the passes between touching basins: the lowest of each pair, and some higher ones.
+def find_saddles(elev: F32, label: I32, *, cells_per_saddle: int = CELLS_PER_SADDLE) -> tuple[I32, I32, F32, I32]:
+    """List the saddles between touching basins: the lowest of each pair, and some higher ones.
 
     Parameters
     ----------
     elev : (n_rows, n_cols) float32 [m]
     label : (n_rows, n_cols) int32
         Basins 1..n, 0 at no data.
-    cells_per_pass : int
+    cells_per_saddle : int
         Room provided at first; where it does not suffice the scan is run again with the room it needs.
 
     Returns
     -------
-    basin_a, basin_b : (n_passes,) int32
+    basin_a, basin_b : (n_saddles,) int32
         The two basins, basin_a < basin_b.
-    pass_elev : (n_passes,) float32 [m]
-    pass_cell : (n_passes,) int32
+    saddle_elev : (n_saddles,) float32 [m]
+    saddle_cell : (n_saddles,) int32
         Flat index of the higher of the two cells that the pass lies between; of those that tie, the first in
         raster order.
     """
     strips = strip_rows(*elev.shape)
-    room = np.diff(strips) * elev.shape[1] // cells_per_pass + 16
+    room = np.diff(strips) * elev.shape[1] // cells_per_saddle + 16
     while True:
         first = np.zeros(strips.size, np.int64)
         first[1:] = np.cumsum(room)
         pairs = np.empty(first[-1], np.int64)
         ranks = np.empty(first[-1], np.int64)
         n_found = np.zeros(room.size, np.int64)
-        _scan_passes(elev=elev, label=label, strips=strips, first=first, pairs=pairs, ranks=ranks, n_found=n_found)
+        _scan_saddles(elev=elev, label=label, strips=strips, first=first, pairs=pairs, ranks=ranks, n_found=n_found)
         if (n_found <= room).all():
             break
         room = n_found
-    passes: tuple[I32, I32, F32, I32] = _gather(elev.ravel(), pairs, ranks, first, n_found)
-    return passes
+    saddles: tuple[I32, I32, F32, I32] = _gather(elev.ravel(), pairs, ranks, first, n_found)
+    return saddles
 
 
 def find_outlets(elev: F32, label: I32, n_basins: int, nodata_drains: bool) -> tuple[F32, I32]:
@@ -79,11 +79,11 @@ def _rank(height: float, sill: int) -> int:
 
 
 @striped
-def _scan_passes(elev: F32, label: I32, strips: I64, first: I64, pairs: I64, ranks: I64, n_found: I64) -> None:
+def _scan_saddles(elev: F32, label: I32, strips: I64, first: I64, pairs: I64, ranks: I64, n_found: I64) -> None:
     n_rows, n_cols = elev.shape
     for strip in prange(strips.size - 1):
-        open_pair = np.full(OPEN_PASSES, -1, np.int64)
-        open_rank = np.empty(OPEN_PASSES, np.int64)
+        open_pair = np.full(OPEN_SADDLES, -1, np.int64)
+        open_rank = np.empty(OPEN_SADDLES, np.int64)
         n = 0
         room = first[strip + 1] - first[strip]
         for block in range(0, n_cols, BLOCK_COLS):
@@ -104,7 +104,7 @@ def _scan_passes(elev: F32, label: I32, strips: I64, first: I64, pairs: I64, ran
                         high = max(here, near)
                         pair = low << 32 | high
                         height = max(elev[row, col], elev[near_row, near_col])
-                        slot = (low * 40503 + high * 9973) >> 3 & (OPEN_PASSES - 1)
+                        slot = (low * 40503 + high * 9973) >> 3 & (OPEN_SADDLES - 1)
                         is_near_higher = elev[near_row, near_col] > elev[row, col]
                         sill = near_row * n_cols + near_col if is_near_higher else row * n_cols + col
                         rank = _rank(height, sill)
@@ -118,7 +118,7 @@ def _scan_passes(elev: F32, label: I32, strips: I64, first: I64, pairs: I64, ran
                             n += 1
                         open_pair[slot] = pair
                         open_rank[slot] = rank
-        for place in range(OPEN_PASSES):
+        for place in range(OPEN_SADDLES):
             if open_pair[place] >= 0:
                 if n < room:
                     pairs[first[strip] + n] = open_pair[place]
@@ -132,18 +132,18 @@ def _gather(elev_of: F32, pairs: I64, ranks: I64, first: I64, n_found: I64) -> t
     total = n_found.sum()
     basin_a = np.empty(total, np.int32)
     basin_b = np.empty(total, np.int32)
-    pass_elev = np.empty(total, np.float32)
-    pass_cell = np.empty(total, np.int32)
+    saddle_elev = np.empty(total, np.float32)
+    saddle_cell = np.empty(total, np.int32)
     n = 0
     for strip in range(n_found.size):
         for found in range(first[strip], first[strip] + n_found[strip]):
             basin_a[n] = pairs[found] >> 32
             basin_b[n] = pairs[found] & 0x7FFFFFFF
             sill = ranks[found] & 0x7FFFFFFF
-            pass_elev[n] = elev_of[sill]
-            pass_cell[n] = sill
+            saddle_elev[n] = elev_of[sill]
+            saddle_cell[n] = sill
             n += 1
-    return basin_a, basin_b, pass_elev, pass_cell
+    return basin_a, basin_b, saddle_elev, saddle_cell
 
 
 @compiled

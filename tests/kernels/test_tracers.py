@@ -1,4 +1,4 @@
-"""Parcels on ground whose lines of steepest descent are known, across outlines of four sides."""
+"""Tracers on ground whose lines of steepest descent are known, across outlines of four sides."""
 
 import numpy as np
 import pytest
@@ -6,8 +6,8 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from screening.kernels import d8, parcels
-from screening.kernels.parcels import AT_DRAIN, AT_WALL, CROSSED, DRAINED, ENDED_INSIDE, NEVER_ENTERED, ON_PATCH
+from screening.kernels import d8, tracers
+from screening.kernels.tracers import AT_DRAIN, AT_WALL, CROSSED, DRAINED, ENDED_INSIDE, NEVER_ENTERED, ON_PATCH
 
 SHAPE = (12, 15)
 BOX = ((3.0, 2.0), (11.0, 2.0), (11.0, 9.0), (3.0, 9.0))
@@ -37,7 +37,7 @@ def walk(ground, starts, inside, *, corners=BOX, receiver=None, code=None, pond=
     code = np.full(ground.shape, ON_PATCH, np.uint8) if code is None else code
     pond = np.zeros(ground.shape, np.int32) if pond is None else pond
     x, y = np.array(starts, float).reshape(-1, 2).T
-    return parcels.walk_parcels(
+    return tracers.walk_tracers(
         ground,
         receiver.reshape(ground.shape).astype(np.int32),
         code,
@@ -324,7 +324,7 @@ def test_fates_are_told_apart():
 def test_ponds_hold_back_the_same_share_of_each_parcel():
     amount = np.array([3.0, 1.0, 5.0])
     ponds = np.array([[1, 0, 0, 0], [1, 2, 0, 0], [0, 0, 0, 0]], np.int32)
-    gone, held = parcels.pour_into_ponds(amount, ponds, np.array([1, 2]), np.array([0.0, 2.0, 1.0]))
+    gone, held = tracers.pour_into_ponds(amount, ponds, np.array([1, 2]), np.array([0.0, 2.0, 1.0]))
     assert gone.tolist() == [1.5, 0.0, 5.0] and held.tolist() == [1.5, 1.0, 0.0]
     assert amount.tolist() == [3.0, 1.0, 5.0]
 
@@ -338,7 +338,7 @@ def test_ponds_fill_and_no_water_is_lost(seed):
     ponds[ponds > n_ponds] = 0
     amount, capacity = rng.random(8), rng.random(n_ponds + 1)
     order = 1 + rng.permutation(n_ponds)
-    gone, held = parcels.pour_into_ponds(amount, ponds, order, capacity)
+    gone, held = tracers.pour_into_ponds(amount, ponds, order, capacity)
     np.testing.assert_allclose(gone + held, amount, atol=1e-12)
     left, before = amount.copy(), amount.sum()
     for number in order:
@@ -354,4 +354,4 @@ def test_water_that_steps_out_is_followed_to_where_it_comes_back():
     #                    0  1  2  3  4  5  6  7
     receiver = np.array([1, 2, 3, 3, 5, 6, 6, 0])
     is_zone = np.array([1, 0, 0, 1, 1, 0, 0, 1], np.uint8)
-    assert parcels.where_it_comes_back(receiver, is_zone, np.array([0, 4])).tolist() == [2, -1]
+    assert tracers.where_it_comes_back(receiver, is_zone, np.array([0, 4])).tolist() == [2, -1]

@@ -38,7 +38,7 @@ def _next_cells(receiver, zone_start, zone_cells, mark):  # type: ignore[no-unty
     n = zone_cells.size
     place = np.full(n, -1, np.int64)
     last = np.full(n, -1, np.int64)
-    # Marks of a zone lie from `base` up: its cells by their place, then the cells on the ways out of them.
+    # Marks of a zone lie from `base` up: its cells by their place, then the cells on the outlets of them.
     for zone in range(zone_start.size - 1):
         first, end = zone_start[zone], zone_start[zone + 1]
         base = 2 * first

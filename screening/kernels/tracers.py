@@ -1,4 +1,4 @@
-"""Parcels of water that walk down a small piece of ground until they cross an outline.
+"""Tracers of water that walk down a small piece of ground until they cross an outline.
 
 Places are in cells from the north-west corner: x to the east, y to the south; the centre of row `r`, column `c` lies at
 (c + 0.5, r + 0.5). Between four centres the ground is bilinear.
@@ -26,18 +26,18 @@ _POND_SLOTS = 4
 
 
 @compiled
-def walk_parcels(
+def walk_tracers(
     ground: F64, receiver: I32, code: U8, pond: I32, edges: F64, x: F64, y: F64, is_inside: U8
 ) -> tuple[F64, F64, U8, I32]:
-    """Walk each parcel down the steepest descent until it leaves the outline, or has no way into it.
+    """Walk each tracer down the steepest descent until it leaves the outline, or has no way into it.
 
     Where the ground between four centres does not fall (flats, pits that were filled, gutters narrower than a
-    cell) a parcel goes to the centre of the cell that its cell drains to.
+    cell) a tracer goes to the centre of the cell that its cell drains to.
 
     Parameters
     ----------
     ground : (n_rows, n_cols) float64 [m]
-        Filled; NaN where a parcel cannot go.
+        Filled; NaN where a tracer cannot go.
     receiver : (n_rows, n_cols) int32
         Flat index of the cell that each cell drains to, itself at outlets, -1 = no data.
     code : (n_rows, n_cols) uint8
@@ -48,7 +48,7 @@ def walk_parcels(
     edges : (n_edges, 5) float64
         Ends of the straight edges of the outline (x, y, x, y) in cells, and how far along the outline each begins.
     x, y : (n,) float64
-        Where the parcels begin.
+        Where the tracers begin.
     is_inside : (n,) uint8
         Whether that lies inside the outline.
 
@@ -66,17 +66,17 @@ def walk_parcels(
     enters_at = np.full(n, np.nan)
     fate = np.zeros(n, np.uint8)
     ponds = np.zeros((n, _POND_SLOTS), np.int32)
-    for parcel in range(n):
-        fate[parcel] = _walk(
+    for tracer in range(n):
+        fate[tracer] = _walk(
             ground=ground,
             receiver=receiver,
             code=code,
             pond=pond,
             edges=edges,
-            x=x[parcel],
-            y=y[parcel],
-            inside=is_inside[parcel] != 0,
-            parcel=parcel,
+            x=x[tracer],
+            y=y[tracer],
+            inside=is_inside[tracer] != 0,
+            tracer=tracer,
             leaves_at=leaves_at,
             enters_at=enters_at,
             ponds=ponds,
@@ -94,7 +94,7 @@ def _walk(
     x: float,
     y: float,
     inside: bool,
-    parcel: int,
+    tracer: int,
     leaves_at: F64,
     enters_at: F64,
     ponds: I32,
@@ -111,7 +111,7 @@ def _walk(
             if code[row, col] == AT_DRAIN:
                 return DRAINED
             if pond[row, col] > 0:
-                _note_pond(ponds, parcel, pond[row, col])
+                _note_pond(ponds, tracer, pond[row, col])
         to_x, to_y = x, y
         if step < _FREE_STEPS:
             to_x, to_y = _downhill(ground, x, y)
@@ -121,9 +121,9 @@ def _walk(
         at, along = _crossing(edges, x, y, to_x, to_y)
         if at <= 1.0:
             if inside:
-                leaves_at[parcel] = along
+                leaves_at[tracer] = along
                 return CROSSED
-            enters_at[parcel] = along
+            enters_at[tracer] = along
             inside = True
             x += (at + _BEHIND) * (to_x - x)
             y += (at + _BEHIND) * (to_y - y)
@@ -135,12 +135,12 @@ def _walk(
 
 
 @compiled
-def _note_pond(ponds: I32, parcel: int, number: int) -> None:
+def _note_pond(ponds: I32, tracer: int, number: int) -> None:
     for slot in range(_POND_SLOTS):
-        if ponds[parcel, slot] == number:
+        if ponds[tracer, slot] == number:
             return
-        if ponds[parcel, slot] == 0:
-            ponds[parcel, slot] = number
+        if ponds[tracer, slot] == 0:
+            ponds[tracer, slot] = number
             return
 
 
@@ -226,14 +226,14 @@ def _crossing(edges: F64, x: float, y: float, to_x: float, to_y: float) -> tuple
 
 @compiled
 def pour_into_ponds(amount: F64, ponds: I32, order: I64, capacity: F64) -> tuple[F64, F64]:
-    """Hold back what ponds take of the parcels that come through them, each parcel by the same share.
+    """Hold back what ponds take of the tracers that come through them, each tracer by the same share.
 
     Parameters
     ----------
     amount : (n,) float64
-        Of each parcel.
+        Of each tracer.
     ponds : (n, 4) int32
-        As from `walk_parcels`.
+        As from `walk_tracers`.
     order : (n_ponds,) int64
         Numbers of the ponds, 1.., the highest first.
     capacity : (n_ponds + 1,) float64
@@ -248,19 +248,19 @@ def pour_into_ponds(amount: F64, ponds: I32, order: I64, capacity: F64) -> tuple
     held = np.zeros(amount.size)
     for number in order:
         through = 0.0
-        for parcel in range(amount.size):
+        for tracer in range(amount.size):
             for slot in range(_POND_SLOTS):
-                if ponds[parcel, slot] == number:
-                    through += gone[parcel]
+                if ponds[tracer, slot] == number:
+                    through += gone[tracer]
         share = 1.0
         if through > capacity[number]:
             share = capacity[number] / through
-        for parcel in range(amount.size):
+        for tracer in range(amount.size):
             for slot in range(_POND_SLOTS):
-                if ponds[parcel, slot] == number:
-                    kept = share * gone[parcel]
-                    held[parcel] += kept
-                    gone[parcel] -= kept
+                if ponds[tracer, slot] == number:
+                    kept = share * gone[tracer]
+                    held[tracer] += kept
+                    gone[tracer] -= kept
     return gone, held
 
 

@@ -1,12 +1,12 @@
-"""Columns of works that are tried out, and of what they change."""
+"""Columns of improvements that are tried out, and of what they change."""
 
 from __future__ import annotations
 
 from screening.schema.columns.kinds import Column, flag, number, text
 from screening.schema.columns.shared import LOT_ID
 
-WORK_COLUMNS: tuple[Column, ...] = (
-    text("work_id", "Work", "Id of the work"),
+IMPROVEMENT_COLUMNS: tuple[Column, ...] = (
+    text("improvement_id", "Work", "Id of the improvement"),
     text("kind", "Kind", "Trench drain, swale, berm, wall, regrade, culvert, downspout, outlet or storage"),
     text("leads_to", "Leads to", "Outlet or storage that takes its water; off = taken off the ground"),
     number("length_m", "m", "Length", "Of a line"),
@@ -32,8 +32,8 @@ WORK_COLUMNS: tuple[Column, ...] = (
 )
 
 COMPARISON_COLUMNS: tuple[Column, ...] = (
-    text("subject_kind", "Subject", "lot, neighbour, structure, low spot, check, works or window"),
-    text("subject_id", "Id", "Id of the subject, as it is before the works; a new low spot as it is after them"),
+    text("subject_kind", "Subject", "lot, neighbour, structure, low spot, check, improvements or window"),
+    text("subject_id", "Id", "Id of the subject, as it is before the improvements; a new low spot as it is after them"),
     LOT_ID,
     text("what", "What", "What is compared, in words"),
     text("statistic", "Statistic", "Name of the number, with its unit at the end"),
@@ -42,11 +42,12 @@ COMPARISON_COLUMNS: tuple[Column, ...] = (
     number("difference", "", "Difference", "After less before"),
     text("unit", "Unit", "Unit of the three"),
     text("outcome_before", "Outcome before", "Of a check: passed, failed or not assessed"),
-    text("outcome_after", "Outcome after", "The same after the works"),
+    text("outcome_after", "Outcome after", "The same after the improvements"),
     text(
         "result",
         "Result",
-        "worse, better, same, new, gone, changed or not assessed; of a work takes water, takes nothing or too small",
+        "worse, better, same, new, gone, changed or not assessed; of an improvement takes water, takes nothing or "
+        "too small",
     ),
     flag("is_red_flag", "Red flag", "Gets worse by more than the criteria allow"),
 )
@@ -55,10 +56,10 @@ LOT_CHANGE_COLUMNS: tuple[Column, ...] = (
     LOT_ID,
     flag("is_chosen", "Screened", "One of the lots that are screened; else a neighbour in the window"),
     number("run_on_before_m3", "m3", "Run-on before", "Storm runoff that arrives from outside, nothing held back"),
-    number("run_on_after_m3", "m3", "Run-on after", "The same with the works"),
+    number("run_on_after_m3", "m3", "Run-on after", "The same with the improvements"),
     number("run_on_difference_m3", "m3", "More run-on", "After less before"),
     number("peak_before_l_s", "l_s", "Peak before", "Peak flow that arrives from outside the lot"),
-    number("peak_after_l_s", "l_s", "Peak after", "The same with the works"),
+    number("peak_after_l_s", "l_s", "Peak after", "The same with the improvements"),
     number("peak_difference_l_s", "l_s", "More peak", "After less before"),
     text("result", "Result", "more water, less water or the same"),
     flag("is_red_flag", "Red flag", "Gets more water than the criteria allow"),
@@ -69,8 +70,8 @@ LOT_CHANGE_COLUMNS: tuple[Column, ...] = (
     ),
 )
 
-WORK_CHECK_COLUMNS: tuple[Column, ...] = (
-    text("work_id", "Work", "Id of the work; empty = all works together"),
+IMPROVEMENT_CHECK_COLUMNS: tuple[Column, ...] = (
+    text("improvement_id", "Work", "Id of the improvement; empty = all improvements together"),
     text("check", "Check", "What is asked, in words"),
     text("statistic", "Statistic", "The number that is compared"),
     number("value", "", "Value", "Its value, in `unit`"),
@@ -82,10 +83,10 @@ WORK_CHECK_COLUMNS: tuple[Column, ...] = (
     text("note", "Note", "What the reader must know beside it"),
 )
 
-WORKS_TABLES: dict[str, tuple[Column, ...]] = {
-    "works": WORK_COLUMNS,
+IMPROVEMENT_TABLES: dict[str, tuple[Column, ...]] = {
+    "improvements": IMPROVEMENT_COLUMNS,
     "comparison": COMPARISON_COLUMNS,
     "lot_changes": LOT_CHANGE_COLUMNS,
-    "work_checks": WORK_CHECK_COLUMNS,
+    "improvement_checks": IMPROVEMENT_CHECK_COLUMNS,
 }
 """Columns by the name of the table or layer that has them."""

@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 
 from screening.kernels import compiling
 from screening.kernels.accumulate import accumulate, upstream_mask, zone_upstream_cells
+from screening.kernels.conduit_links import NO_LINKS, NO_PIPES, Pipes, collect_links, target_of
 from screening.kernels.d8 import OUTLET, directions_through, flow_directions, lead_down, receivers
 from screening.kernels.dinfinity import accumulate_dinf, reach_fraction_dinf
 from screening.kernels.fill import build_basin_graph, fill_basins, fill_depressions, with_pipes
 from screening.kernels.hierarchy import build_hierarchy
-from screening.kernels.jumps import NO_JUMPS, NO_PIPES, Pipes, collect_jumps, target_of
 from screening.kernels.multiflow import accumulate_multiflow, multiflow_order, reach_fraction
 from screening.kernels.order import downstream_order
 from screening.kernels.shares import freeman, qin
@@ -41,42 +41,42 @@ def routed(elev, pipes, nodata_drains=True):
     return filled, *directions_through(filled, nodata_drains, pipes)
 
 
-def spread_by_all(filled, codes, weight, jumps):
-    yield accumulate_multiflow(filled, codes, weight, freeman(), jumps)
-    yield accumulate_multiflow(filled, codes, weight, qin(1.0), jumps)
-    yield accumulate_dinf(filled, codes, weight, jumps)
+def spread_by_all(filled, codes, weight, links):
+    yield accumulate_multiflow(filled, codes, weight, freeman(), links)
+    yield accumulate_multiflow(filled, codes, weight, qin(1.0), links)
+    yield accumulate_dinf(filled, codes, weight, links)
 
 
 def test_a_pipe_lowers_the_pool_to_its_crest():
-    filled, codes, jumps = routed(two_bowls(rim_a=5.0, rim_b=2.0), pipes_of((A, B, 2.5)))
+    filled, codes, links = routed(two_bowls(rim_a=5.0, rim_b=2.0), pipes_of((A, B, 2.5)))
     assert filled.ravel()[A] == 2.5 and filled.ravel()[B] == 2.0
     assert codes.ravel()[A] == OUTLET
-    assert jumps.cell.tolist() == [A] and jumps.target.tolist() == [B]
+    assert links.cell.tolist() == [A] and links.target.tolist() == [B]
 
 
 def test_a_pool_that_backs_up_stands_in_both_bowls():
-    filled, _, jumps = routed(two_bowls(rim_a=5.0, rim_b=4.0), pipes_of((A, B, 2.5)))
+    filled, _, links = routed(two_bowls(rim_a=5.0, rim_b=4.0), pipes_of((A, B, 2.5)))
     assert filled.ravel()[A] == filled.ravel()[B] == 4.0
-    assert jumps.cell.tolist() == [A] and jumps.target.tolist() == [B]
+    assert links.cell.tolist() == [A] and links.target.tolist() == [B]
 
 
 def test_a_pipe_runs_backward_where_that_is_the_only_way_out():
-    filled, _, jumps = routed(two_bowls(rim_a=3.0, rim_b=5.0), pipes_of((A, B, 2.5)))
+    filled, _, links = routed(two_bowls(rim_a=3.0, rim_b=5.0), pipes_of((A, B, 2.5)))
     assert filled.ravel()[A] == filled.ravel()[B] == 3.0
-    assert jumps.cell.tolist() == [B] and jumps.target.tolist() == [A]
+    assert links.cell.tolist() == [B] and links.target.tolist() == [A]
 
 
 def test_a_pipe_above_the_water_carries_nothing():
-    filled, _, jumps = routed(two_bowls(rim_a=2.0, rim_b=1.5), pipes_of((A, B, 3.0)))
-    assert filled.ravel()[A] == 2.0 and jumps.cell.size == 0
+    filled, _, links = routed(two_bowls(rim_a=2.0, rim_b=1.5), pipes_of((A, B, 3.0)))
+    assert filled.ravel()[A] == 2.0 and links.cell.size == 0
 
 
 def test_a_pipe_leads_out_of_ground_walled_in_by_no_data():
     elev = two_bowls(rim_a=6.0, rim_b=2.0)
     elev[:, 0] = elev[0, :5] = elev[4, :5] = elev[:, 4] = np.nan
-    filled, codes, jumps = routed(elev, pipes_of((A, B, 2.5)), nodata_drains=False)
-    assert filled.ravel()[A] == 2.5 and jumps.cell.tolist() == [A]
-    assert downstream_order(receivers(codes, jumps), jumps).size == (~np.isnan(elev)).sum()
+    filled, codes, links = routed(elev, pipes_of((A, B, 2.5)), nodata_drains=False)
+    assert filled.ravel()[A] == 2.5 and links.cell.tolist() == [A]
+    assert downstream_order(receivers(codes, links), links).size == (~np.isnan(elev)).sum()
 
 
 @pytest.mark.parametrize("nodata_drains", [True, False])
@@ -84,10 +84,10 @@ def test_without_pipes_nothing_changes(nodata_drains):
     elev = bumps(23, 31, 8, step_m=0.5, gap_share=0.05)
     graph = build_basin_graph(elev, nodata_drains)
     assert with_pipes(graph, NO_PIPES) is graph
-    filled, codes, jumps = routed(elev, NO_PIPES, nodata_drains)
+    filled, codes, links = routed(elev, NO_PIPES, nodata_drains)
     np.testing.assert_array_equal(filled, fill_depressions(elev, nodata_drains))
     np.testing.assert_array_equal(codes, flow_directions(filled, nodata_drains))
-    assert jumps is NO_JUMPS
+    assert links is NO_LINKS
 
 
 def test_a_pipe_is_a_pass_of_the_hierarchy_at_its_crest():
@@ -97,7 +97,7 @@ def test_a_pipe_is_a_pass_of_the_hierarchy_at_its_crest():
     assert tree.spill_elev[above] == 2.5 and tree.spill_cell[above] == A and tree.spills_to[above] == below
     assert tree.n_cells[above] == 9 and tree.volume[above] == 9 * 1.5
     assert tree.spills_to[below] == 0
-    # Below the rim of the lower bowl the pipe makes one pool of two before it runs over.
+    # Below the rim of the lower bowl the pipe makes one pool of two before it overflows.
     elev = two_bowls(rim_a=5.0, rim_b=4.0)
     tree = build_hierarchy(elev, with_pipes(build_basin_graph(elev, True), pipes_of((A, B, 2.5))))
     above, below = int(tree.leaf.ravel()[A]), int(tree.leaf.ravel()[B])
@@ -107,10 +107,10 @@ def test_a_pipe_is_a_pass_of_the_hierarchy_at_its_crest():
 
 
 def test_roof_water_goes_down_only_to_lower_ground():
-    filled, codes, jumps = routed(two_bowls(rim_a=6.0, rim_b=2.0), NO_PIPES)
+    filled, codes, links = routed(two_bowls(rim_a=6.0, rim_b=2.0), NO_PIPES)
     # Both from the bank between the bowls: one to the pool that stands as high as the bank, one to the lower pool.
     roof = np.array([2 * 9 + 4, 3 * 9 + 4], np.int64)
-    found = lead_down(filled, codes, jumps, roof, np.array([A, B], np.int64))
+    found = lead_down(filled, codes, links, roof, np.array([A, B], np.int64))
     assert found.cell.tolist() == [roof[1]] and found.target.tolist() == [B]
 
 
@@ -119,18 +119,18 @@ def test_more_cells_than_a_byte_counts_lead_to_one():
     filled, codes = fill_depressions(elev, True), flow_directions(elev, True)
     roof = (np.arange(2, 20)[:, np.newaxis] * 41 + np.arange(5, 35)).ravel()
     target = np.full(roof.size, 25 * 41 + 3, np.int64)
-    jumps = lead_down(filled, codes, NO_JUMPS, roof, target)
-    assert jumps.cell.size == 540
-    check_routing(elev, filled, codes, jumps)
-    total = accumulate_multiflow(filled, codes, np.ones(elev.shape), freeman(), jumps)
+    links = lead_down(filled, codes, NO_LINKS, roof, target)
+    assert links.cell.size == 540
+    check_routing(elev, filled, codes, links)
+    total = accumulate_multiflow(filled, codes, np.ones(elev.shape), freeman(), links)
     assert total.ravel()[target[0]] > 540
 
 
-def check_routing(elev, filled, codes, jumps):
+def check_routing(elev, filled, codes, links):
     """Every cell drains, in order, down to the rim of the data; all weight leaves there, by every method."""
     valid = ~np.isnan(elev)
-    receiver = receivers(codes, jumps)
-    order = downstream_order(receiver, jumps)
+    receiver = receivers(codes, links)
+    order = downstream_order(receiver, links)
     assert np.array_equal(np.sort(order), np.flatnonzero(valid))
     rank = np.full(elev.size, -1)
     rank[order] = np.arange(order.size)
@@ -140,15 +140,15 @@ def check_routing(elev, filled, codes, jumps):
     weight = np.where(valid, np.random.default_rng(3).random(elev.shape), 0.0)
     along = accumulate(receiver, order, weight.ravel())
     assert along[outlets].sum() == pytest.approx(weight.sum(), rel=1e-9)
-    for total in spread_by_all(filled, codes, weight, jumps):
+    for total in spread_by_all(filled, codes, weight, links):
         assert total.ravel()[outlets].sum() == pytest.approx(weight.sum(), rel=1e-9)
-        # A target gets all that reaches the cells that jump to it, and its own.
-        arriving = np.bincount(jumps.target, weights=total.ravel()[jumps.cell], minlength=elev.size)
+        # A target gets all that reaches the cells that conduit link to it, and its own.
+        arriving = np.bincount(links.target, weights=total.ravel()[links.cell], minlength=elev.size)
         assert (total.ravel() >= arriving + weight.ravel() - 1e-9).all()
-    multi_order = multiflow_order(filled, codes, jumps)
+    multi_order = multiflow_order(filled, codes, links)
     rank[multi_order] = np.arange(multi_order.size)
     assert np.array_equal(np.sort(multi_order), np.flatnonzero(valid))
-    assert (rank[jumps.cell] < rank[jumps.target]).all()
+    assert (rank[links.cell] < rank[links.target]).all()
     return receiver, order, outlets
 
 
@@ -167,12 +167,12 @@ def test_any_pipes_and_roofs_keep_water_and_make_no_cycle(seed, n_pipes, n_roofs
     ends = rng.choice(known, (n_pipes, 2))
     crest = np.maximum(elev.ravel()[ends].max(axis=1), rng.uniform(0, 4, n_pipes) * rng.integers(0, 2, n_pipes))
     pipes = Pipes(*ends.T.astype(np.int64), crest.astype(np.float32))
-    filled, codes, jumps = routed(elev, pipes, nodata_drains)
+    filled, codes, links = routed(elev, pipes, nodata_drains)
     assert (filled.ravel()[known] <= fill_depressions(elev, nodata_drains).ravel()[known]).all()
     assert (filled.ravel()[known] >= elev.ravel()[known]).all()
     roof, ground = (rng.choice(known, n_roofs).astype(np.int64) for _ in range(2))
-    jumps = lead_down(filled, codes, jumps, roof, ground)
-    receiver, order, outlets = check_routing(elev, filled, codes, jumps)
+    links = lead_down(filled, codes, links, roof, ground)
+    receiver, order, outlets = check_routing(elev, filled, codes, links)
     if nodata_drains:  # water never ends in a hole: every cell drains to the rim of the data
         gap = np.pad(np.isnan(elev), 1, constant_values=True)
         assert all(gap[r : r + 3, c : c + 3].any() for r, c in zip(*np.divmod(outlets, 17), strict=True))
@@ -180,17 +180,17 @@ def test_any_pipes_and_roofs_keep_water_and_make_no_cycle(seed, n_pipes, n_roofs
     zone = rng.choice(known, 3).astype(np.int64)
     mask = np.zeros(elev.size, bool)
     mask[zone] = True
-    climbed = zone_upstream_cells(receiver, 11, 17, zone, jumps.cell)
+    climbed = zone_upstream_cells(receiver, 11, 17, zone, links.cell)
     assert climbed.tolist() == np.flatnonzero(upstream_mask(receiver, order, mask)).tolist()
-    # A cell that jumps has the fraction of the cell it jumps to.
+    # A cell that has a conduit link has the fraction of the cell it conduit links to.
     target, pen = mask.reshape(elev.shape).astype(np.uint8), np.ones(elev.shape, np.int32)
-    multi_order = multiflow_order(filled, codes, jumps)
+    multi_order = multiflow_order(filled, codes, links)
     for reach in (
-        reach_fraction(filled, codes, multi_order, target, pen, freeman(), jumps),
-        reach_fraction_dinf(filled, codes, target, pen, jumps),
+        reach_fraction(filled, codes, multi_order, target, pen, freeman(), links),
+        reach_fraction_dinf(filled, codes, target, pen, links),
     ):
-        expected = np.where(mask[jumps.cell], 1.0, reach.ravel()[jumps.target])
-        np.testing.assert_array_equal(reach.ravel()[jumps.cell], expected)
+        expected = np.where(mask[links.cell], 1.0, reach.ravel()[links.target])
+        np.testing.assert_array_equal(reach.ravel()[links.cell], expected)
         assert reach.max() <= 1 + 1e-12
 
 
@@ -199,14 +199,14 @@ def test_jumps_cross_strips(strip_rows, monkeypatch):
     elev = suburb(60, 50, 3)
     rng = np.random.default_rng(1)
     filled, codes = fill_depressions(elev, True), flow_directions(fill_depressions(elev, True), True)
-    jumps = lead_down(filled, codes, NO_JUMPS, *rng.integers(0, elev.size, (2, 40)))
-    assert jumps.cell.size > 10
-    whole = accumulate_multiflow(filled, codes, np.ones(elev.shape), freeman(), jumps)
+    links = lead_down(filled, codes, NO_LINKS, *rng.integers(0, elev.size, (2, 40)))
+    assert links.cell.size > 10
+    whole = accumulate_multiflow(filled, codes, np.ones(elev.shape), freeman(), links)
     monkeypatch.setattr(compiling, "SERIAL_CELLS", 1)
     monkeypatch.setattr(compiling, "STRIP_ROWS", strip_rows)
-    in_strips = accumulate_multiflow(filled, codes, np.ones(elev.shape), freeman(), jumps)
+    in_strips = accumulate_multiflow(filled, codes, np.ones(elev.shape), freeman(), links)
     np.testing.assert_allclose(in_strips, whole, rtol=1e-12)
-    check_routing(elev, filled, codes, jumps)
+    check_routing(elev, filled, codes, links)
 
 
 def flood_by_cells(elev, pipes):
@@ -251,9 +251,9 @@ def test_the_fill_with_pipes_is_that_of_a_flood_from_cell_to_cell(seed, n_pipes,
 
 
 def test_jumps_are_put_in_order_and_the_first_from_a_cell_counts():
-    jumps = collect_jumps(np.array([7, 3, 7, 5]), np.array([1, 2, 9, 1]))
-    assert jumps.cell.tolist() == [3, 5, 7] and jumps.target.tolist() == [2, 1, 1]
-    assert jumps.landing.tolist() == [1, 0, 0]
+    links = collect_links(np.array([7, 3, 7, 5]), np.array([1, 2, 9, 1]))
+    assert links.cell.tolist() == [3, 5, 7] and links.target.tolist() == [2, 1, 1]
+    assert links.landing.tolist() == [1, 0, 0]
 
 
 def test_a_pipe_into_closed_ground_does_not_lead_its_water_back_up():
@@ -261,10 +261,10 @@ def test_a_pipe_into_closed_ground_does_not_lead_its_water_back_up():
     elev = np.full((5, 6), np.nan, np.float32)
     elev[1:4, 1:5] = [[3, 3, 3, 3], [3, 1, 1, 3], [3, 3, 3, 3]]
     high, low = 1 * 6 + 1, 2 * 6 + 3
-    _, codes, jumps = routed(elev, pipes_of((high, low, 2.0)), nodata_drains=False)
-    assert jumps.cell.tolist() == [high] and jumps.target.tolist() == [low]
+    _, codes, links = routed(elev, pipes_of((high, low, 2.0)), nodata_drains=False)
+    assert links.cell.tolist() == [high] and links.target.tolist() == [low]
     assert (codes == OUTLET).sum() == 2
-    order = downstream_order(receivers(codes, jumps), jumps)
+    order = downstream_order(receivers(codes, links), links)
     assert order.size == 12  # no ring: every cell of the ground has its place
 
 
@@ -274,34 +274,34 @@ def test_an_idle_pipe_does_not_keep_others_from_running():
     elev[1, 7] = 0.5
     # one bowl is walled in by no data; the other drains to its lowest cell, and a pipe within it has nothing to do
     within = (2 * 9 + 5, 3 * 9 + 5, 0.0)
-    _, codes, jumps = routed(elev, pipes_of(within, (A, B, 0.0)), nodata_drains=False)
-    assert jumps.cell.tolist() == [A] and jumps.target.tolist() == [B]
-    assert downstream_order(receivers(codes, jumps), jumps).size == 18
+    _, codes, links = routed(elev, pipes_of(within, (A, B, 0.0)), nodata_drains=False)
+    assert links.cell.tolist() == [A] and links.target.tolist() == [B]
+    assert downstream_order(receivers(codes, links), links).size == 18
 
 
 def test_what_jumps_to_the_first_cell_reaches_it():
     filled, codes = np.ones((3, 3), np.float32), np.full((3, 3), OUTLET, np.uint8)
-    jumps = collect_jumps(np.array([4]), np.array([0]))
+    links = collect_links(np.array([4]), np.array([0]))
     target, pen = np.zeros((3, 3), np.uint8), np.zeros((3, 3), np.int32)
     target[0, 0] = target[2, 2] = 1
     for reach in (
-        reach_fraction(filled, codes, multiflow_order(filled, codes, jumps), target, pen, freeman(), jumps),
-        reach_fraction_dinf(filled, codes, target, pen, jumps),
+        reach_fraction(filled, codes, multiflow_order(filled, codes, links), target, pen, freeman(), links),
+        reach_fraction_dinf(filled, codes, target, pen, links),
     ):
         assert np.argwhere(reach).tolist() == [[0, 0], [1, 1], [2, 2]] and reach.max() == 1.0
     elsewhere = np.ones((3, 3), np.int32)
     elsewhere[1, 1] = 2
-    order = multiflow_order(filled, codes, jumps)
-    assert reach_fraction(filled, codes, order, target, elsewhere, freeman(), jumps)[1, 1] == 0.0
-    assert reach_fraction_dinf(filled, codes, target, elsewhere, jumps)[1, 1] == 0.0
+    order = multiflow_order(filled, codes, links)
+    assert reach_fraction(filled, codes, order, target, elsewhere, freeman(), links)[1, 1] == 0.0
+    assert reach_fraction_dinf(filled, codes, target, elsewhere, links)[1, 1] == 0.0
 
 
 def test_what_lands_beside_the_first_cell_flows_on_to_it():
     row, col = np.indices((3, 3))
     filled = (row + col).astype(np.float32)
     codes = flow_directions(filled, True)
-    jumps = lead_down(filled, codes, NO_JUMPS, np.array([8]), np.array([4]))
-    for total in spread_by_all(filled, codes, np.ones((3, 3)), jumps):
+    links = lead_down(filled, codes, NO_LINKS, np.array([8]), np.array([4]))
+    for total in spread_by_all(filled, codes, np.ones((3, 3)), links):
         assert total[0, 0] == pytest.approx(9.0)
 
 
