@@ -53,7 +53,7 @@ def format_cell(value: Any, column: Column, units: UnitSystem) -> str:
     'yes'
     """
     missing = is_missing(value)
-    if column.kind == "text":
+    if column.is_text:
         return "" if missing else clip_text(str(value))
     if missing:
         return "not assessed"

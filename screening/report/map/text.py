@@ -102,7 +102,7 @@ def lots_table(result: BlockResult, units: UnitSystem) -> dict[str, Any]:
     columns = [next(column for column in SUMMARY_COLUMNS if column.name == name) for name in _TABLE_FIELDS]
     lots = result.summary.reset_index(drop=True).sort_values("visit_rank")
     return {
-        "heads": [(label_with_unit(column, units), column.meaning, column.kind != "text") for column in columns],
+        "heads": [(label_with_unit(column, units), column.meaning, not column.is_text) for column in columns],
         "rows": [
             {"index": index, "cells": [_cell(row[column.name], column, units) for column in columns]}
             for index, row in lots.iterrows()
@@ -113,7 +113,7 @@ def lots_table(result: BlockResult, units: UnitSystem) -> dict[str, Any]:
 
 def _cell(value: Any, column: Column, units: UnitSystem) -> tuple[str, str]:
     text = format_cell(value, column, units)
-    if column.kind == "text":
+    if column.is_text:
         return clip_text(text, 160), text[:80].casefold()
     # The unit stands in the heading.
     text = text.removesuffix(f" {shown_unit(column.unit, units).symbol}")

@@ -15,7 +15,8 @@ from screening.report.cautions import all_cautions
 from screening.report.findings import is_missing
 from screening.report.once import once_per_result
 from screening.report.visit.sheet import visit_rows
-from screening.schema.columns import TABLES, Column, names
+from screening.report.words import with_sentences
+from screening.schema.columns import TABLES, Column, names, untold
 from screening.schema.criteria import PROFILES, Criteria, describe, profile_words
 from screening.storm.rainfall_tables import return_period_words
 
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 _FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
-_DTYPES = {"text": "object", "number": "float64", "count": "Int64", "flag": "boolean"}
+_DTYPES = {"text": "object", "sentence": "object", "number": "float64", "count": "Int64", "flag": "boolean"}
 _CAPTURE = (
     "infiltration_rejections",
     "collection_points",
@@ -103,7 +104,8 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
         "notes": lambda: [dataclasses.asdict(note) for note in result.notes],
     }
     columns = TABLES[name]
-    frame = pd.DataFrame(rows[name](), columns=names(columns)) if name in rows else frames[name]
+    frame = pd.DataFrame(rows[name](), columns=names(untold(columns))) if name in rows else frames[name]
+    frame = with_sentences(name, frame, result.criteria)
     shapes = ["geometry"] if "geometry" in frame.columns else []
     picked: pd.DataFrame = frame[[*names(columns), *shapes]].reset_index(drop=True)
     # Of a type already: to ask again costs as much as to change it.
@@ -137,7 +139,7 @@ def write_csv(result: BlockResult, path: Path, *, name: str = "summary") -> None
 
 def with_text_types(frame: Any, columns: tuple[Column, ...]) -> Any:
     """State the type of text columns of nothing but nulls: they have none of their own, and a layer would lose them."""
-    empty = [column.name for column in columns if column.kind == "text" and frame[column.name].isna().all()]
+    empty = [column.name for column in columns if column.is_text and frame[column.name].isna().all()]
     return frame.astype(dict.fromkeys(empty, "string")) if empty else frame
 
 
@@ -145,7 +147,7 @@ def write_table_csv(frame: pd.DataFrame, columns: tuple[Column, ...], path: Path
     """Write the declared columns of a table, and the set of thresholds, as CSV for spreadsheets."""
     frame = frame[names(columns)].copy()
     for column in columns:
-        if column.kind == "text":
+        if column.is_text:
             texts = frame[column.name]
             frame[column.name] = [None if is_missing(text) else guard_cell(str(text)) for text in texts]
     if "criteria_profile" not in frame:

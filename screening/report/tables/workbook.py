@@ -153,7 +153,7 @@ def _write_table(book: Any, name: str, frame: pd.DataFrame, columns: Sequence[Co
 
 
 def _write_column(book: Any, sheet: Any, place: int, column: Column, values: list[Any], units: UnitSystem) -> None:
-    if column.kind == "text":
+    if column.is_text:
         texts = ["" if is_missing(value) else _cell_text(value) for value in values]
         longest = max((len(text) for text in texts), default=0)
         wrapped = book.add_format({"text_wrap": True, "valign": "top", "num_format": "@"})
@@ -181,7 +181,7 @@ def _write_field_notes(book: Any, lots: pd.DataFrame) -> None:
     number = book.add_format({"valign": "top", "border": 1, "num_format": "0"})
     for place, column in enumerate(told):
         sheet.write_string(0, place, column.label, head)
-        is_words = column.kind == "text"
+        is_words = column.is_text
         sheet.set_column(place, place, (34 if column.name == "main_finding" else 14) if is_words else 8)
         for row, value in enumerate(lots[column.name].tolist(), start=1):
             if is_words:

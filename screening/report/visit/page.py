@@ -98,7 +98,7 @@ def _part_table(part: str, rows: list[dict[str, Any]], units: UnitSystem) -> str
 
 def _cell(row: dict[str, Any], name: str, units: UnitSystem) -> str:
     column, value = _COLUMNS[name], row[name]
-    mark = "" if column.kind == "text" else ' class="number"'
+    mark = "" if column.is_text else ' class="number"'
     shown = "" if value is None else format_cell(value, column, units)
     return f"<td{mark}>{_text(shown)}</td>"
 

@@ -30,7 +30,15 @@ from screening.schema.columns.improvements import (
     LOT_CHANGE_COLUMNS,
 )
 from screening.schema.columns.interception import DRAIN_OUTLET_COLUMNS, INTERCEPTION_COLUMNS
-from screening.schema.columns.kinds import Column, ColumnKind, declared, declared_plain, names, plain_text_columns
+from screening.schema.columns.kinds import (
+    Column,
+    ColumnKind,
+    declared,
+    declared_plain,
+    names,
+    plain_text_columns,
+    untold,
+)
 from screening.schema.columns.structures import DOOR_COLUMNS, INFLOW_POINT_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
 from screening.schema.columns.tables import (
     CATCHMENT_COLUMNS,
@@ -89,4 +97,5 @@ __all__ = [
     "declared_plain",
     "names",
     "plain_text_columns",
+    "untold",
 ]

@@ -13,12 +13,15 @@ if TYPE_CHECKING:
     import pandas as pd
     from pyproj import CRS
 
-ColumnKind = Literal["text", "number", "count", "flag"]
+ColumnKind = Literal["text", "sentence", "number", "count", "flag"]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Column:
-    """One output column; `unit` is the SI unit that ends its name, or empty."""
+    """One output column; `unit` is the SI unit that ends its name, or empty.
+
+    A `sentence` is made in `report.words` when a table is told to a reader, and stands in no table before.
+    """
 
     name: str
     kind: ColumnKind
@@ -26,10 +29,20 @@ class Column:
     label: str
     meaning: str
 
+    @property
+    def is_text(self) -> bool:
+        """True for words and sentences."""
+        return self.kind in ("text", "sentence")
+
 
 def text(name: str, label: str, meaning: str) -> Column:
     """Declare a column of words."""
     return Column(name=name, kind="text", unit="", label=label, meaning=meaning)
+
+
+def sentence(name: str, label: str, meaning: str) -> Column:
+    """Declare a column of sentences."""
+    return Column(name=name, kind="sentence", unit="", label=label, meaning=meaning)
 
 
 def count(name: str, label: str, meaning: str) -> Column:
@@ -47,12 +60,17 @@ def number(name: str, unit: str, label: str, meaning: str) -> Column:
     return Column(name=name, kind="number", unit=unit, label=label, meaning=meaning)
 
 
-_DTYPES = {"text": "object", "number": "float64", "count": "int64", "flag": "bool"}
+_DTYPES = {"text": "object", "sentence": "object", "number": "float64", "count": "int64", "flag": "bool"}
 
 
 def names(columns: tuple[Column, ...]) -> list[str]:
     """Names of columns, in their order."""
     return [column.name for column in columns]
+
+
+def untold(columns: tuple[Column, ...]) -> tuple[Column, ...]:
+    """Columns of a table before it is told to a reader: all but its sentences."""
+    return tuple(column for column in columns if column.kind != "sentence")
 
 
 @contextmanager
@@ -99,6 +117,7 @@ def declared_plain(data: Any, columns: tuple[Column, ...]) -> pd.DataFrame:
     """Make a table as `declared` does, without shapes."""
     import pandas as pd
 
+    columns = untold(columns)
     frame = pd.DataFrame(data, columns=names(columns))
     kinds = zip(columns, frame.dtypes, strict=True)
     return frame.astype({column.name: _DTYPES[column.kind] for column, now in kinds if now != _DTYPES[column.kind]})
