@@ -50,41 +50,6 @@ def nearest_label_downstream(receiver: I32, order: I32, label: I32) -> I32:
     return nearest
 
 
-def downstream_path(receiver: I32, start: int) -> I64:
-    """List the cells from `start` down to its outlet, both included; empty at no data.
-
-    Parameters
-    ----------
-    receiver : (n_cells,) int32
-    start : int
-
-    Returns
-    -------
-    (n_path,) int64
-    """
-    path: I64 = _path(receiver, int(start))
-    return path
-
-
-def path_to_label(receiver: I32, start: int, label: I32, passing: int = 0) -> I64:
-    """List the cells from `start` down to the first with a label > 0 other than `passing`, or to the outlet.
-
-    Parameters
-    ----------
-    receiver : (n_cells,) int32
-    start : int
-    label : (n_cells,) int32
-    passing : int
-
-    Returns
-    -------
-    (n_path,) int64
-        The last cell included; empty at no data.
-    """
-    path: I64 = _path_to_label(receiver, int(start), label, int(passing))
-    return path
-
-
 def upstream_mask(receiver: I32, order: I32, mask: Mask) -> Mask:
     """Mark the cells that drain through any cell of `mask`, those included.
 
@@ -196,42 +161,6 @@ def _accumulate(receiver: I32, order: I32, weight: F64, total: F64) -> None:
 def _nearest_label(receiver: I32, order: I32, label: I32, nearest: I32) -> None:
     for cell in order[::-1]:
         nearest[cell] = label[cell] if label[cell] > 0 else nearest[receiver[cell]]
-
-
-@compiled
-def _path(receiver: I32, start: int) -> I64:
-    if receiver[start] < 0:
-        return np.empty(0, np.int64)
-    n = 1
-    cell = np.int64(start)
-    while receiver[cell] != cell:
-        cell = np.int64(receiver[cell])
-        n += 1
-    path = np.empty(n, np.int64)
-    cell = np.int64(start)
-    for i in range(n):
-        path[i] = cell
-        cell = np.int64(receiver[cell])
-    return path
-
-
-@compiled
-def _path_to_label(receiver: I32, start: int, label: I32, passing: int) -> I64:
-    if receiver[start] < 0:
-        return np.empty(0, np.int64)
-    path = np.empty(64, np.int64)
-    n = 0
-    cell = np.int64(start)
-    while True:
-        if n == path.size:
-            longer = np.empty(2 * n, np.int64)
-            longer[:n] = path
-            path = longer
-        path[n] = cell
-        n += 1
-        if receiver[cell] == cell or (label[cell] > 0 and label[cell] != passing):
-            return path[:n].copy()
-        cell = np.int64(receiver[cell])
 
 
 @compiled

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from screening.kernels.compiling import I32, I64, compiled
+from screening.kernels.compiling import I32, I64, U8, compiled
 
 
 def next_zone_cells(receiver: I32, zone_start: I64, zone_cells: I64) -> tuple[I64, I64]:
@@ -63,3 +63,31 @@ def _next_cells(receiver, zone_start, zone_cells, mark):  # type: ignore[no-unty
             elif state >= base:
                 place[i], last[i] = first + state - base, before
     return place, last
+
+
+@compiled
+def where_it_comes_back(receiver: I32, is_zone: U8, leaving: I64) -> I64:
+    """Follow the water that steps out of a zone until it comes back.
+
+    Parameters
+    ----------
+    receiver : (n_cells,) int32 or int64
+    is_zone : (n_cells,) uint8
+    leaving : (n,) int64
+        Cells of the zone whose receiver lies outside it.
+
+    Returns
+    -------
+    (n,) int64
+        The last cell outside before it steps back in, -1 where it does not.
+    """
+    back = np.full(leaving.size, -1, np.int64)
+    for number in range(leaving.size):
+        cell = np.int64(receiver[leaving[number]])
+        while receiver[cell] != cell:
+            below = np.int64(receiver[cell])
+            if is_zone[below]:
+                back[number] = cell
+                break
+            cell = below
+    return back

@@ -8,7 +8,7 @@ from numba import prange
 
 from screening.kernels.compiling import F32, I32, I64, U8, Mask, compiled, striped
 from screening.kernels.conduit_links import NO_LINKS, ConduitLinks, await_links, landings
-from screening.kernels.d8 import NODATA
+from screening.kernels.direction_codes import NODATA
 from screening.kernels.neighbours import COL_STEP, ROW_STEP, flat_offsets
 
 LISTED = 255  # in place of the number of donors left to wait for: eight at most, and one for all conduit links

@@ -262,31 +262,3 @@ def pour_into_ponds(amount: F64, ponds: I32, order: I64, capacity: F64) -> tuple
                     held[tracer] += kept
                     gone[tracer] -= kept
     return gone, held
-
-
-@compiled
-def where_it_comes_back(receiver: I32, is_zone: U8, leaving: I64) -> I64:
-    """Follow the water that steps out of a zone until it comes back.
-
-    Parameters
-    ----------
-    receiver : (n_cells,) int32 or int64
-    is_zone : (n_cells,) uint8
-    leaving : (n,) int64
-        Cells of the zone whose receiver lies outside it.
-
-    Returns
-    -------
-    (n,) int64
-        The last cell outside before it steps back in, -1 where it does not.
-    """
-    back = np.full(leaving.size, -1, np.int64)
-    for number in range(leaving.size):
-        cell = np.int64(receiver[leaving[number]])
-        while receiver[cell] != cell:
-            below = np.int64(receiver[cell])
-            if is_zone[below]:
-                back[number] = cell
-                break
-            cell = below
-    return back

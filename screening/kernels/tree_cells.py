@@ -4,8 +4,9 @@ import numpy as np
 from numba import prange
 
 from screening.kernels.compiling import F32, I32, I64, SERIAL_CELLS, compiled, striped
-from screening.kernels.hierarchy import PARTS, HierarchyArrays, outermost_elev
+from screening.kernels.hierarchy import HierarchyArrays
 from screening.kernels.joins import rank_by_height
+from screening.kernels.node_measures import PARTS, outermost_elev
 
 _CELL = 0xFFFFFFFF  # bits of the cell in a rank
 _SHORT = 32  # up to this many are sorted by insertion
