@@ -64,6 +64,7 @@ def directions_through(
     filled_of = filled.ravel()
     sinks = sinks[~np.isnan(filled_of[sinks])]
     level_in, level_out = filled_of[pipes.inlet], filled_of[pipes.outlet]
+    # Comparisons with NaN are false: a pipe that ends on no data carries nothing.
     runs = np.fmax(level_in, level_out) >= pipes.crest
     falls, rises = runs & (level_in > level_out), runs & (level_in < level_out)
     # A sink takes what a pipe brings to it, and gives nothing to a pipe.
@@ -72,6 +73,7 @@ def directions_through(
     is_level = runs & (level_in == level_out)
     source = np.concatenate((pipes.inlet[falls], pipes.outlet[rises]))
     target = np.concatenate((pipes.outlet[falls], pipes.inlet[rises]))
+    # `collect_links` keeps the first link of a cell: the one that comes out lowest.
     lowest_first = np.lexsort((target, filled_of[target]))
     level_pipes = Pipes(*(part[is_level] for part in pipes))
     codes, taken = _directions(filled, nodata_drains, np.concatenate((source, sinks)), level_pipes)
@@ -82,7 +84,7 @@ def directions_through(
 
 
 def lead_down(filled: F32, codes: U8, links: ConduitLinks, cell: I64, target: I64) -> ConduitLinks:
-    """Lead the water of more cells to given ones, where those lie strictly lower; the others keep their way.
+    """Lead the water of more cells to given ones, where those lie strictly lower; the others keep their direction.
 
     Parameters
     ----------
@@ -98,6 +100,7 @@ def lead_down(filled: F32, codes: U8, links: ConduitLinks, cell: I64, target: I6
     ConduitLinks
         All of them. Lower ground cannot drain back, so that receivers form no cycle.
     """
+    # Strictly: between cells of one level the water could come back.
     is_lower = filled.ravel()[target] < filled.ravel()[cell]
     codes.reshape(-1)[cell[is_lower]] = OUTLET
     return collect_links(np.concatenate((links.cell, cell[is_lower])), np.concatenate((links.target, target[is_lower])))
@@ -107,8 +110,10 @@ def _directions(filled: F32, nodata_drains: bool, sinks: I64, level_pipes: Pipes
     """Codes; and for each pipe between waters of one level 1 where its inlet takes water, 2 where its outlet does."""
     codes = np.empty(filled.shape, np.uint8)
     _descend(filled, codes)
+    # numpy's `min` is NaN if any cell is; grids without gaps skip a sweep.
     if np.isnan(filled.min()):
         _mark_nodata(filled, codes, bool(nodata_drains))
+    # Before flats are drained, so that a flat drains to the sinks on it.
     codes.reshape(-1)[sinks] = OUTLET
     return codes, drain_flats(filled, codes, level_pipes)
 
@@ -136,10 +141,14 @@ def receivers(codes: U8, links: ConduitLinks = NO_LINKS) -> I32:
 @striped
 def _descend(filled: F32, codes: U8) -> None:
     n_rows, n_cols = filled.shape
+    # Rows are independent: each writes its own codes.
     for row in prange(n_rows):
         steepest_steps(filled, row, codes[row])
+        # Edge cells only: whole first and last rows, else the first and the last column. `max` is for a grid one column
+        # wide.
         step = 1 if row == 0 or row == n_rows - 1 else max(1, n_cols - 1)
         for col in range(0, n_cols, step):
+            # Nothing lower at the edge: water leaves the window.
             if codes[row, col] == FLAT:
                 codes[row, col] = OUTLET
 
@@ -147,6 +156,7 @@ def _descend(filled: F32, codes: U8) -> None:
 @striped
 def _mark_nodata(filled: F32, codes: U8, nodata_drains: bool) -> None:
     n_rows, n_cols = filled.shape
+    # Rows are independent: neighbours are read in `filled`, which nobody writes.
     for row in prange(n_rows):
         for col in range(n_cols):
             if np.isnan(filled[row, col]):
@@ -161,6 +171,7 @@ def _mark_nodata(filled: F32, codes: U8, nodata_drains: bool) -> None:
 def _receivers(codes: U8, receiver: I32) -> None:
     n_rows, n_cols = codes.shape
     offsets = flat_offsets(n_cols)
+    # Rows are independent. A code's step in flat index never leaves the grid.
     for row in prange(n_rows):
         for col in range(n_cols):
             cell = row * n_cols + col

@@ -47,7 +47,9 @@ def accumulate_dinf(filled: F32, codes: U8, weight: F64, links: ConduitLinks = N
     total_of = total.reshape(-1)
     stack = np.empty(total.size, np.int32)
     _accumulate(graph.ravel(), side_share.ravel(), left, total_of, stack, filled.shape[1])
+    # `total` is whole for every cell whose donors are all in; the links of a round carry theirs on.
     for ready, sources in landings(links, left, LISTED):
+        # Not `+=`: several links may end at one target.
         np.add.at(total_of, links.target[ready], total_of[links.cell[ready]])
         _accumulate_on(
             graph_of=graph.ravel(),
@@ -98,6 +100,7 @@ def reach_fraction_dinf(filled: F32, codes: U8, target: U8, pen: I32, links: Con
 def _accumulate(graph_of: U8, side_share_of: F32, left: U8, total: F64, stack: I32, n_cols: int) -> None:
     """Walk down from every cell whose donors have all been counted; `total` holds the weights at first."""
     offsets = flat_offsets(n_cols)
+    # All cells before `source` that waited for nothing have been walked from; those walked are marked, not 0.
     for source in range(graph_of.size):
         if left[source] == 0:
             _walk(
@@ -116,6 +119,7 @@ def _accumulate_on(
     graph_of: U8, side_share_of: F32, left: U8, total: F64, stack: I32, n_cols: int, sources: I64
 ) -> None:
     offsets = flat_offsets(n_cols)
+    # Sources before this one have been walked from.
     for source in sources:
         _walk(
             source=source,
@@ -131,14 +135,18 @@ def _accumulate_on(
 @compiled
 def _walk(source: int, graph_of: U8, side_share_of: F32, left: U8, total: F64, stack: I32, offsets: I64) -> None:
     left[source] = LISTED
+    # A cell is marked when it is put on the stack, so it is there once: room for all cells suffices.
     stack[0] = source
     n_stack = 1
+    # The cells on the stack have their whole totals, and have not shared them yet.
     while n_stack > 0:
         n_stack -= 1
         cell = int(stack[n_stack])
         to_side = total[cell] * side_share_of[cell]
         receivers = graph_of[cell]
         is_shared = receivers & SIDES != 0 and receivers & DIAGONALS != 0
+        # Two receivers at most, of one facet: what the side does not get the diagonal does. A set has existing
+        # neighbours only.
         for k in range(8):
             if receivers >> k & 1:
                 near = cell + offsets[k]
@@ -164,18 +172,21 @@ def _reach(
 ) -> F64:
     offsets = flat_offsets(n_cols)
     fraction = np.zeros(graph_of.size, np.float64)
+    # Downstream first: all receivers of `cell` have their fraction.
     for cell in order[::-1]:
         if is_target[cell] != 0:
             fraction[cell] = 1.0
             continue
         receivers = graph_of[cell]
         if receivers == 0:
+            # An outlet: its water goes on by a conduit link, or leaves.
             far = target_of(link_cell, link_target, cell)
             if far >= 0 and pen_of[far] == pen_of[cell]:
                 fraction[cell] = fraction[far]
             continue
         is_shared = receivers & SIDES != 0 and receivers & DIAGONALS != 0
         to_side = np.float64(side_share_of[cell])
+        # `fraction[cell]` has the shares of the receivers before k; what leaves the pen adds nothing.
         for k in range(8):
             if receivers >> k & 1 and pen_of[cell + offsets[k]] == pen_of[cell]:
                 share = 1.0

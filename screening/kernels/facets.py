@@ -39,12 +39,15 @@ def dinf_shares(filled: F32, codes: U8) -> tuple[U8, F32]:
 @striped
 def _steepest_facets(filled: F32, codes: U8, graph: U8, side_share: F32) -> None:
     n_rows, n_cols = filled.shape
+    # Rows are independent. A row of `graph` first holds facets, and each is then replaced by its receivers.
     for row in prange(n_rows):
         is_inside = 0 < row < n_rows - 1
         if is_inside:
             _choose_facets(filled[row - 1], filled[row], filled[row + 1], graph[row])
+        # The cells of the row before this one have their receivers; their facets are gone, and nobody asks for them.
         for col in range(n_cols):
             code = codes[row, col]
+            # Edge cells have no whole facets, and flats none that descends: they follow their D8 receiver.
             if code < 8 and is_inside and 0 < col < n_cols - 1 and graph[row, col] < _NO_FACET:
                 _follow_facet(filled, row, col, graph, side_share)
             else:
@@ -58,6 +61,7 @@ def _choose_facets(north: F32, here: F32, south: F32, facets: U8) -> None:
     Written out without branches so that the compiler can take many cells at a time.
     """
     facet: int
+    # Each cell by itself; in double, because differences are squared.
     for col in range(1, here.size - 1):
         centre = np.float64(here[col])
         n, s = np.float64(north[col]), np.float64(south[col])
@@ -66,6 +70,7 @@ def _choose_facets(north: F32, here: F32, south: F32, facets: U8) -> None:
         sw, se = np.float64(south[col - 1]), np.float64(south[col + 1])
         best = 0.0
         facet = np.int64(_NO_FACET)  # type: ignore[assignment]  # as wide as a gradient
+        # `facet` is the steepest of those so far, `best` its squared gradient: a later one must be steeper.
         squared = _squared_gradient(centre, e, ne)
         facet = 0 if squared > best else facet
         best = squared if squared > best else best
@@ -100,8 +105,10 @@ def _follow_facet(filled: F32, row: int, col: int, graph: U8, side_share: F32) -
     elev_side = np.float64(filled[row + ROW_STEP[side], col + COL_STEP[side]])
     along = np.float64(filled[row, col]) - elev_side
     across = elev_side - np.float64(filled[row + ROW_STEP[diagonal], col + COL_STEP[diagonal]])
+    # Steepest beyond the diagonal: all of the water goes along that edge.
     if across >= along:
         graph[row, col] = 1 << diagonal
+    # Between the two: by the angle from the side, an eighth of a turn to the diagonal.
     elif across > 0:
         graph[row, col] = 1 << side | 1 << diagonal
         side_share[row, col] = 1.0 - np.arctan2(across, along) * _QUARTER_TURN_SHARE
@@ -115,8 +122,10 @@ def _squared_gradient(centre: float, elev_side: float, elev_diagonal: float) -> 
     along = centre - elev_side
     across = elev_side - elev_diagonal
     to_diagonal = centre - elev_diagonal
+    # `&`, not `and`: all of it is computed, without branches. With no data each condition is false.
     within = along * along + across * across
     inner = within if (across < along) & (across > 0) else 0.0
     by_side = along * along if (along > 0) & (across <= 0) else 0.0
+    # The diagonal is sqrt(2) cells away: half of the square.
     by_diagonal = to_diagonal * to_diagonal / 2.0 if (to_diagonal > 0) & (across >= along) else 0.0
     return max(inner, max(by_side, by_diagonal))

@@ -46,11 +46,13 @@ def _path(receiver: I32, start: int) -> I64:
         return np.empty(0, np.int64)
     n = 1
     cell = np.int64(start)
+    # `n` cells lead from `start` to `cell`: counted first, so that the list has its exact size.
     while receiver[cell] != cell:
         cell = np.int64(receiver[cell])
         n += 1
     path = np.empty(n, np.int64)
     cell = np.int64(start)
+    # `path[:i]` lead from `start` to the cell before `cell`.
     for i in range(n):
         path[i] = cell
         cell = np.int64(receiver[cell])
@@ -64,7 +66,9 @@ def _path_to_label(receiver: I32, start: int, label: I32, passing: int) -> I64:
     path = np.empty(64, np.int64)
     n = 0
     cell = np.int64(start)
+    # `path[:n]` lead from `start` to the cell before `cell`; none of them ends the path.
     while True:
+        # Twice the room each time, so that a long path is copied a few times only.
         if n == path.size:
             longer = np.empty(2 * n, np.int64)
             longer[:n] = path

@@ -96,6 +96,7 @@ def number_leaves(goes_to: I32) -> tuple[I32, int]:
     """
     is_leaf = goes_to < 0
     is_leaf[OCEAN] = False
+    # Numbers by the order of the basins, so of their pits.
     leaf_of = np.cumsum(is_leaf, dtype=np.int32)
     n_leaves = int(leaf_of[-1])
     leaf_of[~is_leaf] = -1
@@ -106,12 +107,15 @@ def number_leaves(goes_to: I32) -> tuple[I32, int]:
 
 @compiled
 def _follow(goes_to: I32, leaf_of: I32) -> None:
+    # The basins before this one know their leaf.
     for basin in range(1, leaf_of.size):
         end = np.int64(basin)
+        # `end` takes the water of `basin`; water never comes back, so the path ends at a leaf or the ocean.
         while leaf_of[end] < 0:
             end = np.int64(goes_to[end])
         leaf = leaf_of[end]
         here = np.int64(basin)
+        # The path again, each basin with its answer: none is followed twice.
         while leaf_of[here] < 0:
             leaf_of[here] = leaf
             here = np.int64(goes_to[here])
@@ -136,19 +140,23 @@ def _merge(
     node_pit: I32,
 ) -> int:
     """Join leaves to nodes from the lowest saddle up; sets of leaves are numbered by one of them, the ocean's by 0."""
+    # A leaf is a node whose pit is that of the basin that holds its water; a basin that leads on has none.
     for basin in range(1, leaf_of.size):
         if goes_to[basin] < 0:
             node_pit[leaf_of[basin]] = basin
     set_of = np.arange(n_leaves + 1).astype(np.int32)
     node_of = np.arange(n_leaves + 1).astype(np.int32)
     n_nodes = n_leaves
+    # All lower joins are taken: `node_of` of a set's root is the node over all of its leaves.
     for i in range(low.size):
         leaf_a = np.int64(leaf_of[low[i]])
         leaf_b = np.int64(leaf_of[high[i]])
         root_a = find_root(set_of, leaf_a)
         root_b = find_root(set_of, leaf_b)
+        # Basins without depth share the leaf their water ends in.
         if root_a == root_b:
             continue
+        # One side leads to the ocean: the other spills into it for good, and makes no new node.
         if root_a == 0 or root_b == 0:
             node = node_of[max(root_a, root_b)]
             _spill(
@@ -160,8 +168,10 @@ def _merge(
                 spill_cell=spill_cell,
                 spills_to=spills_to,
             )
+            # 0 stays a root, so that the ocean's set can be told by it.
             set_of[max(root_a, root_b)] = 0
             continue
+        # Both sides overflow into each other's leaf, and are one node above this height.
         n_nodes += 1
         node_a = node_of[root_a]
         node_b = node_of[root_b]
@@ -189,6 +199,7 @@ def _merge(
         child_b[n_nodes] = max(node_a, node_b)
         pit_a = node_pit[node_a]
         pit_b = node_pit[node_b]
+        # Of equal floors the pit that is first in raster order: basins are numbered by it.
         is_a = floor[pit_a] < floor[pit_b] or (floor[pit_a] == floor[pit_b] and pit_a < pit_b)
         node_pit[n_nodes] = pit_a if is_a else pit_b
         set_of[root_b] = root_a

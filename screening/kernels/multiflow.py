@@ -52,7 +52,9 @@ def accumulate_multiflow(filled: F32, codes: U8, weight: F64, law: ShareLaw, lin
         n_cols=filled.shape[1],
     )
     left, total_of = n_donors.reshape(-1), total.reshape(-1)
+    # `total` is whole for every cell whose donors are all in; the links of a round carry theirs on.
     for ready, sources in landings(links, left, LISTED):
+        # Not `+=`: several links may end at one target.
         np.add.at(total_of, links.target[ready], total_of[links.cell[ready]])
         _accumulate_on(
             elev_of=filled.ravel(),
@@ -90,10 +92,13 @@ def _accumulate_in_strips(filled: F32, lower: U8, n_donors: U8, total: F64, stri
     lower_of = lower.reshape(-1)
     left = n_donors.reshape(-1)
     total_of = total.reshape(-1)
+    # A strip reads and writes its own cells alone: `_walk` stops where any receiver lies outside.
     for strip in prange(strips.size - 1):
         start = strips[strip] * n_cols
         stop = strips[strip + 1] * n_cols
+        # A cell is on the stack once: room for the strip suffices.
         stack = np.empty(stop - start, np.int32)
+        # Cells before `source` without donors have been walked from; those walked are marked, not 0.
         for source in range(start, stop):
             if left[source] == 0:
                 _walk(
@@ -115,7 +120,9 @@ def _accumulate_across_seams(
     elev_of: F32, lower_of: U8, left: U8, total: F64, strips: I64, law: ShareLaw, n_cols: int
 ) -> None:
     stack = np.empty(elev_of.size, np.int32)
+    # All cells that waited at the seams before this one have shared their water, as far as other donors allowed.
     for seam in strips[1:-1]:
+        # Only the rows on both sides of a seam have receivers beyond it.
         for source in range((seam - 1) * n_cols, (seam + 1) * n_cols):
             if left[source] == _WAITS_AT_SEAM:
                 _walk(
@@ -135,6 +142,7 @@ def _accumulate_across_seams(
 @compiled
 def _accumulate_on(elev_of: F32, lower_of: U8, left: U8, total: F64, sources: I64, law: ShareLaw, n_cols: int) -> None:
     stack = np.empty(elev_of.size, np.int32)
+    # Sources before this one have been walked from.
     for source in sources:
         _walk(
             source=source,
@@ -163,22 +171,27 @@ def _walk(
     law: ShareLaw,
     n_cols: int,
 ) -> None:
-    """Pass water down from `source` as far as the donors are all counted, and not out of the strip."""
+    """Hand water down from `source` as far as the donors are all counted, and not out of the strip."""
     offsets = flat_offsets(n_cols)
     pull = np.empty(8, np.float32)
     left[source] = LISTED
+    # A cell is marked when it is put on the stack, so it is there once.
     stack[0] = source
     n_stack = 1
+    # The cells on the stack have their whole totals, and have not shared them yet.
     while n_stack > 0:
         n_stack -= 1
         cell = int(stack[n_stack])
         receivers = lower_of[cell]
+        # An outlet keeps what it has: that is what leaves, or goes on by a conduit link.
         if receivers == 0:
             continue
+        # Nothing of it is shared yet, so that it can be shared at once when the seam is crossed.
         if _leads_out(cell, receivers, offsets, start, stop):
             left[cell] = _WAITS_AT_SEAM
             continue
         per_pull = total[cell] / weigh(elev_of, receivers, cell, offsets, law, pull)
+        # The receivers before k have their share. A set has existing neighbours only: no bounds to check.
         for k in range(8):
             if receivers >> k & 1:
                 near = cell + offsets[k]
@@ -193,9 +206,11 @@ def _walk(
 @compiled
 def _leads_out(cell: int, receivers: int, offsets: I64, start: int, stop: int) -> bool:
     """Whether any receiver lies outside the strip; rows inside need no look at the receivers."""
+    # The north-west neighbour is the first in flat index, the south-east one the last.
     if cell + offsets[0] >= start and cell + offsets[7] < stop:
         return False
     n_out = 0
+    # `n_out` of the neighbours before k receive and lie outside.
     for k in range(8):
         if receivers >> k & 1 and not start <= cell + offsets[k] < stop:
             n_out += 1

@@ -90,15 +90,18 @@ def _zone_inflow(
     offsets = flat_offsets(n_cols)
     pull = np.empty(8, np.float32)
     inflow = np.zeros(n_zones, np.float64)
+    # `inflow` has what crosses from the cells before this one.
     for cell in range(elev_of.size):
         crosses = False
         receivers = lower_of[cell]
+        # Sharing costs powers: it is done only where something crosses.
         for k in range(8):
             if receivers >> k & 1:
                 entered = zone_of[cell + offsets[k]]
                 crosses = crosses or (entered > 0 and entered != zone_of[cell])
         if crosses:
             per_pull = accumulated[cell] / weigh(elev_of, receivers, cell, offsets, law, pull)
+            # Each receiver of another zone gets its share; a set has existing neighbours only.
             for k in range(8):
                 if receivers >> k & 1:
                     entered = zone_of[cell + offsets[k]]
@@ -122,17 +125,20 @@ def _reach(
     offsets = flat_offsets(n_cols)
     pull = np.empty(8, np.float32)
     fraction = np.zeros(elev_of.size, np.float64)
+    # Downstream first: all receivers of `cell` have their fraction.
     for cell in order[::-1]:
         if is_target[cell] != 0:
             fraction[cell] = 1.0
             continue
         if lower_of[cell] == 0:
+            # An outlet: its water goes on by a conduit link, or leaves.
             far = target_of(link_cell, link_target, cell)
             if far >= 0 and pen_of[far] == pen_of[cell]:
                 fraction[cell] = fraction[far]
             continue
         reached = 0.0
         total = weigh(elev_of, lower_of[cell], cell, offsets, law, pull)
+        # `reached` has the pull of the receivers before k, times what reaches from there; leaving the pen adds nothing.
         for k in range(8):
             if lower_of[cell] >> k & 1:
                 near = cell + offsets[k]

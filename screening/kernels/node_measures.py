@@ -99,6 +99,7 @@ def outermost_elev(parent: I32, spill_elev: F32) -> F32:
 @compiled
 def _tops(parent: I32, spill_elev: F32, top: F32) -> None:
     top[OCEAN] = -np.inf
+    # From the last node down: parents come after their children, so the parent's answer is there.
     for node in range(parent.size - 1, 0, -1):
         top[node] = spill_elev[node] if parent[node] == OCEAN else top[parent[node]]
 
@@ -115,15 +116,20 @@ def _link_upwards(parent: I32, spill_elev: F32, skip_links: I32) -> None:
     ----------
     Myers (1983), doi:10.1016/0020-0190(83)90106-0 (links of the skew binary kind).
     """
+    # The same bytes, read as elevations.
     heights = skip_links.view(np.float32)
     depth = np.zeros(parent.size, np.int32)
+    # From the last node down: all nodes above this one have their depth and their links.
     for node in range(parent.size - 1, 0, -1):
         up = np.int64(parent[node])
+        # An outermost node links to itself; no climb comes further, for only cells below its spill elevation are led
+        # up.
         skip = np.int64(node)
         if up != OCEAN:
             depth[node] = depth[up] + 1
             near = np.int64(skip_links[up, 3])
             far = np.int64(skip_links[near, 3])
+            # Where the two skips above are of one length, one as long as both and a step more; else to the parent.
             skip = far if depth[up] - depth[near] == depth[near] - depth[far] else up
         heights[node, 0] = spill_elev[node]
         heights[node, 1] = spill_elev[skip]
@@ -145,6 +151,7 @@ def _add_cells(
 ) -> None:
     """Write the leaf of each cell; count it in its catchment, and at the first node that covers it, by parts."""
     n_parts = catchment.shape[0]
+    # Each part has its own row of the sums, and its own cells.
     for part in prange(n_parts):
         stop = label_of.size * (part + 1) // n_parts
         nodes = np.empty(AT_ONCE, np.int32)
@@ -156,8 +163,10 @@ def _add_cells(
         run_leaf = np.int32(-1)
         run_top = np.float32(-np.inf)
         run = 0
+        # Cells before `block` are counted; the run of the basin under way still waits in `run`.
         for block in range(label_of.size * part // n_parts, stop, AT_ONCE):
             n = 0
+            # `[:n]` are the covered cells of this block so far.
             for cell in range(block, min(stop, block + AT_ONCE)):
                 if label_of[cell] != basin:
                     if run_leaf > 0:
@@ -174,9 +183,11 @@ def _add_cells(
                 # the next cell is written over this one unless it is covered; at no data the comparison is false
                 n += elev_of[cell] < run_top
             _climb(nodes, elevs, climbing, n, skip_links)
+            # `nodes[k]` is the innermost node that covers cell k; those around it get it by their children.
             for k in range(n):
                 n_cells[part, nodes[k]] += 1
                 below_top[part, nodes[k]] += np.float64(tops[k]) - np.float64(elevs[k])
+        # The last run has no change of basin after it.
         if run_leaf > 0:
             catchment[part, run_leaf] += run
 
@@ -188,13 +199,18 @@ def _climb(nodes: I32, elevs: F32, climbing: I32, n: int, skip_links: I32) -> No
     Cell by cell, each step would wait for the one before, and where the climb ends cannot be foreseen.
     """
     heights = skip_links.view(np.float32)
+    # All cells climb at first.
     for k in range(n):
         climbing[k] = k
+    # `climbing[:n]` are the cells that may have further to go; each has come up over nodes that do not cover its cell.
     while n > 0:
         n_on = 0
+        # `climbing[:n_on]` go on; `n_on <= place`, so nothing unread is written over.
         for place in range(n):
             k = climbing[place]
             node = nodes[k]
+            # Spill elevations never fall on the way up: if the skip link's is too low, so are all that it skips. No
+            # branch to mistake.
             is_below = heights[node, 0] <= elevs[k]
             up = skip_links[node, 2 + (heights[node, 1] <= elevs[k])]
             nodes[k] = node + (up - node) * np.int32(is_below)
@@ -217,11 +233,14 @@ def _add_children(
     depth: F32,
     volume: F64,
 ) -> None:
+    # Children come before their parents: their sums are whole.
     for node in range(1, catchment.size):
         if child_a[node] >= 0:
+            # Each of the two children once.
             for child in (child_a[node], child_b[node]):
                 catchment[node] += catchment[child]
                 n_cells[node] += n_cells[child]
                 below_top[node] += below_top[child]
+        # Depths were summed below the outermost node's level: down to this node's, once for each cell.
         volume[node] = below_top[node] - n_cells[node] * (np.float64(top[node]) - np.float64(spill_elev[node]))
         depth[node] = spill_elev[node] - floor[node_pit[node]]

@@ -37,7 +37,9 @@ def find_pits(elev: F32, label: I32, n_labels: int, n_parts: int) -> tuple[F32, 
 @striped
 def _rank_lowest(elev_of: F32, label_of: I32, lowest: I64) -> None:
     n_parts = lowest.shape[0]
+    # Each part has its own row of `lowest`.
     for part in prange(n_parts):
+        # `lowest[part]` is that of the cells of the part before this one.
         for cell in range(label_of.size * part // n_parts, label_of.size * (part + 1) // n_parts):
             # No data goes to the ocean; adding 0 makes one of -0 and 0. There is no branch to mistake.
             rank = rank_by_height(elev_of[cell] + np.float32(0), cell)
@@ -60,12 +62,15 @@ def open_enclosed(pit: I64, floor: F32, basin_a: I32, basin_b: I32, outlet_elev:
     """
     n = pit.size
     member_of = np.arange(n).astype(np.int32)
+    # Basins that saddles before i join are of one group.
     for i in range(basin_a.size):
         member_of[find_root(member_of, np.int64(basin_a[i]))] = find_root(member_of, np.int64(basin_b[i]))
     lowest = np.full(n, np.float32(np.inf), np.float32)
+    # `lowest` of a group is its lowest floor so far, -inf once it has an outlet: no floor equals that.
     for basin in range(1, n):
         group = find_root(member_of, basin)
         lowest[group] = np.float32(-np.inf) if outlet_cell[basin] >= 0 else min(lowest[group], floor[basin])
+    # Only groups without outlet have a floor that is their lowest.
     for basin in range(1, n):
         if floor[basin] == lowest[find_root(member_of, basin)]:
             outlet_elev[basin] = floor[basin]

@@ -44,7 +44,7 @@ def pour(tree: SpillTree, inflow: F64) -> Pools:
 
     References
     ----------
-    Barnes, Callaghan & Wickert 2021, doi 10.5194/esurf-9-105-2021.
+    Barnes, Callaghan & Wickert (2021), doi:10.5194/esurf-9-105-2021.
     """
     own, overflow = np.zeros(tree.parent.size), np.zeros(tree.parent.size)
     onward = np.arange(tree.parent.size, dtype=np.int32)
@@ -59,7 +59,7 @@ def pour(tree: SpillTree, inflow: F64) -> Pools:
         onward=onward,
     )
     is_full = onward != np.arange(tree.parent.size)
-    _run_over(
+    _overflow(
         parent=tree.parent,
         spills_to=tree.spills_to,
         nodes=tree.nodes,
@@ -88,7 +88,7 @@ def own_water_by_rain(tree: SpillTree, area: F64, runoff_m: F64, nodes: I64) -> 
     (n_rains, k) float64
         Water above the full parts of each of the nodes [m3].
     """
-    # Nodes that pass water to each other are set side by side: most of the time goes into reaching them.
+    # Nodes that hand water to each other are set side by side: most of the time goes into reaching them.
     place = np.zeros(tree.parent.size, np.int32)
     place[tree.nodes] = np.arange(1, tree.parent.size)
     by_place = np.concatenate((np.zeros(1, np.int32), tree.nodes))
@@ -111,6 +111,11 @@ def own_water_by_rain(tree: SpillTree, area: F64, runoff_m: F64, nodes: I64) -> 
 def pool_of_nodes(parent: I32, pools: Pools) -> I32:
     """Find the pool that covers each node.
 
+    Parameters
+    ----------
+    parent : (n_nodes + 1,) int32
+    pools : Pools
+
     Returns
     -------
     (n_nodes + 1,) int32
@@ -125,6 +130,7 @@ def pool_of_nodes(parent: I32, pools: Pools) -> I32:
 def _pour_all(
     parent: I32, sibling: I32, spills_to: I32, room: F64, leaves: I32, inflow: F64, own: F64, onward: I32
 ) -> None:
+    # All water of the leaves before this one stands where it ends; more never moves it.
     for leaf in leaves:
         _pour_one(
             parent=parent,
@@ -139,18 +145,21 @@ def _pour_all(
 
 
 @compiled
-def _run_over(parent: I32, spills_to: I32, nodes: I32, inflow: F64, own: F64, is_full: Mask, overflow: F64) -> None:
+def _overflow(parent: I32, spills_to: I32, nodes: I32, inflow: F64, own: F64, is_full: Mask, overflow: F64) -> None:
     """What comes to each outermost node and is not held by it overflows, if it is full."""
-    passing = np.zeros(parent.size)
-    passing[: inflow.size] = inflow
+    coming = np.zeros(parent.size)
+    coming[: inflow.size] = inflow
+    # `coming` of the node is whole: its children, and all that spill into it, come before it.
     for node in nodes:
-        left = passing[node] - own[node]
+        left = coming[node] - own[node]
         if parent[node] != 0:
-            passing[parent[node]] += left
+            # What a part does not hold goes on to the node over it, which counts its own water above.
+            coming[parent[node]] += left
         elif is_full[node]:
+            # A rounding may leave less than nothing.
             overflow[node] = max(left, 0.0)
-            passing[spills_to[node]] += overflow[node]
-    overflow[0] = passing[0]
+            coming[spills_to[node]] += overflow[node]
+    overflow[0] = coming[0]
 
 
 @striped
@@ -158,6 +167,7 @@ def _pour_rains(
     area: F64, parent: I32, sibling: I32, spills_to: I32, room: F64, leaves: I32, runoff_m: F64, nodes: I32, noted: F64
 ) -> None:
     """Rows of `area` are those of `leaves`, in that order."""
+    # Parts are independent: each starts on dry ground and has its own rains, from the smallest up.
     for part in prange(PARTS):
         _pour_more_and_more(
             area=area,
@@ -185,16 +195,21 @@ def _pour_more_and_more(
     onward = np.arange(n).astype(np.int32)
     drains = np.zeros((n, n_classes))
     is_open = np.zeros(n, np.bool_)
+    # Each leaf begins open, with its own ground.
     for i in range(leaves.size):
         drains[leaves[i]] = area[i]
         is_open[leaves[i]] = True
     open_nodes = leaves.copy()
     n_open = leaves.size
     added = np.zeros(n_classes)
+    # `own` holds the water of the rain before; every piece of ground drains to an open node, or its water leaves.
     for rain in range(runoff_m.shape[0]):
         for k in range(n_classes):
             added[k] = runoff_m[rain, k] - (runoff_m[rain - 1, k] if rain > 0 else 0.0)
+        # A rain may add nothing: the smallest run off nowhere.
         if added.max() > 0.0:
+            # What this rain adds on the ground of the open nodes before i is poured. Nodes that fill meanwhile hand
+            # theirs on.
             for i in range(n_open):
                 amount = 0.0
                 for k in range(n_classes):
@@ -210,6 +225,7 @@ def _pour_more_and_more(
                     onward=onward,
                 )
             n_open = _hand_on(onward, open_nodes, n_open, is_open, drains)
+        # Each element by itself.
         for i in range(nodes.size):
             noted[rain, i] = own[nodes[i]]
 
@@ -218,12 +234,15 @@ def _pour_more_and_more(
 def _hand_on(onward: I32, open_nodes: I32, n_open: int, is_open: Mask, drains: F64) -> int:
     """Let the ground of nodes that are full drain to the next that is not; returns how many nodes are left."""
     n_left = 0
+    # `open_nodes[:n_left]` are open and each stands there once; the ground of full nodes before i is handed on.
     for i in range(n_open):
         node = open_nodes[i]
         into = node if onward[node] == node else _not_full(onward, node)
+        # Full, and its water leaves: its ground is of no interest any more.
         if into == 0:
             continue
         if into != node:
+            # Class by class: what `node` drained now drains to `into`.
             for k in range(drains.shape[1]):
                 drains[into, k] += drains[node, k]
             if is_open[into]:
@@ -237,8 +256,9 @@ def _hand_on(onward: I32, open_nodes: I32, n_open: int, is_open: Mask, drains: F
 
 @compiled
 def _not_full(onward: I32, node: int) -> np.int64:
-    """First node on the way of water that is not full, 0 = out; ways through full nodes are shortened."""
+    """First node on the way of water that is not full, 0 = out; paths through full nodes are shortened."""
     here = np.int64(node)
+    # All nodes from the given one to before `here` are full. Each step halves the path for those that come later.
     while onward[here] != here:
         onward[here] = onward[onward[here]]
         here = np.int64(onward[here])
@@ -251,6 +271,7 @@ def _pour_one(
 ) -> None:
     """`onward` leads from a full node to where its water goes next, and from one that is not to itself."""
     node = np.int64(start)
+    # `amount` has not found its place; all that did stands as if it had come first.
     while amount > 0.0:
         node = _not_full(onward, node)
         if node == 0:
@@ -259,6 +280,7 @@ def _pour_one(
         if amount < left:
             own[node] += amount
             return
+        # Set, not added up: full is exact.
         own[node] = room[node]
         amount -= left
         # The sibling is full if it leads on.
@@ -268,6 +290,7 @@ def _pour_one(
 
 @compiled
 def _find_pools(parent: I32, own: F64, is_full: Mask, pool: I32) -> None:
+    # From the last node down: the parent has its answer. A pool over the parent stands over its parts.
     for node in range(parent.size - 1, 0, -1):
         if parent[node] != 0 and pool[parent[node]] != 0:
             pool[node] = pool[parent[node]]

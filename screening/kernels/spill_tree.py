@@ -98,6 +98,7 @@ def sum_over_parts(child_a: I32, child_b: I32, own: F64) -> F64:
 
 @compiled
 def _sum_parts(child_a: I32, child_b: I32, total: F64) -> None:
+    # Children come before their parents: their sums are whole.
     for node in range(1, child_a.size):
         if child_a[node] >= 0:
             for i in range(total.shape[1]):
@@ -108,6 +109,7 @@ def _sum_parts(child_a: I32, child_b: I32, total: F64) -> None:
 def _find_tops(parent: I32, top: I32) -> None:
     """Outermost node over each."""
     top[0] = 0
+    # From the last node down: parents come after their children, so the parent's answer is there.
     for node in range(parent.size - 1, 0, -1):
         top[node] = node if parent[node] == 0 else top[parent[node]]
 
@@ -115,15 +117,19 @@ def _find_tops(parent: I32, top: I32) -> None:
 @compiled
 def _find_above(parent: I32, spills_to: I32, top: I32, state: U8) -> None:
     """Set outermost nodes to `_IN` whose water, overflow from one to the next, meets one that is."""
+    # All outermost nodes before `first` are known, and so is all that their water meets.
     for first in range(1, parent.size):
         if parent[first] != 0 or state[first] != 0:
             continue
         node = first
+        # All from `first` to before `node` were unknown. Water never runs in a circle, and node 0, where it leaves, is
+        # known.
         while state[node] == 0:
             state[node] = _ON_THE_WAY
             node = top[spills_to[node]] if spills_to[node] > 0 else 0
         answer = _IN if state[node] == _IN else _OUT
         node = first
+        # The same nodes once more, with the answer they share.
         while state[node] == _ON_THE_WAY:
             state[node] = answer
             node = top[spills_to[node]] if spills_to[node] > 0 else 0
@@ -136,17 +142,20 @@ def _order_nodes(parent: I32, spills_to: I32, nodes: I32) -> None:
     top = np.empty(n, np.int32)
     _find_tops(parent, top)
     n_into = np.zeros(n, np.int32)
+    # `n_into` counts the outermost nodes that spill into each.
     for node in range(1, n):
         if parent[node] == 0 and spills_to[node] > 0:
             n_into[top[spills_to[node]]] += 1
     rank = np.zeros(n, np.int32)
     waiting = np.empty(n, np.int32)
     n_ranked = 0
+    # Ranks 1 to `n_ranked` are given; what all ranked nodes spill into waits for the others that spill there.
     for first in range(1, n):
         if parent[first] != 0 or rank[first] != 0 or n_into[first] != 0:
             continue
         waiting[0] = first
         n_waiting = 1
+        # The nodes that wait have all that spill into them ranked. A node waits once: room for all suffices.
         while n_waiting > 0:
             n_waiting -= 1
             node = waiting[n_waiting]
@@ -158,11 +167,14 @@ def _order_nodes(parent: I32, spills_to: I32, nodes: I32) -> None:
                 if n_into[into] == 0:
                     waiting[n_waiting] = into
                     n_waiting += 1
+    # Counting sort by the rank of the outermost node: `start` has the number of nodes of each rank one place on,
     start = np.zeros(n_ranked + 2, np.int64)
     for node in range(1, n):
         start[rank[top[node]] + 1] += 1
+    # then the place where each rank begins,
     for i in range(1, start.size):
         start[i] += start[i - 1]
+    # then, node by node, the next free place of each rank: numbers rise within a rank.
     for node in range(1, n):
         place = rank[top[node]]
         nodes[start[place]] = node
