@@ -166,7 +166,7 @@ def _add_cells(
         # Cells before `block` are counted; the run of the basin under way still waits in `run`.
         for block in range(label_of.size * part // n_parts, stop, AT_ONCE):
             n = 0
-            # `[:n]` are the covered cells of this block so far.
+            # `[:n]` are the covered cells of this block so far; no more than its cells, so the room suffices.
             for cell in range(block, min(stop, block + AT_ONCE)):
                 if label_of[cell] != basin:
                     if run_leaf > 0:
