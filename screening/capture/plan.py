@@ -209,7 +209,7 @@ def _overflow(
     """Follow overflow from the lowest ground of a zone to what it comes to first; `beside` gives the place in
     `walls.zone_cells` of cells beside walls, else -1.
     """
-    from screening.kernels.accumulate import downstream_path
+    from screening.kernels.flow_paths import downstream_path
 
     elev_m, label = surface.elev_m.ravel(), ground.depressions.label.ravel()
     path = downstream_path(ground.flow.receiver, int(cells[elev_m[cells].argmin()]))

@@ -239,7 +239,7 @@ def _where_it_spills(
     names: list[str], part_of: list[str], label: I32, below: I64, surface: Surface, flow: FlowField, block: Block
 ) -> dict[str, list[str]]:
     """Name what each low spot overflows to, and what that water crosses or touches on its way."""
-    from screening.kernels.accumulate import path_to_label
+    from screening.kernels.flow_paths import path_to_label
 
     labels = label.ravel()
     paths: list[I64] = []

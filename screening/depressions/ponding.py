@@ -32,7 +32,8 @@ from screening.storm.rainfall_tables import how_often
 if TYPE_CHECKING:
     import geopandas as gpd
 
-    from screening.kernels.spill_merge import Pools, SpillTree
+    from screening.kernels.spill_merge import Pools
+    from screening.kernels.spill_tree import SpillTree
 
 _CLASSES_MAX = 32
 """Curve numbers are told apart up to so many; beyond it they are rounded to whole numbers, as TR-55 has them."""
@@ -141,7 +142,7 @@ def add_storm(depressions: Depressions, ponding: Ponding, storm: Storm) -> Depre
 
 def _basins_of(surface: Surface, flow: FlowField, hierarchy: DepressionHierarchy) -> _Basins:
     """Take the hierarchy as arrays, and level the ground of enclosed courtyards at where they would overflow."""
-    from screening.kernels.spill_merge import build_spill_tree
+    from screening.kernels.spill_tree import build_spill_tree
 
     table = hierarchy.table
 
@@ -258,7 +259,7 @@ def _standing_water(basins: _Basins, pools: Pools, flow: FlowField) -> tuple[F32
 
 def _ground_by_curve_number(basins: _Basins, storm: Storm, inflow: Inflow, ratio: float) -> Ground:
     from screening.kernels.runoff import area_by_class
-    from screening.kernels.spill_merge import sum_over_parts
+    from screening.kernels.spill_tree import sum_over_parts
 
     number = storm.curve_number.ravel()
     classes = np.sort(pd.unique(number))
@@ -278,7 +279,7 @@ def _by_low_spot(
     depressions: Depressions, hierarchy: DepressionHierarchy, basins: _Basins, pools: Pools, level: F64, local: F64
 ) -> pd.DataFrame:
     """What the storm does to each reported low spot."""
-    from screening.kernels.spill_merge import sum_over_parts
+    from screening.kernels.spill_tree import sum_over_parts
 
     node = depressions.node
     shed = sum_over_parts(basins.child_a, basins.child_b, local[:, np.newaxis])[node, 0]
@@ -350,7 +351,7 @@ def _threshold_rainfall(surface: Surface, basins: _Basins, ground: Ground, min_d
 
 def _overflow_paths(flow: FlowField, depressions: Depressions, table: pd.DataFrame) -> gpd.GeoDataFrame:
     """Draw where the water of the outermost low spots overflows, down to the next one."""
-    from screening.kernels.accumulate import path_to_label
+    from screening.kernels.flow_paths import path_to_label
 
     label = depressions.label.ravel()
     over = table["overflow_m3"].to_numpy(float)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from screening.models import F64, I64
 
 if TYPE_CHECKING:
-    from screening.kernels.spill_merge import SpillTree
+    from screening.kernels.spill_tree import SpillTree
 
 RAIN_CAP_MM = 1000.0
 """Largest rain that is tried; what holds out shows this value."""

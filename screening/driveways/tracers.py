@@ -191,7 +191,7 @@ def _centres(grid: Grid, cells: I64) -> F64:
 
 def _comes_back(ground: DrivewayGround, flow: FlowField) -> tuple[I64, I64]:
     """Cells of the driveway whose water leaves it and comes back, and the last cell outside on its way."""
-    from screening.kernels.tracers import where_it_comes_back
+    from screening.kernels.inflow_cells import where_it_comes_back
 
     own, _ = _zone(ground, flow.grid)
     known = own[flow.receiver[own] >= 0]

@@ -126,7 +126,7 @@ def _choose_cells(
 
 def _leads_in(flow: FlowField, cell: int, reach_m: float) -> bool:
     """Whether water runs farther from a cell than its place is uncertain, before it leaves the window."""
-    from screening.kernels.accumulate import downstream_path
+    from screening.kernels.flow_paths import downstream_path
 
     row, col = np.divmod(downstream_path(flow.receiver, cell), flow.grid.n_cols)
     return bool(np.hypot(row - row[0], col - col[0]).max() * flow.grid.cell_m > reach_m)

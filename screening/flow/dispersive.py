@@ -148,7 +148,8 @@ def fraction_reaching(flow: FlowField, target: Bool, *, pen: I32) -> F64:
     """
     from screening.kernels.conduit_links import collect_links
     from screening.kernels.dinfinity import reach_fraction_dinf
-    from screening.kernels.multiflow import multiflow_order, reach_fraction
+    from screening.kernels.multiflow import multiflow_order
+    from screening.kernels.multiflow_zones import reach_fraction
     from screening.kernels.shares import freeman, qin
 
     filled, codes, is_target = flow.filled_elev_m, flow.flow_dir_d8, target.astype(np.uint8)

@@ -163,7 +163,7 @@ def flow_path_from(flow: FlowField, where: Place) -> tuple[FlowPath, ...]:
     InputError
         As for `contributing_area_of`.
     """
-    from screening.kernels.accumulate import downstream_path
+    from screening.kernels.flow_paths import downstream_path
 
     own = np.unique(_cells_of(flow, where))
     to = flow.receiver[own]

@@ -209,7 +209,7 @@ def view_window(
     The sides whose bits are carried down to them, the level and contributing area of their cells, and the low spots
     above them.
     """
-    from screening.kernels.spill_merge import nodes_above
+    from screening.kernels.spill_tree import nodes_above
 
     beside = 1.5 * flow.grid.cell_m  # a cell's diagonal, and no more than the next cell's centre
     owned = (layer[layer["lot_id"] != ""].geometry.buffer(beside) for layer in (block.structures, block.driveways))

@@ -76,7 +76,7 @@ def gather_water(flow: FlowField, amounts: F64, *, driveway: I64, pen: I64, wall
         found[at_row - top, at_col - left] = True
         return found
 
-    from screening.kernels.d8 import NODATA, OUTLET
+    from screening.kernels.direction_codes import NODATA, OUTLET
 
     codes = flow.flow_dir_d8[part].copy()
     codes[~mask(pen) & (codes != NODATA)] = OUTLET
@@ -131,7 +131,7 @@ def _onto_pen(flow: FlowField, amounts: F64, pen: I64) -> F64:
 
 def _spread(water: DrivewayWater, amount: F64, sink: Bool) -> F64:
     """Let an amount spread until it meets a sink or leaves."""
-    from screening.kernels.d8 import NODATA, OUTLET
+    from screening.kernels.direction_codes import NODATA, OUTLET
 
     codes = water.flow_dir_d8.copy()
     codes[sink & (codes != NODATA)] = OUTLET

@@ -50,41 +50,6 @@ def nearest_label_downstream(receiver: I32, order: I32, label: I32) -> I32:
     return nearest
 
 
-def downstream_path(receiver: I32, start: int) -> I64:
-    """List the cells from `start` down to its outlet, both included; empty at no data.
-
-    Parameters
-    ----------
-    receiver : (n_cells,) int32
-    start : int
-
-    Returns
-    -------
-    (n_path,) int64
-    """
-    path: I64 = _path(receiver, int(start))
-    return path
-
-
-def path_to_label(receiver: I32, start: int, label: I32, passing: int = 0) -> I64:
-    """List the cells from `start` down to the first with a label > 0 other than `passing`, or to the outlet.
-
-    Parameters
-    ----------
-    receiver : (n_cells,) int32
-    start : int
-    label : (n_cells,) int32
-    passing : int
-
-    Returns
-    -------
-    (n_path,) int64
-        The last cell included; empty at no data.
-    """
-    path: I64 = _path_to_label(receiver, int(start), label, int(passing))
-    return path
-
-
 def upstream_mask(receiver: I32, order: I32, mask: Mask) -> Mask:
     """Mark the cells that drain through any cell of `mask`, those included.
 
@@ -175,6 +140,8 @@ def zone_upstream_cells(receiver: I32, n_rows: int, n_cols: int, cells: I64, far
     # zeroed by the system page by page when touched, unlike a zeroed array made in compiled code
     seen = np.zeros(receiver.size, np.bool_)
     found: I64 = _climb(receiver, n_rows, n_cols, cells, seen)
+    # `found` holds all that drains to the cells by neighbours; what comes by a conduit link is looked for round by
+    # round, until a round brings nothing new.
     while far_cells is not None:
         arriving = far_cells[~seen[far_cells] & seen[receiver[far_cells]]]
         if arriving.size == 0:
@@ -186,62 +153,31 @@ def zone_upstream_cells(receiver: I32, n_rows: int, n_cols: int, cells: I64, far
 
 @compiled
 def _accumulate(receiver: I32, order: I32, weight: F64, total: F64) -> None:
+    # Upstream first: all donors of `cell` have added their whole sums to it.
     for cell in order:
         total[cell] += weight[cell]
+        # An outlet is its own receiver: its sum must not be added to itself.
         if receiver[cell] != cell:
             total[receiver[cell]] += total[cell]
 
 
 @compiled
 def _nearest_label(receiver: I32, order: I32, label: I32, nearest: I32) -> None:
+    # Downstream first: the receiver has its answer already. An outlet is its own receiver and reads its own 0.
     for cell in order[::-1]:
         nearest[cell] = label[cell] if label[cell] > 0 else nearest[receiver[cell]]
 
 
 @compiled
-def _path(receiver: I32, start: int) -> I64:
-    if receiver[start] < 0:
-        return np.empty(0, np.int64)
-    n = 1
-    cell = np.int64(start)
-    while receiver[cell] != cell:
-        cell = np.int64(receiver[cell])
-        n += 1
-    path = np.empty(n, np.int64)
-    cell = np.int64(start)
-    for i in range(n):
-        path[i] = cell
-        cell = np.int64(receiver[cell])
-    return path
-
-
-@compiled
-def _path_to_label(receiver: I32, start: int, label: I32, passing: int) -> I64:
-    if receiver[start] < 0:
-        return np.empty(0, np.int64)
-    path = np.empty(64, np.int64)
-    n = 0
-    cell = np.int64(start)
-    while True:
-        if n == path.size:
-            longer = np.empty(2 * n, np.int64)
-            longer[:n] = path
-            path = longer
-        path[n] = cell
-        n += 1
-        if receiver[cell] == cell or (label[cell] > 0 and label[cell] != passing):
-            return path[:n].copy()
-        cell = np.int64(receiver[cell])
-
-
-@compiled
 def _upstream_mask(receiver: I32, order: I32, mask: Mask, upstream: Mask) -> None:
+    # Downstream first: the receiver has its answer already. An outlet is its own receiver and reads its own False.
     for cell in order[::-1]:
         upstream[cell] = mask[cell] or upstream[receiver[cell]]
 
 
 @compiled
 def _carry(receiver: I32, order: I32, bits: U8) -> None:
+    # Upstream first: `bits[cell]` has all that comes from above. An outlet takes its own bits again, which adds none.
     for cell in order:
         bits[receiver[cell]] |= bits[cell]
 
@@ -249,10 +185,14 @@ def _carry(receiver: I32, order: I32, bits: U8) -> None:
 @compiled
 def _zone_total(receiver: I32, accumulated: F64, first: I64, last: I64, zone_cells: I64, stamp: I32) -> F64:
     total = np.zeros(first.size, np.float64)
+    # Stamps below `base` are those of earlier zones, or the first -1: nothing has to be cleared for a new zone.
     for zone in range(first.size):
         base = _N_STATES * zone
+        # All cells of the zone are stamped before the first is judged: the water of one may come back at any other.
         for cell in zone_cells[first[zone] : last[zone]]:
             stamp[cell] = base + _MEMBER
+        # `total[zone]` has what leaves for good by the cells before this one. Of a cell that is listed twice the second
+        # is `_COUNTED` by now.
         for cell in zone_cells[first[zone] : last[zone]]:
             if receiver[cell] < 0 or stamp[cell] != base + _MEMBER:
                 continue
@@ -266,11 +206,14 @@ def _zone_total(receiver: I32, accumulated: F64, first: I64, last: I64, zone_cel
 def _leaves_for_good(receiver: I32, stamp: I32, base: int, start: int) -> bool:
     """Whether the path from `start` never meets the zone; the answer is stamped along the path."""
     cell = np.int64(start)
+    # All cells walked so far lie outside the zone, and nothing is known of them yet.
     while stamp[cell] < base and receiver[cell] != cell:
         cell = np.int64(receiver[cell])
+    # Negative at an outlet without stamp; a cell of the zone itself, counted or not, is a return.
     state = stamp[cell] - base
     answer = _LEAVES if state < 0 or state == _LEAVES else _RETURNS
     cell = np.int64(start)
+    # The same cells once more; an outlet ends the walk by its own stamp.
     while stamp[cell] < base:
         stamp[cell] = base + answer
         cell = np.int64(receiver[cell])
@@ -281,21 +224,25 @@ def _leaves_for_good(receiver: I32, stamp: I32, base: int, start: int) -> bool:
 def _climb(receiver: I32, n_rows: int, n_cols: int, cells: I64, seen: Mask) -> I64:
     found = np.empty(max(1024, 2 * cells.size), np.int64)
     n = 0
+    # `found[:n]` are the cells before this one, each once, all of them seen.
     for cell in cells:
         if receiver[cell] >= 0 and not seen[cell]:
             seen[cell] = True
             found[n] = cell
             n += 1
     read = 0
+    # `found[:read]` have had their neighbours looked at; `found[read:n]` are seen, and wait.
     while read < n:
         cell = found[read]
         read += 1
+        # Each cell adds its eight neighbours at most.
         if n + 8 > found.size:
             longer = np.empty(2 * found.size, np.int64)
             longer[:n] = found[:n]
             found = longer
         row = cell // n_cols
         col = cell - row * n_cols
+        # A neighbour drains to one cell alone, so it is found once; `seen` guards cells that were given.
         for k in range(8):
             near_row = row + ROW_STEP[k]
             near_col = col + COL_STEP[k]

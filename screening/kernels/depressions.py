@@ -90,24 +90,31 @@ def _label(elev: F32, filled: F32) -> tuple[I32, int]:
     label = np.zeros((n_rows, n_cols), np.int32)
     queue = np.empty(n_rows * n_cols, np.int32)
     n = 0
+    # All raised cells before this one in raster order have their label. Each is queued once, when labelled: room for
+    # all cells suffices.
     for start_row in range(n_rows):
         for start_col in range(n_cols):
             level = filled[start_row, start_col]
+            # Written so that no data, whose comparison is false, is left out.
             if label[start_row, start_col] != 0 or not level > elev[start_row, start_col]:
                 continue
             n += 1
             label[start_row, start_col] = n
             queue[0] = start_row * n_cols + start_col
             n_queue = 1
+            # `queue[:n_queue]` are labelled cells of this depression whose neighbours wait to be looked at, the last
+            # first.
             while n_queue > 0:
                 n_queue -= 1
                 row = int(queue[n_queue]) // n_cols
                 col = int(queue[n_queue]) - row * n_cols
+                # The neighbours before k that belong here are labelled and queued.
                 for k in range(8):
                     near_row = row + ROW_STEP[k]
                     near_col = col + COL_STEP[k]
                     if not (0 <= near_row < n_rows and 0 <= near_col < n_cols):
                         continue
+                    # One level as well: depressions that touch but spill at other levels stay apart.
                     is_raised = elev[near_row, near_col] < level and filled[near_row, near_col] == level
                     if is_raised and label[near_row, near_col] == 0:
                         label[near_row, near_col] = n
@@ -124,18 +131,22 @@ def _measure(elev_of: F32, filled_of: F32, receiver: I32, label_of: I32, n: int)
     pit = np.full(n, -1, np.int64)
     spill_cell = np.full(n, -1, np.int64)
     level = np.full(n, np.float32(np.nan), np.float32)
+    # Measures are those of the cells before this one. The pit moves to lower cells only: the first of equals stays.
     for cell in range(elev_of.size):
         i = label_of[cell] - 1
         if i < 0:
             continue
+        # In double: a sum of many small depths.
         volume[i] += np.float64(filled_of[cell]) - np.float64(elev_of[cell])
         n_cells[i] += 1
         level[i] = filled_of[cell]
         if pit[i] < 0 or elev_of[cell] < elev_of[pit[i]]:
             pit[i] = cell
+    # Depressions before `i` are done.
     for i in range(n):
         depth_max[i] = level[i] - elev_of[pit[i]]
         cell = pit[i]
+        # Down from the pit; receivers form no cycle, so the walk leaves the depression or ends at an outlet in it.
         while label_of[cell] == i + 1 and receiver[cell] != cell:
             cell = int(receiver[cell])
         if label_of[cell] != i + 1:
@@ -146,6 +157,8 @@ def _measure(elev_of: F32, filled_of: F32, receiver: I32, label_of: I32, n: int)
 @compiled
 def _level_for_volume(elev_sorted: F64, n: int, volume: float) -> float:
     total = 0.0
+    # `total` is the sum of the k - 1 lowest elevations, and the volume is more than stands over them when the water
+    # just reaches the next.
     for k in range(1, n + 1):
         total += elev_sorted[k - 1]
         # volume that stands when the water just reaches the next cell up

@@ -1,12 +1,12 @@
 """D-infinity flow: one direction per cell, shared between the two neighbours it points between."""
 
 import numpy as np
-from numba import prange
 
-from screening.kernels.compiling import F32, F64, I32, I64, U8, compiled, striped
+from screening.kernels.compiling import F32, F64, I32, I64, U8, compiled
 from screening.kernels.conduit_links import NO_LINKS, ConduitLinks, await_links, landings, target_of
-from screening.kernels.d8 import NODATA
-from screening.kernels.neighbours import COL_STEP, DIAGONALS, ROW_STEP, SIDES, flat_offsets
+from screening.kernels.direction_codes import NODATA
+from screening.kernels.facets import dinf_shares
+from screening.kernels.neighbours import DIAGONALS, SIDES, flat_offsets
 from screening.kernels.receiver_sets import LISTED, count_donors, order_of_graph
 
 # The side and the diagonal neighbour of each of the eight triangular facets around a cell.
@@ -47,7 +47,9 @@ def accumulate_dinf(filled: F32, codes: U8, weight: F64, links: ConduitLinks = N
     total_of = total.reshape(-1)
     stack = np.empty(total.size, np.int32)
     _accumulate(graph.ravel(), side_share.ravel(), left, total_of, stack, filled.shape[1])
+    # `total` is whole for every cell whose donors are all in; the links of a round carry theirs on.
     for ready, sources in landings(links, left, LISTED):
+        # Not `+=`: several links may end at one target.
         np.add.at(total_of, links.target[ready], total_of[links.cell[ready]])
         _accumulate_on(
             graph_of=graph.ravel(),
@@ -94,116 +96,11 @@ def reach_fraction_dinf(filled: F32, codes: U8, target: U8, pen: I32, links: Con
     return fraction.reshape(filled.shape)
 
 
-def dinf_shares(filled: F32, codes: U8) -> tuple[U8, F32]:
-    """Receivers of each cell, and the share of the one it shares a side with (else of its only one).
-
-    Parameters
-    ----------
-    filled : (n_rows, n_cols) float32 [m]
-    codes : (n_rows, n_cols) uint8
-
-    Returns
-    -------
-    graph : (n_rows, n_cols) uint8
-        Bit `k` where neighbour `k` receives.
-    side_share : (n_rows, n_cols) float32 [0-1]
-    """
-    graph = np.empty(filled.shape, np.uint8)
-    side_share = np.ones(filled.shape, np.float32)
-    _steepest_facets(filled, codes, graph, side_share)
-    return graph, side_share
-
-
-@striped
-def _steepest_facets(filled: F32, codes: U8, graph: U8, side_share: F32) -> None:
-    n_rows, n_cols = filled.shape
-    for row in prange(n_rows):
-        is_inside = 0 < row < n_rows - 1
-        if is_inside:
-            _choose_facets(filled[row - 1], filled[row], filled[row + 1], graph[row])
-        for col in range(n_cols):
-            code = codes[row, col]
-            if code < 8 and is_inside and 0 < col < n_cols - 1 and graph[row, col] < _NO_FACET:
-                _follow_facet(filled, row, col, graph, side_share)
-            else:
-                graph[row, col] = 1 << code if code < 8 else 0
-
-
-@compiled
-def _choose_facets(north: F32, here: F32, south: F32, facets: U8) -> None:
-    """Write the steepest facet of each cell of a row but the outer ones; the first of equals.
-
-    Written out without branches so that the compiler can take many cells at a time.
-    """
-    facet: int
-    for col in range(1, here.size - 1):
-        centre = np.float64(here[col])
-        n, s = np.float64(north[col]), np.float64(south[col])
-        w, e = np.float64(here[col - 1]), np.float64(here[col + 1])
-        nw, ne = np.float64(north[col - 1]), np.float64(north[col + 1])
-        sw, se = np.float64(south[col - 1]), np.float64(south[col + 1])
-        best = 0.0
-        facet = np.int64(_NO_FACET)  # type: ignore[assignment]  # as wide as a gradient
-        squared = _squared_gradient(centre, e, ne)
-        facet = 0 if squared > best else facet
-        best = squared if squared > best else best
-        squared = _squared_gradient(centre, n, ne)
-        facet = 1 if squared > best else facet
-        best = squared if squared > best else best
-        squared = _squared_gradient(centre, n, nw)
-        facet = 2 if squared > best else facet
-        best = squared if squared > best else best
-        squared = _squared_gradient(centre, w, nw)
-        facet = 3 if squared > best else facet
-        best = squared if squared > best else best
-        squared = _squared_gradient(centre, w, sw)
-        facet = 4 if squared > best else facet
-        best = squared if squared > best else best
-        squared = _squared_gradient(centre, s, sw)
-        facet = 5 if squared > best else facet
-        best = squared if squared > best else best
-        squared = _squared_gradient(centre, s, se)
-        facet = 6 if squared > best else facet
-        best = squared if squared > best else best
-        squared = _squared_gradient(centre, e, se)
-        facet = 7 if squared > best else facet
-        facets[col] = facet
-
-
-@compiled
-def _follow_facet(filled: F32, row: int, col: int, graph: U8, side_share: F32) -> None:
-    """Put the receivers on the chosen facet in its place, and their shares."""
-    side = _FACET_SIDE[graph[row, col]]
-    diagonal = _FACET_DIAGONAL[graph[row, col]]
-    elev_side = np.float64(filled[row + ROW_STEP[side], col + COL_STEP[side]])
-    along = np.float64(filled[row, col]) - elev_side
-    across = elev_side - np.float64(filled[row + ROW_STEP[diagonal], col + COL_STEP[diagonal]])
-    if across >= along:
-        graph[row, col] = 1 << diagonal
-    elif across > 0:
-        graph[row, col] = 1 << side | 1 << diagonal
-        side_share[row, col] = 1.0 - np.arctan2(across, along) * _QUARTER_TURN_SHARE
-    else:
-        graph[row, col] = 1 << side
-
-
-@compiled
-def _squared_gradient(centre: float, elev_side: float, elev_diagonal: float) -> float:
-    """Square of the descent on a facet, at most along its edges; 0 if it does not descend or has no data."""
-    along = centre - elev_side
-    across = elev_side - elev_diagonal
-    to_diagonal = centre - elev_diagonal
-    within = along * along + across * across
-    inner = within if (across < along) & (across > 0) else 0.0
-    by_side = along * along if (along > 0) & (across <= 0) else 0.0
-    by_diagonal = to_diagonal * to_diagonal / 2.0 if (to_diagonal > 0) & (across >= along) else 0.0
-    return max(inner, max(by_side, by_diagonal))
-
-
 @compiled
 def _accumulate(graph_of: U8, side_share_of: F32, left: U8, total: F64, stack: I32, n_cols: int) -> None:
     """Walk down from every cell whose donors have all been counted; `total` holds the weights at first."""
     offsets = flat_offsets(n_cols)
+    # All cells before `source` that waited for nothing have been walked from; those walked are marked, not 0.
     for source in range(graph_of.size):
         if left[source] == 0:
             _walk(
@@ -222,6 +119,7 @@ def _accumulate_on(
     graph_of: U8, side_share_of: F32, left: U8, total: F64, stack: I32, n_cols: int, sources: I64
 ) -> None:
     offsets = flat_offsets(n_cols)
+    # Sources before this one have been walked from.
     for source in sources:
         _walk(
             source=source,
@@ -237,14 +135,18 @@ def _accumulate_on(
 @compiled
 def _walk(source: int, graph_of: U8, side_share_of: F32, left: U8, total: F64, stack: I32, offsets: I64) -> None:
     left[source] = LISTED
+    # A cell is marked when it is put on the stack, so it is there once: room for all cells suffices.
     stack[0] = source
     n_stack = 1
+    # The cells on the stack have their whole totals, and have not shared them yet.
     while n_stack > 0:
         n_stack -= 1
         cell = int(stack[n_stack])
         to_side = total[cell] * side_share_of[cell]
         receivers = graph_of[cell]
         is_shared = receivers & SIDES != 0 and receivers & DIAGONALS != 0
+        # Two receivers at most, of one facet: what the side does not get the diagonal does. A set has existing
+        # neighbours only.
         for k in range(8):
             if receivers >> k & 1:
                 near = cell + offsets[k]
@@ -270,18 +172,21 @@ def _reach(
 ) -> F64:
     offsets = flat_offsets(n_cols)
     fraction = np.zeros(graph_of.size, np.float64)
+    # Downstream first: all receivers of `cell` have their fraction.
     for cell in order[::-1]:
         if is_target[cell] != 0:
             fraction[cell] = 1.0
             continue
         receivers = graph_of[cell]
         if receivers == 0:
+            # An outlet: its water goes on by a conduit link, or leaves.
             far = target_of(link_cell, link_target, cell)
             if far >= 0 and pen_of[far] == pen_of[cell]:
                 fraction[cell] = fraction[far]
             continue
         is_shared = receivers & SIDES != 0 and receivers & DIAGONALS != 0
         to_side = np.float64(side_share_of[cell])
+        # `fraction[cell]` has the shares of the receivers before k; what leaves the pen adds nothing.
         for k in range(8):
             if receivers >> k & 1 and pen_of[cell + offsets[k]] == pen_of[cell]:
                 share = 1.0

@@ -45,10 +45,10 @@ class BasinGraph(NamedTuple):
     """Basin of each cell, 0 at no data; (n_rows, n_cols)."""
     basin_a: I32
     basin_b: I32
-    """The two basins of each pass; a pair may be listed more than once."""
+    """The two basins of each saddle; a pair may be listed more than once."""
     saddle_elev: F32
     saddle_cell: I32
-    """Height of each pass [m], and flat index of the higher of the two cells it lies between; of a pipe its inlet."""
+    """Height of each saddle [m], and flat index of the higher of the two cells it lies between; of a pipe its inlet."""
     outlet_elev: F32
     outlet_cell: I32
     """Lowest outlet of the data for each basin [m], +inf and -1 where there is none; (n + 1,)."""
@@ -72,6 +72,7 @@ def build_basin_graph(elev: F32, nodata_drains: bool) -> BasinGraph:
     saddles = find_saddles(elev, label)
     has_nodata = bool(np.isnan(elev.min()))
     outlets = find_outlets(elev, label, n_basins, nodata_drains and has_nodata)
+    # Only then can a basin lack an outlet, and only then are floors asked for.
     may_be_enclosed = has_nodata and not nodata_drains
     floor_elev = basin_floors(elev, label, n_basins) if may_be_enclosed else np.empty(0, np.float32)
     return BasinGraph(label, *saddles, *outlets, floor_elev)
@@ -84,7 +85,7 @@ def with_pipes(graph: BasinGraph, pipes: Pipes) -> BasinGraph:
     ----------
     graph : BasinGraph
     pipes : Pipes
-        A pipe whose ends lie in one basin, or on no data, is no pass.
+        A pipe whose ends lie in one basin, or on no data, is no saddle.
 
     Returns
     -------
@@ -93,6 +94,7 @@ def with_pipes(graph: BasinGraph, pipes: Pipes) -> BasinGraph:
     """
     if pipes.crest.size == 0:
         return graph
+    # The lower number first, as the saddles have it.
     ends = np.stack((graph.label.ravel()[pipes.inlet], graph.label.ravel()[pipes.outlet]))
     joins = (ends[0] != ends[1]) & (ends > 0).all(axis=0)
     return graph._replace(
@@ -156,6 +158,7 @@ def fill_basins(elev: F32, graph: BasinGraph) -> F32:
 @striped
 def _raise(elev: F32, label: I32, level: F32, filled: F32) -> None:
     n_rows, n_cols = elev.shape
+    # Rows are independent: each cell is written once, from its own basin's level.
     for row in prange(n_rows):
         for col in range(n_cols):
             flooded = level[label[row, col]]

@@ -9,7 +9,7 @@ from screening.kernels.compiling import F32, I32, I64, compiled, striped
 from screening.kernels.fill import BasinGraph
 
 OCEAN = 0
-_INDEX = 0x7FFFFFFF  # bits of the pass or outlet in an event, of the second basin in a pair
+_INDEX = 0x7FFFFFFF  # bits of the saddle or outlet in an event, of the second basin in a pair
 _SHORT = 128  # up to this many are sorted by counting
 
 
@@ -21,7 +21,7 @@ class Joins(NamedTuple):
     """The two basins, low < high."""
     height: F32
     cell: I32
-    """Flat index of the higher cell of the pass, or of the outlet."""
+    """Flat index of the higher cell of the saddle, or of the outlet."""
     goes_to: I32
     """Where the water of a basin without depth goes, -1 for basins that hold water; (n_basins + 1,)."""
 
@@ -78,7 +78,23 @@ def find_joins(rank: I32, floor: F32, graph: BasinGraph, outlet_elev: F32, outle
 
 @compiled
 def find_root(member_of: I32, member: int) -> int:
-    """Member that stands for the set of the given one."""
+    """Find the member that stands for the set of the given one; paths to it are shortened.
+
+    Parameters
+    ----------
+    member_of : (n,) int32
+        Another member of the set of each, itself for the one that stands for the set. Changed.
+    member : int
+
+    Returns
+    -------
+    int
+
+    References
+    ----------
+    Tarjan and van Leeuwen (1984), doi:10.1145/62.2160 (path halving).
+    """
+    # `member` is of the set asked for; each step halves the path for those that come later.
     while member_of[member] != member:
         member_of[member] = member_of[member_of[member]]
         member = int(member_of[member])
@@ -87,19 +103,41 @@ def find_root(member_of: I32, member: int) -> int:
 
 @compiled
 def rank_by_height(height: float, index: int) -> int:
-    """Height and index as one number that sorts as the height, then the index."""
+    """Height and index as one number that sorts as the height, then the index.
+
+    Parameters
+    ----------
+    height : float32 [m]
+    index : int
+        0 to 2**31 - 1.
+
+    Returns
+    -------
+    int64
+    """
     bits = np.int64(np.float32(height).view(np.int32))
+    # Negative floats sort the other way round, until all bits but the sign are flipped.
     key = bits if bits >= 0 else bits ^ 0x7FFFFFFF
     return np.int64(key << 32 | np.int64(index))  # type: ignore[return-value]
 
 
 def index_of_rank(ranks: I64) -> I64:
-    """Index of each of the numbers that `rank_by_height` makes."""
+    """Index of each of the numbers that `rank_by_height` makes.
+
+    Parameters
+    ----------
+    ranks : (n,) int64
+
+    Returns
+    -------
+    (n,) int64
+    """
     return ranks & _INDEX
 
 
 @striped
 def _list_saddles(basin_a: I32, basin_b: I32, saddle_elev: F32, rank: I32, pairs: I64, events: I64) -> None:
+    # Each element by itself.
     for i in prange(basin_a.size):
         one = np.int64(rank[basin_a[i]])
         other = np.int64(rank[basin_b[i]])
@@ -109,6 +147,7 @@ def _list_saddles(basin_a: I32, basin_b: I32, saddle_elev: F32, rank: I32, pairs
 
 @compiled
 def _list_outlets(drained: I64, outlet_elev: F32, rank: I32, pairs: I64, events: I64, n_saddles: int) -> None:
+    # Each element by itself. An outlet joins the ocean, 0, to its basin: the upper half of the pair is 0.
     for k in range(drained.size):
         pairs[k] = rank[drained[k]]
         events[k] = rank_by_height(outlet_elev[drained[k]], n_saddles + k)
@@ -116,6 +155,7 @@ def _list_outlets(drained: I64, outlet_elev: F32, rank: I32, pairs: I64, events:
 
 @striped
 def _take_pairs(events: I64, pairs: I64, sorted_pairs: I64) -> None:
+    # Each element by itself: pairs in the order of the events, so that `_join` reads on and on.
     for i in prange(events.size):
         sorted_pairs[i] = pairs[events[i] & _INDEX]
 
@@ -134,7 +174,7 @@ def _join(
 ) -> int:
     """Join sets of basins, height by height; of the saddles of one height sort those that still join anything."""
     n = goes_to.size
-    # Each basin knows its set, so that most passes are dismissed by two look-ups; a join renames the smaller set.
+    # Each basin knows its set, so that most saddles are dismissed by two look-ups; a join renames the smaller set.
     set_of = np.arange(n).astype(np.int32)
     next_in_set = np.arange(n).astype(np.int32)
     # Size and floor of each set stand side by side, for they are read together.
@@ -145,11 +185,15 @@ def _join(
     spare = np.empty((2, _SHORT), np.int64)
     n_joins = 0
     start = 0
+    # All lower saddles are taken: no pair of them lies in two sets any more. `n_joins` is below the number of basins,
+    # the room of the lists.
     while start < events.size:
         key = events[start] >> 32
         level = np.int32(key if key >= 0 else key ^ 0x7FFFFFFF).view(np.float32)
         end = start  # of the saddles that still join anything, put together in place
         stop = start
+        # `[start:end]` holds those of `[start:stop]` that still join something; `end <= stop`, so nothing unread is
+        # written over.
         while stop < events.size and events[stop] >> 32 == key:
             if set_of[pairs[stop] >> 32] != set_of[pairs[stop] & _INDEX]:
                 pairs[end] = pairs[stop]
@@ -157,6 +201,7 @@ def _join(
                 end += 1
             stop += 1
         _sort_pairs(pairs[start:end], events[start:end], spare)
+        # The saddles of this height before `k`, by pits, are taken too: the pair may be in one set by now.
         for k in range(start, end):
             basin_a = pairs[k] >> 32
             basin_b = pairs[k] & _INDEX
@@ -168,10 +213,12 @@ def _join(
             sill[n_joins] = cell[events[k] & _INDEX]
             # a pair may be listed twice at this height
             other = k + 1
+            # Equal pairs stand together; of their cells the first in raster order is kept.
             while other < end and pairs[other] == pairs[k]:
                 sill[n_joins] = min(sill[n_joins], cell[events[other] & _INDEX])
                 other += 1
             n_joins += 1
+            # Before the sets are one: it asks which of the two lies level.
             _lead_level_water(basin_a, basin_b, level, set_of, set_floor, goes_to)
             _unite(basin_a, basin_b, set_of, next_in_set, sets)
         start = stop
@@ -180,9 +227,9 @@ def _join(
 
 @compiled
 def _lead_level_water(basin_a: int, basin_b: int, level: float, set_of: I32, set_floor: F32, goes_to: I32) -> None:
-    """Settle where water goes that reaches the first pass of a set, before the sets on its two sides are joined.
+    """Settle where water goes that reaches the first saddle of a set, before the sets on its two sides are joined.
 
-    If the set lies level with the pass, all of its water goes into the other set, whose floor becomes that of both.
+    If the set lies level with the saddle, all of its water goes into the other set, whose floor becomes that of both.
     If it lies lower its water stays; what stays, or has left, is marked by an infinite floor.
     """
     set_a = set_of[basin_a]
@@ -205,6 +252,8 @@ def _unite(basin_a: int, basin_b: int, set_of: I32, next_in_set: I32, sets: I32)
         basin_a, basin_b = basin_b, basin_a
     into = set_of[basin_a]
     sets[into, 0] += sets[set_of[basin_b], 0]
+    # The ring of the smaller set, from `basin_b` to before the current one, is renamed. A basin is renamed log2(n)
+    # times at most.
     while set_of[basin_b] != into:
         set_of[basin_b] = into
         basin_b = next_in_set[basin_b]
@@ -213,8 +262,9 @@ def _unite(basin_a: int, basin_b: int, set_of: I32, next_in_set: I32, sets: I32)
 
 @compiled
 def _lead(goes_to: I32, basin: int, into: int) -> None:
-    """Turn the way inside a set round, so that all of it leaves by `basin`, and lead that one on."""
+    """Turn the path inside a set round, so that all of its water leaves by `basin`, and lead that one on."""
     ahead = np.int64(into)
+    # All from the first `basin` to the one before this lead the new way; this one still leads `behind`, the old way.
     while True:
         behind = np.int64(goes_to[basin])
         goes_to[basin] = ahead
@@ -228,13 +278,16 @@ def _lead(goes_to: I32, basin: int, into: int) -> None:
 def _sort_pairs(pairs: I64, events: I64, spare: I64) -> None:
     n = pairs.size
     if n > _SHORT:
+        # Equal pairs may change places: of those the smallest cell is taken anyway.
         order = np.argsort(pairs)
         pairs[:] = pairs[order]
         events[:] = events[order]
         return
+    # The pairs before `k` stand at their places in `spare`.
     for k in range(n):
         # Counting those that come before takes more steps than inserting, but none that waits for another.
         place = 0
+        # `place` counts those that come before `k`: equal ones earlier in the list, so that places differ.
         for other in range(k):
             place += pairs[other] <= pairs[k]
         for other in range(k + 1, n):

@@ -108,18 +108,23 @@ def node_at_level(leaf: I64, level: F64, parent: I32, spill_elev: F32) -> I64:
 
 @compiled
 def _climb_to_level(leaf: I64, level: F64, parent: I32, spill_elev: F32, found: I64) -> None:
+    # Each element by itself.
     for i in range(leaf.size):
         node = leaf[i]
+        # No node from the leaf up to the one before this holds water up to the level.
         while node > 0 and np.float64(spill_elev[node]) < level[i]:
             node = np.int64(parent[node])
+        # The ocean's parent is no node, and -1 is no data: both give 0.
         found[i] = max(node, 0)
 
 
 @striped
 def _sum_within(elev_of: F32, first: I64, last: I64, above_lowest: F64) -> None:
     """Sum up to each cell how far the cells of its leaf lie above the lowest of them."""
+    # Leaves are independent: each has its own stretch of cells.
     for leaf in prange(first.size):
         total = 0.0
+        # Above the lowest cell, not the datum: small sums keep their digits.
         for place in range(first[leaf], last[leaf]):
             total += np.float64(elev_of[place]) - np.float64(elev_of[first[leaf]])
             above_lowest[place] = total
@@ -129,17 +134,21 @@ def _sum_within(elev_of: F32, first: I64, last: I64, above_lowest: F64) -> None:
 def _volume_below(
     elev_of: F32, first: I64, last: I64, above_lowest: F64, first_leaf: I64, end_leaf: I64, level: F64, volume: F64
 ) -> None:
+    # Nodes are independent.
     for i in prange(level.size):
         total = 0.0
+        # `total` has the leaves of the node before this one, which stand side by side.
         for leaf in range(first_leaf[i], end_leaf[i]):
             start = first[leaf]
             low, high = start, last[leaf]
+            # Cells before `low` lie below the level, those from `high` on do not.
             while low < high:
                 middle = (low + high) // 2
                 if np.float64(elev_of[middle]) < level[i]:
                     low = middle + 1
                 else:
                     high = middle
+            # Number of cells times the depth at the lowest, less what the others rise above it.
             if low > start:
                 total += (low - start) * (level[i] - np.float64(elev_of[start])) - above_lowest[low - 1]
         volume[i] = total
@@ -149,14 +158,18 @@ def _volume_below(
 def _level(
     elev_of: F32, first: I64, last: I64, spill_elev: F32, pools: I64, volume: F64, is_full: Mask, level: F64, depth: F32
 ) -> None:
+    # Pools are independent: no two are nested, so each has its own cells.
     for i in prange(pools.size):
         node = pools[i]
         height = np.float64(spill_elev[node])
         if not is_full[i]:
             n_wet = -1
+            # `height` is the level or above it: the volume is convex, so a step down along its slope never goes too
+            # far.
             while True:
                 total = 0.0
                 n_below = 0
+                # `total` and `n_below` are of the cells before this one: volume below `height`, and its slope.
                 for place in range(first[node], last[node]):
                     if elev_of[place] < height:
                         total += height - np.float64(elev_of[place])
@@ -167,6 +180,7 @@ def _level(
                 n_wet = n_below
                 height -= (total - volume[i]) / n_below
         level[i] = height
+        # What stands dry keeps its 0.
         for place in range(first[node], last[node]):
             if elev_of[place] < height:
                 depth[place] = height - np.float64(elev_of[place])

@@ -69,6 +69,7 @@ def sum_by_label(label: I32, value: F32, n_labels: int) -> F64:
 
 @compiled
 def _add_by_label(label: I32, value: F32, total: F64) -> None:
+    # `total` has the cells before this one.
     for cell in range(label.size):
         if not np.isnan(value[cell]):
             total[label[cell]] += np.float64(value[cell])
@@ -77,12 +78,14 @@ def _add_by_label(label: I32, value: F32, total: F64) -> None:
 @compiled
 def _count_by_class(label: I32, number: F32, classes: F32, count: F64) -> None:
     found = 0
+    # `count` has the cells before this one, and `found` is the class last met.
     for cell in range(label.size):
         if label[cell] < 0:
             continue
         if not (found < classes.size and classes[found] == number[cell]):
             # neighbours are mostly of one class: it is looked up where it changes
             found = 0
+            # None of the classes before `found` is that of the cell; past the end it has none, as NaN has.
             while found < classes.size and classes[found] != number[cell]:
                 found += 1
         if found < classes.size:

@@ -5,7 +5,7 @@ from numba import prange
 
 from screening.kernels.compiling import F32, I32, I64, compiled, strip_rows, striped
 
-# Passes kept open per strip while scanning; a pass pushed out early is found again and listed twice.
+# Saddles kept open per strip while scanning; a saddle pushed out early is found again and listed twice.
 OPEN_SADDLES = 1024
 # Columns scanned together, so that the saddles of a neighbourhood stay open while it is scanned.
 BLOCK_COLS = 128
@@ -29,11 +29,12 @@ def find_saddles(elev: F32, label: I32, *, cells_per_saddle: int = CELLS_PER_SAD
         The two basins, basin_a < basin_b.
     saddle_elev : (n_saddles,) float32 [m]
     saddle_cell : (n_saddles,) int32
-        Flat index of the higher of the two cells that the pass lies between; of those that tie, the first in
+        Flat index of the higher of the two cells that the saddle lies between; of those that tie, the first in
         raster order.
     """
     strips = strip_rows(*elev.shape)
     room = np.diff(strips) * elev.shape[1] // cells_per_saddle + 16
+    # `room` of each strip is a guess at first, and then what the scan counted: the second always suffices.
     while True:
         first = np.zeros(strips.size, np.int64)
         first[1:] = np.cumsum(room)
@@ -74,6 +75,7 @@ def find_outlets(elev: F32, label: I32, n_basins: int, nodata_drains: bool) -> t
 def _rank(height: float, sill: int) -> int:
     """Height and cell as one number that sorts as the height, then the cell: one comparison with no branch."""
     bits = np.int64(np.float32(height).view(np.int32))
+    # As `joins.rank_by_height`, which stands above this module: negative floats have all bits but the sign flipped.
     key = bits if bits >= 0 else bits ^ 0x7FFFFFFF
     return np.int64(key << 32 | np.int64(sill))  # type: ignore[return-value]
 
@@ -81,12 +83,16 @@ def _rank(height: float, sill: int) -> int:
 @striped
 def _scan_saddles(elev: F32, label: I32, strips: I64, first: I64, pairs: I64, ranks: I64, n_found: I64) -> None:
     n_rows, n_cols = elev.shape
+    # A strip writes to its own stretch of the lists; of the row below its last it only reads.
     for strip in prange(strips.size - 1):
         open_pair = np.full(OPEN_SADDLES, -1, np.int64)
         open_rank = np.empty(OPEN_SADDLES, np.int64)
         n = 0
         room = first[strip + 1] - first[strip]
+        # For each pair the saddles met so far are in the table or in the lists, the lowest among them.
         for block in range(0, n_cols, BLOCK_COLS):
+            # Block by block, so that the saddles of a neighbourhood are still in the table when the next row is
+            # scanned.
             for row in range(strips[strip], strips[strip + 1]):
                 for col in range(block, min(n_cols, block + BLOCK_COLS)):
                     here = np.int64(label[row, col])
@@ -104,20 +110,25 @@ def _scan_saddles(elev: F32, label: I32, strips: I64, first: I64, pairs: I64, ra
                         high = max(here, near)
                         pair = low << 32 | high
                         height = max(elev[row, col], elev[near_row, near_col])
+                        # Any spread over the table will do: two pairs in one slot cost a second entry in the lists, no
+                        # more.
                         slot = (low * 40503 + high * 9973) >> 3 & (OPEN_SADDLES - 1)
                         is_near_higher = elev[near_row, near_col] > elev[row, col]
+                        # Of two cells of one height this one: it comes first in raster order.
                         sill = near_row * n_cols + near_col if is_near_higher else row * n_cols + col
                         rank = _rank(height, sill)
                         if open_pair[slot] == pair:
                             open_rank[slot] = min(open_rank[slot], rank)
                             continue
                         if open_pair[slot] >= 0:
+                            # `n` counts on where there is no room, so that the caller knows how much is needed.
                             if n < room:
                                 pairs[first[strip] + n] = open_pair[slot]
                                 ranks[first[strip] + n] = open_rank[slot]
                             n += 1
                         open_pair[slot] = pair
                         open_rank[slot] = rank
+        # What is still in the table goes to the lists.
         for place in range(OPEN_SADDLES):
             if open_pair[place] >= 0:
                 if n < room:
@@ -135,10 +146,13 @@ def _gather(elev_of: F32, pairs: I64, ranks: I64, first: I64, n_found: I64) -> t
     saddle_elev = np.empty(total, np.float32)
     saddle_cell = np.empty(total, np.int32)
     n = 0
+    # `[:n]` hold the saddles of the strips before this one.
     for strip in range(n_found.size):
+        # The lists of a strip may end before its room does.
         for found in range(first[strip], first[strip] + n_found[strip]):
             basin_a[n] = pairs[found] >> 32
             basin_b[n] = pairs[found] & 0x7FFFFFFF
+            # The lower half of a rank is its cell, whatever the sign of the height.
             sill = ranks[found] & 0x7FFFFFFF
             saddle_elev[n] = elev_of[sill]
             saddle_cell[n] = sill
@@ -148,6 +162,8 @@ def _gather(elev_of: F32, pairs: I64, ranks: I64, first: I64, n_found: I64) -> t
 
 @compiled
 def _touches_nodata(label: I32, row: int, col: int) -> bool:
+    # None of the neighbours looked at so far has no data. Cells of the window edge do not come here: no bounds to
+    # check.
     for near_row in range(row - 1, row + 2):
         for near_col in range(col - 1, col + 2):
             if label[near_row, near_col] == 0:
@@ -160,8 +176,11 @@ def _lowest_outlets(elev: F32, label: I32, n_basins: int, nodata_drains: bool) -
     n_rows, n_cols = elev.shape
     lowest = np.full(n_basins + 1, np.float32(np.inf), np.float32)
     outlet = np.full(n_basins + 1, np.int32(-1), np.int32)
+    # `lowest` and `outlet` are of the cells before this one; only lower ones replace them, so the first of equals
+    # stays.
     for row in range(n_rows):
         whole_row = nodata_drains or row == 0 or row == n_rows - 1
+        # Where only the window edge drains, inner rows have but two cells to ask.
         col_step = 1 if whole_row else max(1, n_cols - 1)
         for col in range(0, n_cols, col_step):
             basin = label[row, col]

@@ -39,6 +39,10 @@ def freeman(exponent: float = 1.1) -> ShareLaw:
     exponent : float
         Larger is less dispersive.
 
+    Returns
+    -------
+    ShareLaw
+
     References
     ----------
     Freeman (1991), doi:10.1016/0098-3004(91)90048-I.
@@ -54,6 +58,10 @@ def qin(cell_m: float) -> ShareLaw:
     cell_m : float [m]
         In the unit of the elevation: p depends on the slope itself, not on ratios of slopes.
 
+    Returns
+    -------
+    ShareLaw
+
     References
     ----------
     Qin and others (2007), doi:10.1080/13658810601073240: bounds 1.1 and 10 at tan b 0 and 1 from memory; they and
@@ -68,8 +76,25 @@ def weigh(elev_of: F32, receivers: int, cell: int, offsets: I64, law: ShareLaw, 
     """Write the pull of each neighbour, and return their sum: a neighbour's share is its part of that.
 
     Single precision, for speed: shares are right to 1e-7, and sum to 1 to rounding in double.
+
+    Parameters
+    ----------
+    elev_of : (n_cells,) float32 [m]
+    receivers : int
+        Set of the neighbours that receive, bit `k` for neighbour `k`; not empty.
+    cell : int
+    offsets : (8,) int64
+        As from `flat_offsets`.
+    law : ShareLaw
+    pull : (8,) float32
+        Written; 0 for neighbours that do not receive.
+
+    Returns
+    -------
+    float64
     """
     steepest = np.float32(0)
+    # `steepest` is the largest descent among the receivers before k.
     for k in range(8):
         pull[k] = np.float32(0)
         if receivers >> k & 1:
@@ -77,6 +102,7 @@ def weigh(elev_of: F32, receivers: int, cell: int, offsets: I64, law: ShareLaw, 
             steepest = max(steepest, pull[k])
     power = law.exponent + min(steepest * law.exponent_per_drop, law.exponent_rise)
     total = np.float64(0)
+    # `total` is the sum of the pulls before k.
     for k in range(8):
         if receivers >> k & 1:
             # relative to the steepest, so that no exponent makes all of them vanish; a flat has one receiver

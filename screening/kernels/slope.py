@@ -75,6 +75,7 @@ def _horn(elev: F32 | F64, cell_m: float) -> tuple[F64, F64]:
     n_rows, n_cols = elev.shape
     dzdx = np.empty((n_rows, n_cols), np.float64)
     dzdy = np.empty((n_rows, n_cols), np.float64)
+    # Rows are independent; each has a window of its own.
     for row in prange(n_rows):
         z = np.empty(8, np.float64)
         for col in range(n_cols):
@@ -94,6 +95,7 @@ def _window(elev: F32 | F64, row: int, col: int, z: F64) -> None:
     n_rows, n_cols = elev.shape
     centre = np.float64(elev[row, col])
     n_missing = 0
+    # The neighbours before k are written, `n_missing` of them NaN.
     for k in range(8):
         near_row = row + ROW_STEP[k]
         near_col = col + COL_STEP[k]
@@ -104,6 +106,8 @@ def _window(elev: F32 | F64, row: int, col: int, z: F64) -> None:
             n_missing += 1
     if n_missing == 0:
         return
+    # Sides first, since the diagonals are made from them. The opposite of k is 7 - k; where both are missing the first
+    # becomes 0, the second its mirror.
     for k in (1, 3, 4, 6):
         if np.isnan(z[k]):
             z[k] = 0.0 if np.isnan(z[7 - k]) else -z[7 - k]

@@ -10,31 +10,12 @@ from typing import NamedTuple
 import numpy as np
 from numba import prange
 
-from screening.kernels.compiling import F64, I32, I64, U8, Mask, compiled, striped
+from screening.kernels.compiling import F64, I32, I64, Mask, compiled, striped
+from screening.kernels.spill_tree import SpillTree
 
 PARTS = 2
 """Parts that many rains are poured in, every second one in each, whatever the threads, so that sums never depend on
 them. Few, because the first rains of each cost most: they fall on ground where little is full."""
-
-_IN, _OUT, _ON_THE_WAY = 1, 2, 3
-"""What is known of an outermost node; 0 where nothing is yet."""
-
-
-class SpillTree(NamedTuple):
-    """The hierarchy as water meets it. Elements 1..n are nodes; element 0 is where water leaves."""
-
-    parent: I32
-    """Node that this one joins to, 0 for an outermost one."""
-    sibling: I32
-    """The other node that joins to the same parent, 0 for an outermost one."""
-    spills_to: I32
-    """Leaf beyond the spill cell, 0 = water leaves."""
-    own_capacity: F64
-    """What the node holds above its full parts [m3]."""
-    nodes: I32
-    """All nodes, those of an outermost one together and by number, before those of the one that it spills to."""
-    leaves: I32
-    """The leaves among them, in that order."""
 
 
 class Pools(NamedTuple):
@@ -45,56 +26,6 @@ class Pools(NamedTuple):
     overflow: F64
     """What overflows out of each outermost node [m3]; element 0 is what leaves by way of low spots or none."""
     is_full: Mask
-
-
-def build_spill_tree(parent: I32, child_a: I32, child_b: I32, spills_to: I32, capacity: F64) -> SpillTree:
-    """Prepare a hierarchy for pouring.
-
-    Parameters
-    ----------
-    parent, child_a, child_b, spills_to : (n_nodes + 1,) int32
-        As in `HierarchyArrays`.
-    capacity : (n_nodes + 1,) float64
-        What each node holds when full, its parts included [m3].
-
-    Returns
-    -------
-    SpillTree
-    """
-    own = capacity.copy()
-    is_inner = child_a >= 0
-    own[is_inner] -= capacity[child_a[is_inner]] + capacity[child_b[is_inner]]
-    own[0] = 0.0
-    sibling = np.zeros(parent.size, np.int32)
-    sibling[child_a[is_inner]] = child_b[is_inner]
-    sibling[child_b[is_inner]] = child_a[is_inner]
-    n_leaves = int(np.count_nonzero(~is_inner)) - 1
-    nodes = np.empty(parent.size - 1, np.int32)
-    _order_nodes(parent, spills_to, nodes)
-    return SpillTree(parent, sibling, spills_to, np.maximum(own, 0.0), nodes, nodes[nodes <= n_leaves])
-
-
-def nodes_above(parent: I32, spills_to: I32, leaves: I64) -> Mask:
-    """Find the outermost nodes over some leaves, and all that could overflow into them.
-
-    Parameters
-    ----------
-    parent, spills_to : (n_nodes + 1,) int32
-    leaves : (k,) int64
-
-    Returns
-    -------
-    (n_nodes + 1,) bool
-        Element 0 is False; of a chosen outermost node its parts are chosen too.
-    """
-    top = np.empty(parent.size, np.int32)
-    _find_tops(parent, top)
-    state = np.zeros(parent.size, np.uint8)
-    state[top[leaves]] = _IN
-    state[0] = _OUT
-    _find_above(parent, spills_to, top, state)
-    chosen: Mask = state[top] == _IN
-    return chosen
 
 
 def pour(tree: SpillTree, inflow: F64) -> Pools:
@@ -113,7 +44,7 @@ def pour(tree: SpillTree, inflow: F64) -> Pools:
 
     References
     ----------
-    Barnes, Callaghan & Wickert 2021, doi 10.5194/esurf-9-105-2021.
+    Barnes, Callaghan & Wickert (2021), doi:10.5194/esurf-9-105-2021.
     """
     own, overflow = np.zeros(tree.parent.size), np.zeros(tree.parent.size)
     onward = np.arange(tree.parent.size, dtype=np.int32)
@@ -128,7 +59,7 @@ def pour(tree: SpillTree, inflow: F64) -> Pools:
         onward=onward,
     )
     is_full = onward != np.arange(tree.parent.size)
-    _run_over(
+    _overflow(
         parent=tree.parent,
         spills_to=tree.spills_to,
         nodes=tree.nodes,
@@ -157,7 +88,7 @@ def own_water_by_rain(tree: SpillTree, area: F64, runoff_m: F64, nodes: I64) -> 
     (n_rains, k) float64
         Water above the full parts of each of the nodes [m3].
     """
-    # Nodes that pass water to each other are set side by side: most of the time goes into reaching them.
+    # Nodes that hand water to each other are set side by side: most of the time goes into reaching them.
     place = np.zeros(tree.parent.size, np.int32)
     place[tree.nodes] = np.arange(1, tree.parent.size)
     by_place = np.concatenate((np.zeros(1, np.int32), tree.nodes))
@@ -180,6 +111,11 @@ def own_water_by_rain(tree: SpillTree, area: F64, runoff_m: F64, nodes: I64) -> 
 def pool_of_nodes(parent: I32, pools: Pools) -> I32:
     """Find the pool that covers each node.
 
+    Parameters
+    ----------
+    parent : (n_nodes + 1,) int32
+    pools : Pools
+
     Returns
     -------
     (n_nodes + 1,) int32
@@ -190,102 +126,11 @@ def pool_of_nodes(parent: I32, pools: Pools) -> I32:
     return pool
 
 
-def sum_over_parts(child_a: I32, child_b: I32, own: F64) -> F64:
-    """Add up what belongs to nodes over each node and its parts.
-
-    Parameters
-    ----------
-    child_a, child_b : (n_nodes + 1,) int32
-    own : (n, k) float64
-        Of the first `n` nodes, element 0 with them; the others have nothing of their own.
-
-    Returns
-    -------
-    (n_nodes + 1, k) float64
-    """
-    total = np.zeros((child_a.size, own.shape[1]))
-    total[: own.shape[0]] = own
-    _sum_parts(child_a, child_b, total)
-    return total
-
-
-@compiled
-def _sum_parts(child_a: I32, child_b: I32, total: F64) -> None:
-    for node in range(1, child_a.size):
-        if child_a[node] >= 0:
-            for i in range(total.shape[1]):
-                total[node, i] += total[child_a[node], i] + total[child_b[node], i]
-
-
-@compiled
-def _find_tops(parent: I32, top: I32) -> None:
-    """Outermost node over each."""
-    top[0] = 0
-    for node in range(parent.size - 1, 0, -1):
-        top[node] = node if parent[node] == 0 else top[parent[node]]
-
-
-@compiled
-def _find_above(parent: I32, spills_to: I32, top: I32, state: U8) -> None:
-    """Set outermost nodes to `_IN` whose water, overflow from one to the next, meets one that is."""
-    for first in range(1, parent.size):
-        if parent[first] != 0 or state[first] != 0:
-            continue
-        node = first
-        while state[node] == 0:
-            state[node] = _ON_THE_WAY
-            node = top[spills_to[node]] if spills_to[node] > 0 else 0
-        answer = _IN if state[node] == _IN else _OUT
-        node = first
-        while state[node] == _ON_THE_WAY:
-            state[node] = answer
-            node = top[spills_to[node]] if spills_to[node] > 0 else 0
-
-
-@compiled
-def _order_nodes(parent: I32, spills_to: I32, nodes: I32) -> None:
-    """Outermost nodes before those they spill to, then the nodes of each together, by number."""
-    n = parent.size
-    top = np.empty(n, np.int32)
-    _find_tops(parent, top)
-    n_into = np.zeros(n, np.int32)
-    for node in range(1, n):
-        if parent[node] == 0 and spills_to[node] > 0:
-            n_into[top[spills_to[node]]] += 1
-    rank = np.zeros(n, np.int32)
-    waiting = np.empty(n, np.int32)
-    n_ranked = 0
-    for first in range(1, n):
-        if parent[first] != 0 or rank[first] != 0 or n_into[first] != 0:
-            continue
-        waiting[0] = first
-        n_waiting = 1
-        while n_waiting > 0:
-            n_waiting -= 1
-            node = waiting[n_waiting]
-            n_ranked += 1
-            rank[node] = n_ranked
-            if spills_to[node] > 0:
-                into = top[spills_to[node]]
-                n_into[into] -= 1
-                if n_into[into] == 0:
-                    waiting[n_waiting] = into
-                    n_waiting += 1
-    start = np.zeros(n_ranked + 2, np.int64)
-    for node in range(1, n):
-        start[rank[top[node]] + 1] += 1
-    for i in range(1, start.size):
-        start[i] += start[i - 1]
-    for node in range(1, n):
-        place = rank[top[node]]
-        nodes[start[place]] = node
-        start[place] += 1
-
-
 @compiled
 def _pour_all(
     parent: I32, sibling: I32, spills_to: I32, room: F64, leaves: I32, inflow: F64, own: F64, onward: I32
 ) -> None:
+    # All water of the leaves before this one stands where it ends; more never moves it.
     for leaf in leaves:
         _pour_one(
             parent=parent,
@@ -300,18 +145,21 @@ def _pour_all(
 
 
 @compiled
-def _run_over(parent: I32, spills_to: I32, nodes: I32, inflow: F64, own: F64, is_full: Mask, overflow: F64) -> None:
+def _overflow(parent: I32, spills_to: I32, nodes: I32, inflow: F64, own: F64, is_full: Mask, overflow: F64) -> None:
     """What comes to each outermost node and is not held by it overflows, if it is full."""
-    passing = np.zeros(parent.size)
-    passing[: inflow.size] = inflow
+    coming = np.zeros(parent.size)
+    coming[: inflow.size] = inflow
+    # `coming` of the node is whole: its children, and all that spill into it, come before it.
     for node in nodes:
-        left = passing[node] - own[node]
+        left = coming[node] - own[node]
         if parent[node] != 0:
-            passing[parent[node]] += left
+            # What a part does not hold goes on to the node over it, which counts its own water above.
+            coming[parent[node]] += left
         elif is_full[node]:
+            # A rounding may leave less than nothing.
             overflow[node] = max(left, 0.0)
-            passing[spills_to[node]] += overflow[node]
-    overflow[0] = passing[0]
+            coming[spills_to[node]] += overflow[node]
+    overflow[0] = coming[0]
 
 
 @striped
@@ -319,6 +167,7 @@ def _pour_rains(
     area: F64, parent: I32, sibling: I32, spills_to: I32, room: F64, leaves: I32, runoff_m: F64, nodes: I32, noted: F64
 ) -> None:
     """Rows of `area` are those of `leaves`, in that order."""
+    # Parts are independent: each starts on dry ground and has its own rains, from the smallest up.
     for part in prange(PARTS):
         _pour_more_and_more(
             area=area,
@@ -346,16 +195,21 @@ def _pour_more_and_more(
     onward = np.arange(n).astype(np.int32)
     drains = np.zeros((n, n_classes))
     is_open = np.zeros(n, np.bool_)
+    # Each leaf begins open, with its own ground.
     for i in range(leaves.size):
         drains[leaves[i]] = area[i]
         is_open[leaves[i]] = True
     open_nodes = leaves.copy()
     n_open = leaves.size
     added = np.zeros(n_classes)
+    # `own` holds the water of the rain before; every piece of ground drains to an open node, or its water leaves.
     for rain in range(runoff_m.shape[0]):
         for k in range(n_classes):
             added[k] = runoff_m[rain, k] - (runoff_m[rain - 1, k] if rain > 0 else 0.0)
+        # A rain may add nothing: the smallest run off nowhere.
         if added.max() > 0.0:
+            # What this rain adds on the ground of the open nodes before i is poured. Nodes that fill meanwhile hand
+            # theirs on.
             for i in range(n_open):
                 amount = 0.0
                 for k in range(n_classes):
@@ -371,6 +225,7 @@ def _pour_more_and_more(
                     onward=onward,
                 )
             n_open = _hand_on(onward, open_nodes, n_open, is_open, drains)
+        # Each element by itself.
         for i in range(nodes.size):
             noted[rain, i] = own[nodes[i]]
 
@@ -379,12 +234,15 @@ def _pour_more_and_more(
 def _hand_on(onward: I32, open_nodes: I32, n_open: int, is_open: Mask, drains: F64) -> int:
     """Let the ground of nodes that are full drain to the next that is not; returns how many nodes are left."""
     n_left = 0
+    # `open_nodes[:n_left]` are open and each stands there once; the ground of full nodes before i is handed on.
     for i in range(n_open):
         node = open_nodes[i]
         into = node if onward[node] == node else _not_full(onward, node)
+        # Full, and its water leaves: its ground is of no interest any more.
         if into == 0:
             continue
         if into != node:
+            # Class by class: what `node` drained now drains to `into`.
             for k in range(drains.shape[1]):
                 drains[into, k] += drains[node, k]
             if is_open[into]:
@@ -398,8 +256,9 @@ def _hand_on(onward: I32, open_nodes: I32, n_open: int, is_open: Mask, drains: F
 
 @compiled
 def _not_full(onward: I32, node: int) -> np.int64:
-    """First node on the way of water that is not full, 0 = out; ways through full nodes are shortened."""
+    """First node on the way of water that is not full, 0 = out; paths through full nodes are shortened."""
     here = np.int64(node)
+    # All nodes from the given one to before `here` are full. Each step halves the path for those that come later.
     while onward[here] != here:
         onward[here] = onward[onward[here]]
         here = np.int64(onward[here])
@@ -412,6 +271,7 @@ def _pour_one(
 ) -> None:
     """`onward` leads from a full node to where its water goes next, and from one that is not to itself."""
     node = np.int64(start)
+    # `amount` has not found its place; all that did stands as if it had come first.
     while amount > 0.0:
         node = _not_full(onward, node)
         if node == 0:
@@ -420,6 +280,7 @@ def _pour_one(
         if amount < left:
             own[node] += amount
             return
+        # Set, not added up: full is exact.
         own[node] = room[node]
         amount -= left
         # The sibling is full if it leads on.
@@ -429,6 +290,7 @@ def _pour_one(
 
 @compiled
 def _find_pools(parent: I32, own: F64, is_full: Mask, pool: I32) -> None:
+    # From the last node down: the parent has its answer. A pool over the parent stands over its parts.
     for node in range(parent.size - 1, 0, -1):
         if parent[node] != 0 and pool[parent[node]] != 0:
             pool[node] = pool[parent[node]]

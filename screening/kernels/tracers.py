@@ -18,9 +18,12 @@ ON_PATCH = 1
 AT_WALL = 2
 AT_DRAIN = 3
 
+# Of a cell, the first step tried.
 _STEP = 0.25
+# [m]: less is rounding, not fall.
 _LEAST_DROP = 1e-9
 _FREE_STEPS = 600  # then cell by cell, which must end
+# Of a step: beyond the outline, so that it is not crossed again from the same side.
 _BEHIND = 1e-6
 _POND_SLOTS = 4
 
@@ -66,6 +69,7 @@ def walk_tracers(
     enters_at = np.full(n, np.nan)
     fate = np.zeros(n, np.uint8)
     ponds = np.zeros((n, _POND_SLOTS), np.int32)
+    # Tracers are independent; those before this one have ended.
     for tracer in range(n):
         fate[tracer] = _walk(
             ground=ground,
@@ -100,6 +104,8 @@ def _walk(
     ponds: I32,
 ) -> int:
     n_rows, n_cols = ground.shape
+    # The tracer stands at (x, y), `inside` says on which side of the outline. Cell by cell each step goes to a
+    # receiver: no more than all cells.
     for step in range(_FREE_STEPS + n_rows * n_cols):
         row = int(np.floor(y))
         col = int(np.floor(x))
@@ -112,6 +118,7 @@ def _walk(
                 return DRAINED
             if pond[row, col] > 0:
                 _note_pond(ponds, tracer, pond[row, col])
+        # No step by itself: on ground that does not fall it goes to the centre of the next cell.
         to_x, to_y = x, y
         if step < _FREE_STEPS:
             to_x, to_y = _downhill(ground, x, y)
@@ -119,6 +126,7 @@ def _walk(
         if to_x == x and to_y == y:
             to_x, to_y, is_last = _by_cell(receiver, code, ground, row, col)
         at, along = _crossing(edges, x, y, to_x, to_y)
+        # The outline comes before the end of the step.
         if at <= 1.0:
             if inside:
                 leaves_at[tracer] = along
@@ -136,6 +144,7 @@ def _walk(
 
 @compiled
 def _note_pond(ponds: I32, tracer: int, number: int) -> None:
+    # The slots before this one hold other ponds; what finds no slot is not noted.
     for slot in range(_POND_SLOTS):
         if ponds[tracer, slot] == number:
             return
@@ -152,6 +161,7 @@ def _downhill(ground: F64, x: float, y: float) -> tuple[float, float]:
     if not steepness > 0.0:
         return x, y
     length = _STEP
+    # The longer steps tried so far do not end lower; three tries, the last a quarter as long as the first.
     for _ in range(3):
         to_x = x - length * dx / steepness
         to_y = y - length * dy / steepness
@@ -187,6 +197,7 @@ def _by_cell(receiver: I32, code: U8, ground: F64, row: int, col: int) -> tuple[
     if to >= 0 and to != row * n_cols + col:
         return to % n_cols + 0.5, to // n_cols + 0.5, False
     best = -1
+    # `best` is the neighbour before k that takes the water, sides first.
     for k in range(8):
         near_row = row + ROW_STEP[k]
         near_col = col + COL_STEP[k]
@@ -208,16 +219,19 @@ def _crossing(edges: F64, x: float, y: float, to_x: float, to_y: float) -> tuple
     along = np.nan
     step_x = to_x - x
     step_y = to_y - y
+    # `first` and `along` are of the edges before this one; ends count, so no corner is slipped through.
     for number in range(edges.shape[0]):
         edge_x = edges[number, 2] - edges[number, 0]
         edge_y = edges[number, 3] - edges[number, 1]
         cross = step_x * edge_y - step_y * edge_x
+        # The step runs along the edge, or is none: the edges next to it say where it crosses.
         if cross == 0.0:
             continue
         from_x = edges[number, 0] - x
         from_y = edges[number, 1] - y
         at = (from_x * edge_y - from_y * edge_x) / cross
         on_edge = (from_x * step_y - from_y * step_x) / cross
+        # Not at 0: a tracer on the outline has crossed already.
         if 0.0 < at <= 1.0 and 0.0 <= on_edge <= 1.0 and at < first:
             first = at
             along = edges[number, 4] + on_edge * np.sqrt(edge_x * edge_x + edge_y * edge_y)
@@ -246,15 +260,19 @@ def pour_into_ponds(amount: F64, ponds: I32, order: I64, capacity: F64) -> tuple
     """
     gone = amount.copy()
     held = np.zeros(amount.size)
+    # `gone` is what is left of each tracer after the ponds higher up.
     for number in order:
         through = 0.0
+        # All that comes through the pond is known before any is held, so that no tracer comes first.
         for tracer in range(amount.size):
+            # A pond stands in one slot of a tracer at most.
             for slot in range(_POND_SLOTS):
                 if ponds[tracer, slot] == number:
                     through += gone[tracer]
         share = 1.0
         if through > capacity[number]:
             share = capacity[number] / through
+        # The tracers before this one have left their share.
         for tracer in range(amount.size):
             for slot in range(_POND_SLOTS):
                 if ponds[tracer, slot] == number:
@@ -262,31 +280,3 @@ def pour_into_ponds(amount: F64, ponds: I32, order: I64, capacity: F64) -> tuple
                     held[tracer] += kept
                     gone[tracer] -= kept
     return gone, held
-
-
-@compiled
-def where_it_comes_back(receiver: I32, is_zone: U8, leaving: I64) -> I64:
-    """Follow the water that steps out of a zone until it comes back.
-
-    Parameters
-    ----------
-    receiver : (n_cells,) int32 or int64
-    is_zone : (n_cells,) uint8
-    leaving : (n,) int64
-        Cells of the zone whose receiver lies outside it.
-
-    Returns
-    -------
-    (n,) int64
-        The last cell outside before it steps back in, -1 where it does not.
-    """
-    back = np.full(leaving.size, -1, np.int64)
-    for number in range(leaving.size):
-        cell = np.int64(receiver[leaving[number]])
-        while receiver[cell] != cell:
-            below = np.int64(receiver[cell])
-            if is_zone[below]:
-                back[number] = cell
-                break
-            cell = below
-    return back

@@ -6,6 +6,7 @@ import numpy as np
 
 from screening.kernels.compiling import F32, F64, I32, Mask, compiled
 
+# Below all times: no gathered water.
 _NONE = -1.0
 
 
@@ -81,7 +82,7 @@ def longest_travel_time(
     step_max_m: float,
     sheet_factor: float,
 ) -> F64:
-    """Longest of the travel times from the heads of all paths that pass each cell.
+    """Longest of the travel times from the heads of all paths that go through each cell.
 
     A path starts as sheet flow at a cell without donors and stays so for `sheet_length_m`, or until it meets a cell
     where water has gathered. Sheet flow over changing ground takes `sheet_factor * (sum of n L / sqrt(slope)) ** 0.8`,
@@ -133,6 +134,7 @@ def longest_travel_time(
 
 @compiled
 def _main_donors(receiver: I32, order: I32, area: F64, main: I32) -> None:
+    # `main[to]` is the largest donor of `to` before this cell in the order, ties settled by number, not by place in it.
     for cell in order:
         to = receiver[cell]
         if to == cell:
@@ -144,6 +146,7 @@ def _main_donors(receiver: I32, order: I32, area: F64, main: I32) -> None:
 
 @compiled
 def _step_lengths(receiver: I32, n_cols: int, cell_m: float, step: F64) -> None:
+    # Each cell by itself. A step may be a conduit link, so its length is that between the cells.
     for cell in range(receiver.size):
         to = int(receiver[cell])
         if to < 0 or to == cell:
@@ -155,12 +158,14 @@ def _step_lengths(receiver: I32, n_cols: int, cell_m: float, step: F64) -> None:
 
 @compiled
 def _path_slopes(receiver: I32, main: I32, step: F64, ground: F32, length_m: float, least: float, slope: F64) -> None:
+    # Each cell by itself.
     for cell in range(receiver.size):
         to = int(receiver[cell])
         if to < 0 or to == cell:
             continue
         length = step[cell]
         top = int(cell)
+        # `length` is the path from `top` down to `to`.
         while length < length_m and main[top] >= 0:
             top = int(main[top])
             length += step[top]
@@ -183,16 +188,19 @@ def _sheet_flow(
     load: F64,
     gathered: F64,
 ) -> None:
+    # `load` and `gathered` are the largest from the heads before this one.
     for head in range(receiver.size):
         if receiver[head] < 0 or main[head] >= 0:
             continue
         cell = int(head)
         length = 0.0
         own = 0.0
+        # The water is sheet flow from the head down to `cell`, `length` long, `own` its load.
         while receiver[cell] != cell:
             to = int(receiver[cell])
             ends = gathers[cell] or step[cell] > step_max_m
             if ends or length + step[cell] > sheet_length_m:
+                # The step on which the cap is reached is split: the rest of it is gathered flow.
                 share = 0.0 if ends else (sheet_length_m - length) / step[cell]
                 time = sheet_factor * (own + share * sheet_load[cell]) ** 0.8 + (1.0 - share) * gathered_h[cell]
                 gathered[to] = max(gathered[to], time)
@@ -205,6 +213,7 @@ def _sheet_flow(
 
 @compiled
 def _gathered_flow(receiver: I32, order: I32, gathered_h: F64, gathered: F64) -> None:
+    # Upstream first: `gathered[cell]` is the longest of all that comes to it.
     for cell in order:
         to = receiver[cell]
         if to != cell and gathered[cell] != _NONE:

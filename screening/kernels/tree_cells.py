@@ -4,8 +4,9 @@ import numpy as np
 from numba import prange
 
 from screening.kernels.compiling import F32, I32, I64, SERIAL_CELLS, compiled, striped
-from screening.kernels.hierarchy import PARTS, HierarchyArrays, outermost_elev
+from screening.kernels.hierarchy import HierarchyArrays
 from screening.kernels.joins import rank_by_height
+from screening.kernels.node_measures import PARTS, outermost_elev
 
 _CELL = 0xFFFFFFFF  # bits of the cell in a rank
 _SHORT = 32  # up to this many are sorted by insertion
@@ -97,16 +98,21 @@ def _find_innermost(
     """Rank of the innermost node that covers each cell, and of that around each node, -1 where there is none."""
     # a node comes after those within it
     rank_at = np.full(parent.size, -1, np.int32)
+    # Zones know themselves first.
     for rank in range(nodes.size):
         rank_at[nodes[rank]] = rank
+    # From the last node down: other nodes take the zone of their parent, which is settled.
     for node in range(parent.size - 1, 0, -1):
         if rank_at[node] < 0 and parent[node] > 0:
             rank_at[node] = rank_at[parent[node]]
+    # Each zone by itself.
     for rank in range(nodes.size):
         outer = parent[nodes[rank]]
         around[rank] = rank_at[outer] if outer > 0 else -1
+    # Each cell by itself.
     for place in range(leaf.size):
         found = np.int64(rank_at[leaf[place]])
+        # No zone within `found` covers the cell: spill elevations never fall on the way up.
         while found >= 0 and not elev_of[place] < spill_elev[nodes[found]]:
             found = around[found]
         innermost[place] = found
@@ -115,6 +121,7 @@ def _find_innermost(
 @striped
 def _count_covered(elev_of: F32, leaf_of: I32, top: F32, counts: I32) -> None:
     n_parts = counts.shape[0]
+    # Each part has its own row of the counts.
     for part in prange(n_parts):
         for cell in range(leaf_of.size * part // n_parts, leaf_of.size * (part + 1) // n_parts):
             # the ocean's top is -inf
@@ -129,17 +136,21 @@ def _lay_out(parent: I32, child_a: I32, child_b: I32, first: I64, last: I64) -> 
     `last` comes with the number of cells of each leaf.
     """
     n = parent.size
+    # Children come before their parents: `last` has the sizes of both.
     for node in range(1, n):
         if child_a[node] >= 0:
             last[node] = last[child_a[node]] + last[child_b[node]]
     n_laid = 0
+    # `n_laid` cells belong to the outermost nodes before this one.
     for node in range(1, n):
         if parent[node] == 0:
             first[node] = n_laid
             n_laid += last[node]
             last[node] = n_laid
+    # From the last node down: the range of this node is settled; its children share it, and have sizes only.
     for node in range(n - 1, 0, -1):
         if child_a[node] >= 0:
+            # Before `last` of the first child is written over: it is still a size.
             middle = first[node] + last[child_a[node]]
             first[child_a[node]] = first[node]
             last[child_a[node]] = middle
@@ -150,7 +161,9 @@ def _lay_out(parent: I32, child_a: I32, child_b: I32, first: I64, last: I64) -> 
 @striped
 def _list_covered(elev_of: F32, leaf_of: I32, top: F32, place: I64, ranks: I64) -> None:
     n_parts = place.shape[0]
+    # `place` of a part begins where the part before it ends in each leaf: no two parts write one place.
     for part in prange(n_parts):
+        # `place[part, leaf]` is the next free place for a cell of the leaf.
         for cell in range(leaf_of.size * part // n_parts, leaf_of.size * (part + 1) // n_parts):
             leaf = leaf_of[cell]
             if leaf > 0 and elev_of[cell] < top[leaf]:
@@ -162,18 +175,22 @@ def _list_covered(elev_of: F32, leaf_of: I32, top: F32, place: I64, ranks: I64) 
 @striped
 def _sort_leaves(ranks: I64, first: I64, last: I64) -> None:
     """Sort the ranks of each leaf, and leave the cells of them."""
+    # Leaves are independent: each has its own stretch.
     for leaf in prange(first.size):
         start = first[leaf]
         stop = last[leaf]
         if stop - start > _SHORT:
             ranks[start:stop].sort()
         else:
+            # The ranks from `start` to before k are in order.
             for k in range(start + 1, stop):
                 rank = ranks[k]
                 place = k
+                # All ranks moved so far are larger than the one to insert.
                 while place > start and ranks[place - 1] > rank:
                     ranks[place] = ranks[place - 1]
                     place -= 1
                 ranks[place] = rank
+        # In order: only the cells are wanted from here on.
         for k in range(start, stop):
             ranks[k] &= _CELL

@@ -60,12 +60,15 @@ def _ring_keys(label, cells):  # type: ignore[no-untyped-def]
     n_rows, n_cols = label.shape
     keys = np.empty(cells.size * 8, np.int64)
     n = 0
+    # `keys[:n]` are of the cells before this one; eight neighbours each at most, so the room suffices.
     for cell in cells:
         row = cell // n_cols
         col = cell - row * n_cols
+        # Cut off at the window edge; the cell itself is labelled, and so left out.
         for near_row in range(max(row - 1, 0), min(row + 2, n_rows)):
             for near_col in range(max(col - 1, 0), min(col + 2, n_cols)):
                 if label[near_row, near_col] == 0:
+                    # A cell beside several cells of a zone is listed several times; the caller keeps one.
                     keys[n] = np.int64(label[row, col]) * label.size + near_row * n_cols + near_col
                     n += 1
     return keys[:n]

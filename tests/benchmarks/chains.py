@@ -34,8 +34,9 @@ class Chain(NamedTuple):
 
 
 def screening(elev: F32) -> Chain:
-    from screening.kernels.d8 import count_upstream, flow_directions
+    from screening.kernels.d8 import flow_directions
     from screening.kernels.fill import fill_depressions
+    from screening.kernels.upstream_counts import count_upstream
 
     def run(ground):
         return count_upstream(flow_directions(fill_depressions(ground, True), True))

@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 
 from screening.grid import Grid
-from screening.kernels.d8 import count_upstream, flow_directions
+from screening.kernels.d8 import flow_directions
 from screening.kernels.fill import fill_depressions
+from screening.kernels.upstream_counts import count_upstream
 from screening.report.tables import rasters
 from screening.schema.criteria import Criteria
 from tests.made_ground import suburb

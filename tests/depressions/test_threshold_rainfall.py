@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from screening.depressions.threshold_rainfall import RAIN_CAP_MM, Ground, rain_that_brings
-from screening.kernels.spill_merge import build_spill_tree, pour, sum_over_parts
+from screening.kernels.spill_merge import pour
+from screening.kernels.spill_tree import build_spill_tree, sum_over_parts
 
 # Two hollows of 2 and 5 m3 that join to one of 10; the join overflows into a third of 40 m3, which spills out.
 PARENT = np.array([0, 4, 4, 0, 0], np.int32)

@@ -6,23 +6,28 @@ import numpy as np
 
 from screening.kernels import (
     accumulate,
+    conduit_links,
     d8,
     depressions,
     dinfinity,
-    entries,
+    direction_codes,
     fill,
+    flow_paths,
     hierarchy,
-    links,
+    inflow_cells,
     multiflow,
+    multiflow_zones,
     order,
     pools,
     runoff,
     shares,
     slope,
     spill_merge,
+    spill_tree,
     tracers,
     travel_time,
     tree_cells,
+    upstream_counts,
     zones,
 )
 from tests.made_ground import bumps, suburb
@@ -57,7 +62,7 @@ def _run(elev, nodata_drains):
     codes = d8.flow_directions(filled, nodata_drains)
     receiver = d8.receivers(codes)
     down = order.downstream_order(receiver)
-    n_upstream = d8.count_upstream(codes)
+    n_upstream = upstream_counts.count_upstream(codes)
     tree = hierarchy.build_hierarchy(elev, fill.build_basin_graph(elev, nodata_drains))
     tree_cell, tree_first, tree_last = tree_cells.cells_by_leaf(elev, tree)
     label, n = depressions.label_depressions(elev, filled)
@@ -65,7 +70,7 @@ def _run(elev, nodata_drains):
     multi_order = multiflow.multiflow_order(filled, codes)
     cells = rng.integers(0, elev.size, 5)
     start = np.array([0, 2, 2, 5])
-    next_cell, last_cell = entries.next_zone_cells(receiver, *zones.ragged_from_labels(zone, 3))
+    next_cell, last_cell = inflow_cells.next_zone_cells(receiver, *zones.ragged_from_labels(zone, 3))
     dzdx, dzdy = slope.horn_gradient(elev, 2.0)
     main = travel_time.main_donors(receiver, down, n_upstream.ravel().astype(np.float64))
     step = travel_time.step_lengths(receiver, n_cols, 2.0)
@@ -85,14 +90,14 @@ def _run(elev, nodata_drains):
         "tree first": tree_first,
         "tree last": tree_last,
         "codes": codes,
-        "power of two": d8.to_power_of_two(codes),
+        "power of two": direction_codes.to_power_of_two(codes),
         "receiver": receiver,
         "order": down,
         "n_upstream": n_upstream,
         "sum": accumulate.accumulate(receiver, down, weight.ravel()),
         "nearest": accumulate.nearest_label_downstream(receiver, down, zone.ravel()),
-        "path": accumulate.downstream_path(receiver, int(cells[0])),
-        "path to label": accumulate.path_to_label(receiver, int(cells[0]), zone.ravel(), passing=1),
+        "path": flow_paths.downstream_path(receiver, int(cells[0])),
+        "path to label": flow_paths.path_to_label(receiver, int(cells[0]), zone.ravel(), passing=1),
         "mask": accumulate.upstream_mask(receiver, down, target.ravel() > 0),
         "bits": accumulate.carry_downstream(receiver, down, zone.ravel().astype(np.uint8)),
         "zone area": accumulate.zone_upstream_total(receiver, n_upstream.ravel().astype(np.float64), start, cells),
@@ -101,8 +106,8 @@ def _run(elev, nodata_drains):
         "last cell before": last_cell,
         "multi": multi,
         "multi order": multi_order,
-        "inflow": multiflow.zone_inflow(filled, codes, multi, zone, 3, shares.freeman()),
-        "reach": multiflow.reach_fraction(filled, codes, multi_order, target, zone, shares.freeman()),
+        "inflow": multiflow_zones.zone_inflow(filled, codes, multi, zone, 3, shares.freeman()),
+        "reach": multiflow_zones.reach_fraction(filled, codes, multi_order, target, zone, shares.freeman()),
         "multi by slope": multiflow.accumulate_multiflow(filled, codes, weight, shares.qin(0.5)),
         "dinf": dinfinity.accumulate_dinf(filled, codes, weight),
         "dinf reach": dinfinity.reach_fraction_dinf(filled, codes, target, zone),
@@ -113,7 +118,7 @@ def _run(elev, nodata_drains):
         "dzdy": dzdy,
         "slope": slope.horn_slope_pct(elev, 2.0),
         "aspect": slope.aspect_deg(elev, 2.0),
-        **_run_links(elev, nodata_drains, weight, target, zone),
+        **_run_conduit_links(elev, nodata_drains, weight, target, zone),
         **_run_tracers(filled, receiver, label, target, rng),
     }
 
@@ -137,22 +142,22 @@ def _run_tracers(filled, receiver, label, target, rng):
     is_zone = target.ravel()
     leaving = np.flatnonzero((is_zone > 0) & (receiver >= 0) & (is_zone[receiver] == 0)).astype(np.int64)
     return {
-        "parcels leave": leaves,
-        "parcels enter": enters,
-        "parcels fate": fate,
-        "parcels ponds": ponds,
-        "parcels gone": gone,
-        "parcels held": held,
-        "comes back": tracers.where_it_comes_back(receiver, is_zone, leaving),
+        "tracers leave": leaves,
+        "tracers enter": enters,
+        "tracers fate": fate,
+        "tracers ponds": ponds,
+        "tracers gone": gone,
+        "tracers held": held,
+        "comes back": inflow_cells.where_it_comes_back(receiver, is_zone, leaving),
     }
 
 
-def _run_links(elev, nodata_drains, weight, target, zone):
+def _run_conduit_links(elev, nodata_drains, weight, target, zone):
     """The same ground with pipes, and with cells led down as roofs are."""
     rng = np.random.default_rng(11)
     known = np.flatnonzero(~np.isnan(elev.ravel())).astype(np.int64)
     ends = rng.choice(known, (4, 2)) if known.size else np.empty((0, 2), np.int64)
-    pipes = links.Pipes(ends[:, 0], ends[:, 1], elev.ravel()[ends].max(axis=1) + np.float32(0.1))
+    pipes = conduit_links.Pipes(ends[:, 0], ends[:, 1], elev.ravel()[ends].max(axis=1) + np.float32(0.1))
     led = rng.choice(known, (6, 2)) if known.size else np.empty((0, 2), np.int64)
     graph = fill.with_pipes(fill.build_basin_graph(elev, nodata_drains), pipes)
     filled = fill.fill_basins(elev, graph)
@@ -170,7 +175,7 @@ def _run_links(elev, nodata_drains, weight, target, zone):
         "order": order.downstream_order(receiver, found),
         "multi": multiflow.accumulate_multiflow(filled, codes, weight, law, found),
         "multi order": multi_order,
-        "reach": multiflow.reach_fraction(filled, codes, multi_order, target, zone, law, found),
+        "reach": multiflow_zones.reach_fraction(filled, codes, multi_order, target, zone, law, found),
         "dinf": dinfinity.accumulate_dinf(filled, codes, weight, found),
         "dinf reach": dinfinity.reach_fraction_dinf(filled, codes, target, zone, found),
     }
@@ -180,7 +185,7 @@ def _run_links(elev, nodata_drains, weight, target, zone):
 def _pour(elev, filled, tree, rng):
     cell, first, last = tree_cells.cells_by_leaf(elev, tree)
     ground = elev.ravel()[cell]
-    spill = spill_merge.build_spill_tree(tree.parent, tree.child_a, tree.child_b, tree.spills_to, tree.volume)
+    spill = spill_tree.build_spill_tree(tree.parent, tree.child_a, tree.child_b, tree.spills_to, tree.volume)
     poured = spill_merge.pour(spill, rng.random(tree.n_leaves + 1) * 3)
     pool = spill_merge.pool_of_nodes(tree.parent, poured)
     tops = np.unique(pool[pool > 0]).astype(np.int64)
@@ -204,7 +209,7 @@ def _pour(elev, filled, tree, rng):
         "pool depth": depth,
         "area by class": area,
         "sum by label": runoff.sum_by_label(leaf.astype(np.int32), elev.ravel(), tree.n_leaves + 1),
-        "area by node": spill_merge.sum_over_parts(tree.child_a, tree.child_b, area),
+        "area by node": spill_tree.sum_over_parts(tree.child_a, tree.child_b, area),
         "water by rain": spill_merge.own_water_by_rain(spill, area, np.sort(rng.random((5, 2)), axis=0), nodes),
         "node at level": pools.node_at_level(leaf, level_wanted, tree.parent, tree.spill_elev),
         "volume below": pools.volume_below(

@@ -7,13 +7,12 @@ from hypothesis import strategies as st
 from screening.kernels.accumulate import (
     accumulate,
     carry_downstream,
-    downstream_path,
     nearest_label_downstream,
-    path_to_label,
     upstream_mask,
     zone_upstream_cells,
     zone_upstream_total,
 )
+from screening.kernels.flow_paths import downstream_path, path_to_label
 from screening.kernels.order import downstream_order
 
 # 2 x 4 cells:  0 > 1 > 2 > 3 (outlet)     4 > 5 > 1     6 > 2     7 no data

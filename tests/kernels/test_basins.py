@@ -81,7 +81,7 @@ def test_outlets_are_the_lowest_cells_at_the_end_of_the_data(elev, nodata_drains
 
 @settings(max_examples=100, deadline=None)
 @given(grounds)
-def test_passes_are_the_lowest_steps_between_two_basins(elev):
+def test_saddles_are_the_lowest_steps_between_two_basins(elev):
     label, _ = label_basins(elev)
     n_cols = elev.shape[1]
     wanted = {}
@@ -114,7 +114,7 @@ def test_passes_are_the_lowest_steps_between_two_basins(elev):
 
 
 def by_pair(saddles):
-    """Lowest pass of each pair; strips may find one pair more than once."""
+    """Lowest saddle of each pair; strips may find one pair more than once."""
     lowest = {}
     for a, b, height, _ in zip(*(part.tolist() for part in saddles), strict=True):
         lowest[a, b] = min(height, lowest.get((a, b), np.inf))
@@ -126,7 +126,7 @@ def test_strips_of_any_height_find_the_same(rows, monkeypatch):
     elev = bumps(17, 23, 6, step_m=0.25, gap_share=0.03)
     whole, n_whole = label_basins(elev)
     lowest = by_pair(find_saddles(elev, whole))
-    for module in ("basins", "passes"):
+    for module in ("basins", "saddles"):
         monkeypatch.setattr(f"screening.kernels.{module}.strip_rows", lambda n, _: np.unique([*range(0, n, rows), n]))
     label, n_basins = label_basins(elev)
     # the same basins, though numbered otherwise

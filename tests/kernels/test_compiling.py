@@ -11,10 +11,11 @@ import pytest
 
 from screening.kernels import compiling
 from screening.kernels.basins import LONGEST_PATH, label_basins
-from screening.kernels.d8 import count_upstream, flow_directions
+from screening.kernels.d8 import flow_directions
 from screening.kernels.fill import fill_depressions
 from screening.kernels.multiflow import accumulate_multiflow
 from screening.kernels.shares import freeman
+from screening.kernels.upstream_counts import count_upstream
 from tests.kernels.everything import everything
 from tests.made_ground import bumps, suburb
 

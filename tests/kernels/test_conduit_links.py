@@ -1,4 +1,4 @@
-"""Pipes as passes and as receivers that are no neighbours; roofs led down; water that spreads meets both."""
+"""Pipes as saddles and as receivers that are no neighbours; roofs led down; water that spreads meets both."""
 
 import heapq
 
@@ -10,11 +10,13 @@ from hypothesis import strategies as st
 from screening.kernels import compiling
 from screening.kernels.accumulate import accumulate, upstream_mask, zone_upstream_cells
 from screening.kernels.conduit_links import NO_LINKS, NO_PIPES, Pipes, collect_links, target_of
-from screening.kernels.d8 import OUTLET, directions_through, flow_directions, lead_down, receivers
+from screening.kernels.d8 import directions_through, flow_directions, lead_down, receivers
 from screening.kernels.dinfinity import accumulate_dinf, reach_fraction_dinf
+from screening.kernels.direction_codes import OUTLET
 from screening.kernels.fill import build_basin_graph, fill_basins, fill_depressions, with_pipes
 from screening.kernels.hierarchy import build_hierarchy
-from screening.kernels.multiflow import accumulate_multiflow, multiflow_order, reach_fraction
+from screening.kernels.multiflow import accumulate_multiflow, multiflow_order
+from screening.kernels.multiflow_zones import reach_fraction
 from screening.kernels.order import downstream_order
 from screening.kernels.shares import freeman, qin
 from tests.made_ground import bumps, suburb
@@ -195,7 +197,7 @@ def test_any_pipes_and_roofs_keep_water_and_make_no_cycle(seed, n_pipes, n_roofs
 
 
 @pytest.mark.parametrize("strip_rows", [1, 7])
-def test_jumps_cross_strips(strip_rows, monkeypatch):
+def test_conduit_links_cross_strips(strip_rows, monkeypatch):
     elev = suburb(60, 50, 3)
     rng = np.random.default_rng(1)
     filled, codes = fill_depressions(elev, True), flow_directions(fill_depressions(elev, True), True)
@@ -250,7 +252,7 @@ def test_the_fill_with_pipes_is_that_of_a_flood_from_cell_to_cell(seed, n_pipes,
     np.testing.assert_array_equal(routed(elev, pipes)[0], flood_by_cells(elev, pipes))
 
 
-def test_jumps_are_put_in_order_and_the_first_from_a_cell_counts():
+def test_conduit_links_are_put_in_order_and_the_first_from_a_cell_counts():
     links = collect_links(np.array([7, 3, 7, 5]), np.array([1, 2, 9, 1]))
     assert links.cell.tolist() == [3, 5, 7] and links.target.tolist() == [2, 1, 1]
     assert links.landing.tolist() == [1, 0, 0]
@@ -279,7 +281,7 @@ def test_an_idle_pipe_does_not_keep_others_from_running():
     assert downstream_order(receivers(codes, links), links).size == 18
 
 
-def test_what_jumps_to_the_first_cell_reaches_it():
+def test_what_is_led_to_the_first_cell_reaches_it():
     filled, codes = np.ones((3, 3), np.float32), np.full((3, 3), OUTLET, np.uint8)
     links = collect_links(np.array([4]), np.array([0]))
     target, pen = np.zeros((3, 3), np.uint8), np.zeros((3, 3), np.int32)
@@ -305,7 +307,7 @@ def test_what_lands_beside_the_first_cell_flows_on_to_it():
         assert total[0, 0] == pytest.approx(9.0)
 
 
-def test_where_a_cell_jumps_to():
+def test_where_the_conduit_link_of_a_cell_leads():
     cells, targets = np.array([2, 5], np.int64), np.array([0, 7], np.int64)
     assert [target_of(cells, targets, cell) for cell in (0, 2, 3, 5, 9)] == [-1, 0, -1, 7, -1]
     assert target_of(cells[:0], targets[:0], 4) == -1

@@ -5,10 +5,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from screening.kernels.accumulate import accumulate, downstream_path
-from screening.kernels.d8 import NODATA, OUTLET, count_upstream, flow_directions, receivers, to_power_of_two
+from screening.kernels.accumulate import accumulate
+from screening.kernels.d8 import flow_directions, receivers
+from screening.kernels.direction_codes import NODATA, OUTLET, to_power_of_two
 from screening.kernels.fill import fill_depressions
+from screening.kernels.flow_paths import downstream_path
 from screening.kernels.order import downstream_order
+from screening.kernels.upstream_counts import count_upstream
 from tests.kernels.test_fill import terrains
 from tests.made_ground import bumps, suburb
 

@@ -4,8 +4,8 @@ import numpy as np
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from screening.kernels.d8 import OUTLET
 from screening.kernels.dinfinity import accumulate_dinf
+from screening.kernels.direction_codes import OUTLET
 
 # Side and diagonal of each facet, as (row, col), from east through north.
 FACETS = (

@@ -6,10 +6,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from screening.kernels.accumulate import accumulate
-from screening.kernels.d8 import NODATA, OUTLET, flow_directions, receivers
-from screening.kernels.dinfinity import accumulate_dinf, dinf_shares, reach_fraction_dinf
+from screening.kernels.d8 import flow_directions, receivers
+from screening.kernels.dinfinity import accumulate_dinf, reach_fraction_dinf
+from screening.kernels.direction_codes import NODATA, OUTLET
+from screening.kernels.facets import dinf_shares
 from screening.kernels.fill import fill_depressions
-from screening.kernels.multiflow import accumulate_multiflow, multiflow_order, reach_fraction
+from screening.kernels.multiflow import accumulate_multiflow, multiflow_order
+from screening.kernels.multiflow_zones import reach_fraction
 from screening.kernels.order import downstream_order
 from screening.kernels.receiver_sets import lower_neighbours, order_of_graph
 from screening.kernels.shares import freeman, qin

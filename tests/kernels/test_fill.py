@@ -103,12 +103,12 @@ def test_large_grid_with_threads_and_lakes_is_exact():
     np.testing.assert_array_equal(fill_depressions(elev, False), fill_by_reconstruction(elev, False))
 
 
-def test_large_white_noise_needs_more_room_for_passes_than_provided():
+def test_large_white_noise_needs_more_room_for_saddles_than_provided():
     elev = np.random.default_rng(1).random((1030, 1000)).astype(np.float32)
     np.testing.assert_array_equal(fill_depressions(elev, True), fill_by_reconstruction(elev))
 
 
-def test_passes_are_the_same_however_little_room_is_provided():
+def test_saddles_are_the_same_however_little_room_is_provided():
     elev = bumps(40, 30, 2)
     label, _ = label_basins(elev)
     wide = find_saddles(elev, label)
@@ -120,7 +120,7 @@ def test_passes_are_the_same_however_little_room_is_provided():
 
 @settings(max_examples=60, deadline=None)
 @given(elev=terrains())
-def test_lowest_passes_are_those_of_a_plain_search(elev):
+def test_lowest_saddles_are_those_of_a_plain_search(elev):
     label, n_basins = label_basins(elev)
     lowest = {}
     for a, b, height, cell in zip(*find_saddles(elev, label), strict=True):

@@ -156,7 +156,7 @@ def test_same_as_a_flood_of_single_cells(elev):
 
 def check_tree(found, elev):
     for node in range(1, found.parent.size):
-        # Water goes over the pass into a leaf that is not part of the node itself.
+        # Water goes over the saddle into a leaf that is not part of the node itself.
         inside = {node}
         for child in range(node, 0, -1):
             if found.parent[child] in inside:
@@ -334,10 +334,10 @@ def test_closed_ground_with_one_pit_drains_there():
 
 
 @pytest.mark.parametrize("rows", [1, 2, 4])
-def test_passes_listed_by_several_strips_count_once(rows, monkeypatch):
+def test_saddles_listed_by_several_strips_count_once(rows, monkeypatch):
     elev = bumps(30, 24, 5, step_m=0.5)
     whole, _ = hierarchy_of(elev)
-    for module in ("basins", "passes"):
+    for module in ("basins", "saddles"):
         monkeypatch.setattr(f"screening.kernels.{module}.strip_rows", lambda n, _: np.unique([*range(0, n, rows), n]))
     found, _ = hierarchy_of(elev)
     for name in ("leaf", "parent", "pit_cell", "spill_cell", "spill_elev", "n_cells", "catchment_cells"):

@@ -1,9 +1,10 @@
 import numpy as np
 import pytest
 
-from screening.kernels.accumulate import accumulate, downstream_path, zone_upstream_total
+from screening.kernels.accumulate import accumulate, zone_upstream_total
 from screening.kernels.d8 import flow_directions, receivers
 from screening.kernels.fill import fill_depressions
+from screening.kernels.flow_paths import downstream_path
 from screening.kernels.inflow_cells import next_zone_cells
 from screening.kernels.order import downstream_order
 from tests.made_ground import bumps

@@ -1,4 +1,4 @@
-"""Passes that join basins, beside the plain way: all passes sorted, and taken if they join two sets."""
+"""Saddles that join basins, beside the plain way: all saddles sorted, and taken if they join two sets."""
 
 import numpy as np
 import pytest
@@ -35,7 +35,7 @@ def joins_of(graph, rank, floor):
     [
         suburb(60, 45, 1),
         bumps(31, 44, 2),
-        bumps(40, 70, 3, step_m=2.0, gap_share=0.03),  # hundreds of passes of one height
+        bumps(40, 70, 3, step_m=2.0, gap_share=0.03),  # hundreds of saddles of one height
         bumps(23, 17, 4, step_m=0.5) - np.float32(2),
     ],
 )

@@ -5,10 +5,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from screening.kernels.d8 import NODATA, OUTLET, flow_directions
-from screening.kernels.dinfinity import accumulate_dinf, dinf_shares, reach_fraction_dinf
+from screening.kernels.d8 import flow_directions
+from screening.kernels.dinfinity import accumulate_dinf, reach_fraction_dinf
+from screening.kernels.direction_codes import NODATA, OUTLET
+from screening.kernels.facets import dinf_shares
 from screening.kernels.fill import fill_depressions
-from screening.kernels.multiflow import accumulate_multiflow, multiflow_order, reach_fraction, zone_inflow
+from screening.kernels.multiflow import accumulate_multiflow, multiflow_order
+from screening.kernels.multiflow_zones import reach_fraction, zone_inflow
 from screening.kernels.shares import freeman, qin
 from tests.kernels.test_d8 import route
 from tests.kernels.test_fill import terrains

@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from screening.kernels.accumulate import accumulate
 from screening.kernels.conduit_links import NO_PIPES, Pipes
-from screening.kernels.d8 import OUTLET, directions_through, receivers
+from screening.kernels.d8 import directions_through, receivers
+from screening.kernels.direction_codes import OUTLET
 from screening.kernels.fill import build_basin_graph, fill_basins, with_pipes, with_sinks
 from screening.kernels.order import downstream_order
 

@@ -3,14 +3,8 @@
 import numpy as np
 import pytest
 
-from screening.kernels.spill_merge import (
-    build_spill_tree,
-    nodes_above,
-    own_water_by_rain,
-    pool_of_nodes,
-    pour,
-    sum_over_parts,
-)
+from screening.kernels.spill_merge import own_water_by_rain, pool_of_nodes, pour
+from screening.kernels.spill_tree import build_spill_tree, nodes_above, sum_over_parts
 
 
 def forest(seed, n_leaves=12, n_joins=6):

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from screening.kernels import basins, d8, multiflow, saddles
+from screening.kernels import basins, d8, multiflow, saddles, upstream_counts
 from screening.kernels.accumulate import accumulate
 from screening.kernels.fill import build_basin_graph, fill_basins, fill_depressions
 from screening.kernels.hierarchy import build_hierarchy
@@ -23,7 +23,7 @@ def everything(elev):
     return {
         "filled": filled,
         "codes": codes,
-        "n_upstream": d8.count_upstream(codes),
+        "n_upstream": upstream_counts.count_upstream(codes),
         "multiple flow": multiflow.accumulate_multiflow(filled, codes, weight, freeman()),
         **{name: np.asarray(part) for name, part in tree._asdict().items()},
     }
@@ -34,7 +34,7 @@ def everything(elev):
 def test_strips_of_any_height(monkeypatch, cuts, step_m):
     elev = bumps(50, 37, 11, step_m=step_m, gap_share=0.04)
     whole = everything(elev)
-    for module in (basins, saddles, d8, multiflow):
+    for module in (basins, saddles, upstream_counts, multiflow):
         monkeypatch.setattr(module, "strip_rows", lambda n_rows, n_cols: np.array([0, *cuts, n_rows], np.int64))
     cut = everything(elev)
     for name, expected in whole.items():
@@ -46,8 +46,8 @@ def test_strips_of_any_height(monkeypatch, cuts, step_m):
 
 @given(st.integers(0, 2**32 - 1))
 @settings(max_examples=40, deadline=None)
-def test_basins_and_passes_in_any_order(seed):
-    """Basins under other numbers, and passes listed in another order, flood and merge to the same."""
+def test_basins_and_saddles_in_any_order(seed):
+    """Basins under other numbers, and saddles listed in another order, flood and merge to the same."""
     rng = np.random.default_rng(seed)
     elev = rng.integers(0, 9, (14, 17)).astype(np.float32)
     graph = build_basin_graph(elev, True)
@@ -112,9 +112,9 @@ def test_a_strip_writes_nothing_outside_itself(rows):
     assert (left[~outside] != before[~outside]).any()
 
     n_donors, n_upstream = np.empty(filled.shape, np.uint8), np.full(filled.shape, 7, np.int32)
-    d8._count_donors(codes, n_donors)
+    upstream_counts._count_donors(codes, n_donors)
     before = n_donors.copy()
-    d8._count_in_strips(codes, n_donors, n_upstream, strip)
+    upstream_counts._count_in_strips(codes, n_donors, n_upstream, strip)
     assert (n_donors[outside] == before[outside]).all() and (n_upstream[outside] == 7).all()
     assert (n_upstream[~outside] != 7).any()
 

@@ -6,7 +6,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from screening.kernels import d8, tracers
+from screening.kernels import d8, inflow_cells, tracers
 from screening.kernels.tracers import AT_DRAIN, AT_WALL, CROSSED, DRAINED, ENDED_INSIDE, NEVER_ENTERED, ON_PATCH
 
 SHAPE = (12, 15)
@@ -69,7 +69,7 @@ angles = st.floats(0, 2 * np.pi)
 
 @given(angles, st.floats(3.1, 10.9), st.floats(2.1, 8.9), st.floats(0, 2 * np.pi))
 @settings(max_examples=60, deadline=None)
-def test_on_a_plane_parcels_leave_where_the_line_of_fall_does(angle, x, y, turn):
+def test_on_a_plane_tracers_leave_where_the_line_of_fall_does(angle, x, y, turn):
     dx, dy = np.cos(angle), np.sin(angle)
     about = np.array([7.0, 5.5])
     rotation = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
@@ -321,7 +321,7 @@ def test_fates_are_told_apart():
     assert len({NEVER_ENTERED, CROSSED, ENDED_INSIDE, DRAINED}) == 4
 
 
-def test_ponds_hold_back_the_same_share_of_each_parcel():
+def test_ponds_hold_back_the_same_share_of_each_tracer():
     amount = np.array([3.0, 1.0, 5.0])
     ponds = np.array([[1, 0, 0, 0], [1, 2, 0, 0], [0, 0, 0, 0]], np.int32)
     gone, held = tracers.pour_into_ponds(amount, ponds, np.array([1, 2]), np.array([0.0, 2.0, 1.0]))
@@ -354,4 +354,4 @@ def test_water_that_steps_out_is_followed_to_where_it_comes_back():
     #                    0  1  2  3  4  5  6  7
     receiver = np.array([1, 2, 3, 3, 5, 6, 6, 0])
     is_zone = np.array([1, 0, 0, 1, 1, 0, 0, 1], np.uint8)
-    assert tracers.where_it_comes_back(receiver, is_zone, np.array([0, 4])).tolist() == [2, -1]
+    assert inflow_cells.where_it_comes_back(receiver, is_zone, np.array([0, 4])).tolist() == [2, -1]

@@ -55,7 +55,7 @@ def _known_f32(result: BlockResult, values: NDArray[Any]) -> NDArray[np.float32]
 
 
 def _flow_directions(result: BlockResult) -> NDArray[np.uint8]:
-    from screening.kernels.d8 import to_power_of_two
+    from screening.kernels.direction_codes import to_power_of_two
 
     return to_power_of_two(result.flow.flow_dir_d8)
 

@@ -7,7 +7,7 @@ from pyproj import CRS
 
 from screening.capture.zones import REASONS
 from screening.errors import OutputError
-from screening.kernels.d8 import NODATA, OUTLET
+from screening.kernels.direction_codes import NODATA, OUTLET
 from screening.report import write_outputs, write_rasters
 from screening.report.outputs import FILE_NAMES
 from screening.report.tables import rasters
