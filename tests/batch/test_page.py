@@ -12,7 +12,7 @@ import shapely
 from screening.batch.page import STEPS_PER_M, lots_page, pack_shapes
 from screening.schema.columns import BATCH_COLUMNS
 from tests.blocks import CRS
-from tests.report.browser.conftest import browser  # noqa: F401 a fixture
+from tests.slow.browser.conftest import browser  # noqa: F401 a fixture
 
 
 def lots(n):

@@ -1,6 +1,6 @@
 """Screen lots of one raster one after another, and print what each found and the peak memory after it.
 
-python -m tests.screen_lots ELEVATION LOTS LOT_ID...
+python -m tests.slow.screen_lots ELEVATION LOTS LOT_ID...
 """
 
 import json

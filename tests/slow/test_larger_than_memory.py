@@ -4,7 +4,6 @@ import json
 import os
 import subprocess
 import sys
-from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
@@ -19,11 +18,11 @@ from screening.models import SiteRequest
 from tests.benchmarks.chains import forget_peak, memory_bytes
 from tests.blocks import CRS, NORTH, WEST
 from tests.made_ground import suburb
-from tests.screen_lots import screen
+from tests.places import ROOT
+from tests.slow.screen_lots import screen
 
 pytestmark = pytest.mark.slow
 
-ROOT = Path(__file__).parents[1]
 SIDE = 200_000
 PATCH = 640
 CORNERS = [(0, 0), (1000, 150_000), (99_840, 99_840), (150_016, 512), (150_016, 198_000), (199_360, 199_360)]
@@ -77,7 +76,7 @@ def large(tmp_path_factory):
 @pytest.fixture(scope="module")
 def found(large, lots):
     """What each lot finds in the large raster: one after another in one process of its own, all of them twice."""
-    command = [sys.executable, "-m", "tests.screen_lots", str(large), str(lots), *LOT_IDS, *LOT_IDS]
+    command = [sys.executable, "-m", "tests.slow.screen_lots", str(large), str(lots), *LOT_IDS, *LOT_IDS]
     # Left to itself glibc raises the size from which it takes memory from the system and gives it back (up to 32 MiB).
     # Arrays then come from its heap, which keeps some of what is freed: nothing of it is held by the screening, but
     # its peak differs by 10 MiB and more from run to run. With the size held fixed the peak is what is held.

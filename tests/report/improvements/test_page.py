@@ -21,8 +21,8 @@ from screening.report.improvements.words import change_findings, volume_words, v
 from screening.schema.criteria import Criteria
 from tests.blocks import CRS, box, line, make_block
 from tests.improvements.test_apply import plane, point
-from tests.report.browser.conftest import Open, browser, open_page, tabs  # noqa: F401  (fixtures)
 from tests.report.conftest import HOSTILE_TEXTS
+from tests.slow.browser.conftest import Open, browser, open_page, tabs  # noqa: F401  (fixtures)
 
 RAIN = Rain(100.0, "100 mm", "test")
 

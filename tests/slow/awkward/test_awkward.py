@@ -16,9 +16,10 @@ from tests.awkward.layers import LAYERS
 from tests.awkward.rasters import RASTERS
 from tests.awkward.tables import TABLES
 from tests.awkward.works import WORKS
+from tests.places import ROOT
 
 CASES = [*RASTERS, *LAYERS, *TABLES, *WORKS]
-CONTRIBUTORS = Path(__file__).parents[2] / "DEVELOPERS.md"
+CONTRIBUTORS = ROOT / "DEVELOPERS.md"
 
 # Writing what is awkward on purpose makes the writers warn.
 pytestmark = [

@@ -1,6 +1,6 @@
 """The command with faults put into it: small blocks, lots that kill their worker, chunks that take long, a full disk.
 
-python -m tests.batch.driven batch ...; the faults are in the variable BATCH_FAULTS as JSON. Workers import this module
+python -m tests.slow.batch.driven batch ...; the faults are in the variable BATCH_FAULTS as JSON. Workers import this module
 too, so they have the same faults.
 """
 

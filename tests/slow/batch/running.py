@@ -5,17 +5,16 @@ import os
 import signal
 import subprocess
 import sys
-from pathlib import Path
 
 import geopandas as gpd
 import pandas as pd
 from click.testing import CliRunner
 
 from screening.commands.main import cli
+from tests.places import ROOT
 
-ROOT = Path(__file__).parents[2]
 PROGRAM = ["-c", "from screening.commands.main import main; main()"]
-DRIVEN = ["-m", "tests.batch.driven"]
+DRIVEN = ["-m", "tests.slow.batch.driven"]
 
 
 def command(paths, out, more, faults):

@@ -17,7 +17,7 @@ from screening.schema.criteria import Criteria
 from screening.site.chosen_rain import choose_rain
 from screening.site.samples import demo_request, samples_dir
 from screening.site.screen import screen_site
-from tests.batch.running import run, run_here, summary_of, verdicts_of
+from tests.slow.batch.running import run, run_here, summary_of, verdicts_of
 
 pytestmark = pytest.mark.slow
 

@@ -17,7 +17,7 @@ from screening.batch import driver, waiting
 from screening.batch.cluster import open_client
 from screening.batch.tasks import Chunk, ChunkReport
 from screening.errors import OutputError
-from tests.batch.running import ROOT
+from tests.places import ROOT
 
 pytestmark = pytest.mark.slow
 

@@ -16,8 +16,9 @@ import rasterio
 import shapely
 
 from screening.batch.parts import read_parts
-from tests.batch.running import ROOT, finish, run, start, summary_of, verdicts_of
 from tests.blocks import NORTH, WEST
+from tests.places import ROOT
+from tests.slow.batch.running import finish, run, start, summary_of, verdicts_of
 from tests.town import make_town
 
 pytestmark = pytest.mark.slow

@@ -12,12 +12,12 @@ import pytest
 
 from screening.models import BlockResult
 from screening.report import build_map
+from tests.places import ROOT
 
 ARGUMENTS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
-REPOSITORY = Path(__file__).parents[3]
 SIZES = {"desktop": (1280, 800), "tablet": (900, 1100), "phone": (390, 844)}
 
 
@@ -103,7 +103,7 @@ def page(request: pytest.FixtureRequest, open_page: Open, sample_html: str) -> A
 @pytest.fixture(scope="session")
 def axe_script() -> str:
     """axe-core, from npm: `npm install --no-save axe-core`, or the file that SCREENING_AXE names."""
-    path = Path(os.environ.get("SCREENING_AXE", REPOSITORY / "node_modules" / "axe-core" / "axe.min.js"))
+    path = Path(os.environ.get("SCREENING_AXE", ROOT / "node_modules" / "axe-core" / "axe.min.js"))
     if not path.is_file():
         pytest.skip(f"axe-core is not here: {path} (npm install --no-save axe-core)")
     return path.read_text(encoding="utf-8")

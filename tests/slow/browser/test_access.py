@@ -10,8 +10,8 @@ import pytest
 
 from screening.models import BlockResult
 from screening.report import build_map
-from tests.report.browser.conftest import SIZES, Open, violations
 from tests.report.conftest import HOSTILE_TEXTS, make_result
+from tests.slow.browser.conftest import SIZES, Open, violations
 
 pytestmark = pytest.mark.browser
 

@@ -19,8 +19,8 @@ from screening.site.chosen_rain import choose_rain
 from screening.site.samples import demo_request, samples_dir
 from screening.site.screen import Screening, screen_site
 from screening.units import UnitSystem
-from tests.report.browser.conftest import Open, browser, open_page, tabs  # noqa: F401  (fixtures)
 from tests.report.conftest import make_result
+from tests.slow.browser.conftest import Open, browser, open_page, tabs  # noqa: F401  (fixtures)
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])

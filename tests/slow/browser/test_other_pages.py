@@ -15,9 +15,9 @@ from screening.report.brief.page import brief_page
 from screening.report.improvements.page import build_works_page
 from screening.report.visit.page import visit_page
 from tests.batch.test_page import lots
-from tests.report.browser.conftest import SIZES, Open, violations
 from tests.report.conftest import HOSTILE_TEXTS, make_result
 from tests.report.improvements.test_page import make_trial
+from tests.slow.browser.conftest import SIZES, Open, violations
 
 pytestmark = pytest.mark.browser
 

@@ -10,8 +10,8 @@ import pytest
 from PIL import Image
 
 from screening.report import build_map, map_iframe
-from tests.report.browser.conftest import SIZES, Open
 from tests.report.conftest import HOSTILE_TEXTS, make_result
+from tests.slow.browser.conftest import SIZES, Open
 
 pytestmark = pytest.mark.browser
 

@@ -15,7 +15,7 @@ from screening.flow.places import Cell
 from screening.flow.queries import catchment_of, flow_path_from
 from screening.models import BlockResult
 from screening.units import M_PER_FT
-from tests.report.browser.conftest import Open
+from tests.slow.browser.conftest import Open
 
 pytestmark = pytest.mark.browser
 

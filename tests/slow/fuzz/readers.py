@@ -1,6 +1,6 @@
 """Fuzz the readers of text with coverage to guide it: whatever the bytes, a value or a refusal comes out.
 
-python -m tests.fuzz.readers rainfall -max_total_time=60 tests/fuzz/seeds/rainfall
+python -m tests.slow.fuzz.readers rainfall -max_total_time=60 tests/slow/fuzz/seeds/rainfall
 """
 
 from __future__ import annotations

@@ -13,7 +13,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.fuzz.readers import TARGETS, read_bytes
+from tests.places import ROOT
+from tests.slow.fuzz.readers import TARGETS, read_bytes
 
 SEEDS = Path(__file__).parent / "seeds"
 SECONDS = 5
@@ -48,6 +49,6 @@ def test_a_short_guided_run(target: str, tmp_path: Path) -> None:
         pytest.skip("there is no atheris for this machine")
     shutil.copytree(SEEDS / target, tmp_path / "corpus")
     limit = f"-max_total_time={SECONDS}"
-    command = [sys.executable, "-m", "tests.fuzz.readers", target, limit, str(tmp_path / "corpus")]
-    done = subprocess.run(command, capture_output=True, text=True, check=False, cwd=Path(__file__).parents[2])
+    command = [sys.executable, "-m", "tests.slow.fuzz.readers", target, limit, str(tmp_path / "corpus")]
+    done = subprocess.run(command, capture_output=True, text=True, check=False, cwd=ROOT)
     assert done.returncode == 0, done.stderr[-3000:]

@@ -1,6 +1,6 @@
 """Run a command again and again in children that are killed at random moments; the last one is left to complete.
 
-    python -m tests.killed_runs COMMAND FOLDER NUMBER
+    python -m tests.slow.interruption.killed_runs COMMAND FOLDER NUMBER
 
 Children are forked from a process that has all libraries, so every kill meets the command's own work: while libraries
 are imported nothing is written.
@@ -24,7 +24,7 @@ import screening.commands.driveway
 import screening.site.screen  # noqa: F401  (for the children)
 from screening.commands.main import cli
 from tests.awkward.ground import rectangle, write, write_clean
-from tests.whole_files import check_whole
+from tests.slow.interruption.whole_files import check_whole
 
 DRIVE = rectangle(34.0, 16.0, 40.0, 50.0)
 

@@ -1,6 +1,6 @@
 """Write the outputs of one screening again and again in children that are killed at random moments.
 
-python -m tests.killed_writes FOLDER NUMBER
+python -m tests.slow.interruption.killed_writes FOLDER NUMBER
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from pathlib import Path
 from screening.models import Rain, SiteRequest
 from screening.site.screen import Screening, screen_site
 from tests.awkward.ground import write_clean
-from tests.whole_files import check_whole
+from tests.slow.interruption.whole_files import check_whole
 
 
 def kill_writers(screening: Screening, out: Path, n_kills: int) -> int:

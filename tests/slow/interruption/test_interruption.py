@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.batch.running import ROOT
-from tests.whole_files import check_whole
+from tests.places import ROOT
+from tests.slow.interruption.whole_files import check_whole
 
 N_KILLS = 38
 KILLED_RUNS = {"site": 26, "driveway": 18, "batch": 6}
@@ -36,11 +36,11 @@ def test_check_whole_sees_a_cut(tmp_path: Path) -> None:
 @needs_fork
 @pytest.mark.parametrize("command", list(KILLED_RUNS))
 def test_a_killed_run_leaves_nothing_half_written(command: str, tmp_path: Path) -> None:
-    said = _run("tests.killed_runs", command, tmp_path, KILLED_RUNS[command])
+    said = _run("tests.slow.interruption.killed_runs", command, tmp_path, KILLED_RUNS[command])
     assert f"{KILLED_RUNS[command]} runs killed" in said
 
 
 @pytest.mark.slow
 @needs_fork
 def test_writers_killed_while_they_write_leave_nothing_half_written(tmp_path: Path) -> None:
-    assert f"{N_KILLS} writers killed" in _run("tests.killed_writes", tmp_path, N_KILLS)
+    assert f"{N_KILLS} writers killed" in _run("tests.slow.interruption.killed_writes", tmp_path, N_KILLS)
