@@ -12,7 +12,7 @@ from screening.site.screen import screen_site
 from screening.units import M_PER_US_FT
 from tests.kernels.peers import WhiteboxPeer
 
-pytestmark = [pytest.mark.realdata, pytest.mark.slow]
+pytestmark = pytest.mark.realdata
 
 RAIN = Rain(76.2, "stated depth", "stated depth")
 

@@ -25,7 +25,7 @@ from screening.workers import count_processors, spread_calls
 from tests.blocks import box, make_block
 from tests.made_ground import suburb
 
-pytestmark = [pytest.mark.benchmark(group="confidence"), pytest.mark.slow]
+pytestmark = pytest.mark.benchmark(group="confidence")
 
 RAIN = Rain(108.0, "stated depth", "benchmark")
 MOST_EACH = 0.4

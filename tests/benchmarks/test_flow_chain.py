@@ -24,7 +24,7 @@ ONE_THREADED = ("pyflwdir", "scikit-image")
 EXACT = ("topotoolbox, carve", "pyflwdir", "richdem, epsilon", "scikit-image")
 """Programs whose fill is exact: bit for bit ours."""
 
-pytestmark = [pytest.mark.benchmark(group="flow chain"), pytest.mark.slow]
+pytestmark = pytest.mark.benchmark(group="flow chain")
 
 
 @pytest.mark.parametrize("n_threads", [2, 1])

@@ -15,7 +15,7 @@ BYTES_PER_CELL_MOST = 20
 PEAK_MOST_BYTES = 12 * 2**30
 GROWTH_MOST = 1.6
 
-pytestmark = [pytest.mark.benchmark(group="scale"), pytest.mark.slow]
+pytestmark = pytest.mark.benchmark(group="scale")
 
 
 def test_memory(benchmark):

@@ -9,7 +9,7 @@ from screening.models import ContextElevation
 from tests.blocks import CRS, NORTH, WEST, make_block
 from tests.flow.test_boundary_inflow import averaged, routed, with_context
 
-pytestmark = [pytest.mark.realdata, pytest.mark.slow]
+pytestmark = pytest.mark.realdata
 
 EVERYWHERE = (-1e9, -1e9, 1e9, 1e9)
 

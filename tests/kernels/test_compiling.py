@@ -1,8 +1,5 @@
 """The same answers compiled and plain, with one thread and with two, from read-only and from large arrays."""
 
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import numba
@@ -15,23 +12,9 @@ from screening.kernels.d8 import count_upstream, flow_directions
 from screening.kernels.fill import fill_depressions
 from screening.kernels.multiflow import accumulate_multiflow
 from screening.kernels.shares import freeman
-from tests.kernels.everything import everything
 from tests.made_ground import bumps, suburb
 
 ROOT = Path(__file__).parents[2]
-
-
-def test_plain_python_gives_the_same_arrays(tmp_path):
-    path = tmp_path / "plain.npz"
-    environment = {**os.environ, "NUMBA_DISABLE_JIT": "1"}
-    command = [sys.executable, "-m", "tests.kernels.everything", str(path)]
-    subprocess.run(command, check=True, cwd=ROOT, env=environment, timeout=300)
-    compiled = everything()
-    with np.load(path) as plain:
-        assert set(plain.files) == set(compiled)
-        for name in plain.files:
-            assert plain[name].dtype == compiled[name].dtype, name
-            np.testing.assert_array_equal(plain[name], compiled[name], err_msg=name, strict=True)
 
 
 @pytest.mark.skipif(numba.config.NUMBA_NUM_THREADS < 2, reason="needs two threads")

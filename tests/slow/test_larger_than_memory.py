@@ -21,8 +21,6 @@ from tests.made_ground import suburb
 from tests.places import ROOT
 from tests.slow.screen_lots import screen
 
-pytestmark = pytest.mark.slow
-
 SIDE = 200_000
 PATCH = 640
 CORNERS = [(0, 0), (1000, 150_000), (99_840, 99_840), (150_016, 512), (150_016, 198_000), (199_360, 199_360)]

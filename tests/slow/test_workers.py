@@ -7,8 +7,6 @@ import pytest
 
 from screening.workers import count_processors, spread_calls
 
-pytestmark = pytest.mark.slow
-
 
 def square(number):
     return number * number, multiprocessing.parent_process() is not None

@@ -19,8 +19,6 @@ from screening.site.samples import demo_request, samples_dir
 from screening.site.screen import screen_site
 from tests.slow.batch.running import run, run_here, summary_of, verdicts_of
 
-pytestmark = pytest.mark.slow
-
 N_REAL_LOTS = int(os.environ.get("BATCH_REAL_LOTS", "8"))
 OWN_TO_BLOCK = ["visit_rank", "status", "reason"]
 

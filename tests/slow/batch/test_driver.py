@@ -19,8 +19,6 @@ from screening.batch.tasks import Chunk, ChunkReport
 from screening.errors import OutputError
 from tests.places import ROOT
 
-pytestmark = pytest.mark.slow
-
 
 def report_chunk(folder, chunk):
     """Stands for the screening of a chunk: it leaves a mark in a folder each time."""

@@ -21,8 +21,6 @@ from tests.places import ROOT
 from tests.slow.batch.running import finish, run, start, summary_of, verdicts_of
 from tests.town import make_town
 
-pytestmark = pytest.mark.slow
-
 N_LOTS = 16
 N_LEFT = 4
 """Parts that are still to do where a fault is put in: the others are taken from the run that nothing disturbed."""

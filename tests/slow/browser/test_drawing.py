@@ -12,30 +12,14 @@ from click.testing import CliRunner
 from screening.commands.main import cli
 from screening.inputs import read_works
 from screening.report import build_map
-from screening.report.map.drawing import form_of
 from screening.schema.criteria import Criteria
-from screening.schema.work_kinds import UNITS, WORK_KINDS
 from screening.site.chosen_rain import choose_rain
 from screening.site.samples import demo_request, samples_dir
 from screening.site.screen import Screening, screen_site
-from screening.units import UnitSystem
 from tests.report.conftest import make_result
-from tests.slow.browser.conftest import Open, browser, open_page, tabs  # noqa: F401  (fixtures)
+from tests.slow.browser.conftest import Open
 
-
-@pytest.mark.parametrize("units", ["metric", "us"])
-def test_the_form_offers_the_names_that_are_read(units: UnitSystem) -> None:
-    form = {kind["kind"]: kind for kind in form_of(units)["kinds"]}
-    assert set(form) == {*WORK_KINDS, "driveway"}
-    for kind in WORK_KINDS.values():
-        offered = form[kind.kind]
-        assert len(offered["numbers"]) == len(kind.numbers)
-        for number, shown in zip(kind.numbers, offered["numbers"], strict=True):
-            for name, _ in shown["names"]:
-                low, high = shown["limits"][name]
-                factor = UNITS[number.quantity][name.removeprefix(number.name)]
-                assert (low * factor, high * factor) == pytest.approx((number.low, number.high))
-        assert {choice[0] for choice in offered["choices"]} == set(kind.words) - {"to", "structure_id"}
+pytestmark = pytest.mark.browser
 
 
 def open_form(shown: Any) -> None:
@@ -73,8 +57,7 @@ def save(shown: Any, path: Path) -> dict[str, Any]:
     return document
 
 
-@pytest.mark.browser
-def test_what_is_drawn_is_saved_with_the_names_that_are_read(open_page: Open, tmp_path: Path) -> None:  # noqa: F811
+def test_what_is_drawn_is_saved_with_the_names_that_are_read(open_page: Open, tmp_path: Path) -> None:
     shown = open_page(build_map(make_result(), units="us"))
     open_form(shown)
     choose(shown, "trench_drain", width_ft="0.5", depth_ft="1", use="cars", has_discharge_permission="yes")
@@ -101,8 +84,7 @@ def test_what_is_drawn_is_saved_with_the_names_that_are_read(open_page: Open, tm
     assert not [note for note in works.notes if "not read" in note.text]
 
 
-@pytest.mark.browser
-def test_wrong_numbers_are_said_and_nothing_is_drawn(open_page: Open) -> None:  # noqa: F811
+def test_wrong_numbers_are_said_and_nothing_is_drawn(open_page: Open) -> None:
     shown = open_page(build_map(make_result()))
     open_form(shown)
     said = shown.locator(".draw-panel .say")
@@ -123,8 +105,7 @@ def test_wrong_numbers_are_said_and_nothing_is_drawn(open_page: Open) -> None:  
     assert shown.locator(".draw-panel").is_hidden()
 
 
-@pytest.mark.browser
-def test_it_is_drawn_without_a_pointer_and_on_a_phone(open_page: Open, tmp_path: Path) -> None:  # noqa: F811
+def test_it_is_drawn_without_a_pointer_and_on_a_phone(open_page: Open, tmp_path: Path) -> None:
     shown = open_page(build_map(make_result()), "phone")
     open_form(shown)
     choose(shown, "storage", volume_m3="2", shape="point")
@@ -143,9 +124,7 @@ def one_lot() -> Screening:
     return screen_site(type(request)(elevation=request.elevation, lot_ids=("TR-16",), **lots), rain=rain)
 
 
-@pytest.mark.browser
-@pytest.mark.slow
-def test_drawn_saved_and_tried_out_by_the_command(open_page: Open, one_lot: Screening, tmp_path: Path) -> None:  # noqa: F811
+def test_drawn_saved_and_tried_out_by_the_command(open_page: Open, one_lot: Screening, tmp_path: Path) -> None:
     shown = open_page(one_lot.map_html())
     open_form(shown)
     shown.evaluate("document.querySelector('.draw-panel').style.maxHeight = '45%'")
@@ -168,9 +147,7 @@ def test_drawn_saved_and_tried_out_by_the_command(open_page: Open, one_lot: Scre
     assert after["provenance"]["works"] == ["berm W-1"]
 
 
-@pytest.mark.browser
-@pytest.mark.slow
-def test_a_driveway_is_drawn_and_studied_by_the_command(open_page: Open, one_lot: Screening, tmp_path: Path) -> None:  # noqa: F811
+def test_a_driveway_is_drawn_and_studied_by_the_command(open_page: Open, one_lot: Screening, tmp_path: Path) -> None:
     shown = open_page(one_lot.map_html())
     open_form(shown)
     shown.evaluate("document.querySelector('.draw-panel').style.maxHeight = '45%'")

@@ -42,7 +42,6 @@ def test_any_bytes(target: str, data: bytes) -> None:
     read_bytes(target, data)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("target", list(TARGETS))
 def test_a_short_guided_run(target: str, tmp_path: Path) -> None:
     if importlib.util.find_spec("atheris") is None:

@@ -32,7 +32,6 @@ def test_check_whole_sees_a_cut(tmp_path: Path) -> None:
         check_whole(tmp_path / "map.html")
 
 
-@pytest.mark.slow
 @needs_fork
 @pytest.mark.parametrize("command", list(KILLED_RUNS))
 def test_a_killed_run_leaves_nothing_half_written(command: str, tmp_path: Path) -> None:
@@ -40,7 +39,6 @@ def test_a_killed_run_leaves_nothing_half_written(command: str, tmp_path: Path) 
     assert f"{KILLED_RUNS[command]} runs killed" in said
 
 
-@pytest.mark.slow
 @needs_fork
 def test_writers_killed_while_they_write_leave_nothing_half_written(tmp_path: Path) -> None:
     assert f"{N_KILLS} writers killed" in _run("tests.slow.interruption.killed_writes", tmp_path, N_KILLS)
