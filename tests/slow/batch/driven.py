@@ -1,7 +1,7 @@
 """The command with faults put into it: small blocks, lots that kill their worker, chunks that take long, a full disk.
 
-python -m tests.slow.batch.driven batch ...; the faults are in the variable BATCH_FAULTS as JSON. Workers import this module
-too, so they have the same faults.
+python -m tests.slow.batch.driven batch ...; the faults are in the variable BATCH_FAULTS as JSON. Workers import this
+module too, so they have the same faults.
 """
 
 import json
@@ -17,7 +17,7 @@ import screening.site.screen
 
 FAULTS = json.loads(os.environ["BATCH_FAULTS"])
 whole_close_site, whole_to_parquet = screening.site.screen.close_site, gpd.GeoDataFrame.to_parquet
-screening.batch.blocks.LOTS_MAX = FAULTS.get("lots_max", 2)
+screening.batch.blocks.LOTS_MAX = FAULTS.get("lots_max", 4)
 
 
 def close_site(site, **options):

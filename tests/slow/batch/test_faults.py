@@ -21,9 +21,9 @@ from tests.places import ROOT
 from tests.slow.batch.running import finish, run, start, summary_of, verdicts_of
 from tests.town import make_town
 
-N_LOTS = 16
+N_LOTS = 24
 N_LEFT = 4
-"""Parts that are still to do where a fault is put in: the others are taken from the run that nothing disturbed."""
+"""Parts that are still to do where a fault is put into half a run: the others are of the run nothing disturbed."""
 MIDDLING_WINDOWS = "window_margin_m = 10.0\nwindow_look_m = 200.0\n"
 SMALL_WINDOWS = "window_margin_m = 10.0\nwindow_look_m = 20.0\nwindow_limit_m = 40.0\n"
 
@@ -31,7 +31,7 @@ SMALL_WINDOWS = "window_margin_m = 10.0\nwindow_look_m = 20.0\nwindow_limit_m = 
 @pytest.fixture(scope="module")
 def town(tmp_path_factory):
     folder = tmp_path_factory.mktemp("town")
-    paths = make_town(folder, n_rows=4, n_cols=4, around_m=60)
+    paths = make_town(folder, n_rows=6, n_cols=4, around_m=60)
     (folder / "own.toml").write_text(MIDDLING_WINDOWS, encoding="utf-8")
     return {**paths, "criteria": folder / "own.toml"}
 
@@ -50,8 +50,17 @@ def undisturbed(whole_run):
     return summary_of(whole_run)
 
 
+amid_a_run = pytest.mark.parametrize("n_left", [None, N_LEFT], ids=["whole run", "half run"])
+"""Faults are put into a run that begins with nothing, and into one that goes on with what an earlier one has left."""
+
+
 def begin(whole_run, out, *, n_left=N_LEFT, but=()):
-    """Fill a folder as a run leaves it that was stopped with parts still to do: the first, or those that hold lots."""
+    """Fill a folder as a run leaves it that was stopped with parts still to do: the first, or those that hold lots.
+
+    Gives how many parts are there. Where all are to do (None), none is.
+    """
+    if n_left is None:
+        return 0
     parts = read_parts(whole_run)
     left = [part for part in parts if set(but) & set(part.done)]
     left += [part for part in sorted(parts, key=lambda part: part.name) if part not in left][: n_left - len(left)]
@@ -90,8 +99,9 @@ def workers_of(process):
     return [child for child in children if "spawn_main" in str(child.cmdline())]
 
 
-def test_a_worker_killed_amid_the_run_costs_nothing(town, whole_run, undisturbed, tmp_path):
-    n_begun = begin(whole_run, tmp_path)
+@amid_a_run
+def test_a_worker_killed_amid_the_run_costs_nothing(town, whole_run, undisturbed, tmp_path, n_left):
+    n_begun = begin(whole_run, tmp_path, n_left=n_left)
     process = start(town, tmp_path, "--workers", 2, faults={"seconds": 1.0})
     wait_for_parts(tmp_path, n_begun + 1, process)
     victims = workers_of(process)
@@ -102,8 +112,9 @@ def test_a_worker_killed_amid_the_run_costs_nothing(town, whole_run, undisturbed
     assert_same(assert_each_lot_once(tmp_path), undisturbed)
 
 
-def test_the_driver_killed_and_the_command_run_again(town, whole_run, undisturbed, tmp_path):
-    n_begun = begin(whole_run, tmp_path)
+@amid_a_run
+def test_the_driver_killed_and_the_command_run_again(town, whole_run, undisturbed, tmp_path, n_left):
+    n_begun = begin(whole_run, tmp_path, n_left=n_left)
     process = start(town, tmp_path, "--workers", 1, faults={"seconds": 1.0})
     wait_for_parts(tmp_path, n_begun + 2, process)
     workers = workers_of(process)
@@ -120,8 +131,9 @@ def test_the_driver_killed_and_the_command_run_again(town, whole_run, undisturbe
     assert_same(assert_each_lot_once(tmp_path), undisturbed)
 
 
-def test_ctrl_c_says_what_is_kept_and_how_to_go_on(town, whole_run, undisturbed, tmp_path):
-    n_begun = begin(whole_run, tmp_path)
+@amid_a_run
+def test_ctrl_c_says_what_is_kept_and_how_to_go_on(town, whole_run, undisturbed, tmp_path, n_left):
+    n_begun = begin(whole_run, tmp_path, n_left=n_left)
     process = start(town, tmp_path, "--workers", 2, faults={"seconds": 5.0})
     wait_for_parts(tmp_path, n_begun + 1, process)
     os.killpg(process.pid, signal.SIGINT)  # as a terminal does: workers get it too
@@ -130,38 +142,40 @@ def test_ctrl_c_says_what_is_kept_and_how_to_go_on(town, whole_run, undisturbed,
     assert f"of {N_LOTS} lots are settled and kept" in done.stderr and "Run the same command again" in done.stderr
     assert "Traceback" not in done.stderr
     assert not (tmp_path / "summary.csv").exists()
-    assert run(town, tmp_path, "--workers", 1, faults={}).returncode == 0
+    assert run(town, tmp_path, faults={}).returncode == 0
     assert_same(assert_each_lot_once(tmp_path), undisturbed)
 
 
-def test_a_lot_that_kills_its_worker_costs_only_itself(town, whole_run, undisturbed, tmp_path):
-    begin(whole_run, tmp_path, but=["L-00005"])
+@amid_a_run
+def test_a_lot_that_kills_its_worker_costs_only_itself(town, whole_run, undisturbed, tmp_path, n_left):
+    begin(whole_run, tmp_path, n_left=n_left, but=["L-00005"])
     done = run(town, tmp_path, "--workers", 2, faults={"poison": ["L-00005"]})
     assert done.returncode == 1
     found = assert_each_lot_once(tmp_path).set_index("lot_id")
     assert found.index[found.status == "failed"].tolist() == ["L-00005"]
     assert "worker process died" in found.reason["L-00005"] and pd.isna(found.visit_rank["L-00005"])
     assert "1 lots: its worker process died" in done.stderr
-    again = run(town, tmp_path, "--workers", 1, faults={})
+    again = run(town, tmp_path, faults={})
     assert again.returncode == 1 and " of them in " not in again.stdout  # it counts as settled
-    retried = run(town, tmp_path, "--workers", 1, "--retry-failed", faults={})
+    retried = run(town, tmp_path, "--retry-failed", faults={})
     assert retried.returncode == 0 and "1 of them in " in retried.stdout
     assert_same(assert_each_lot_once(tmp_path), undisturbed)
 
 
 def test_a_lot_that_breaks_the_method_costs_only_itself(town, tmp_path):
-    done = run(town, tmp_path, "--workers", 1, faults={"broken": ["L-00011"], "lots_max": N_LOTS})
+    done = run(town, tmp_path, faults={"broken": ["L-00011"], "lots_max": N_LOTS})
     found = assert_each_lot_once(tmp_path).set_index("lot_id")
     assert done.returncode == 1
     assert found.reason[found.reason != ""].to_dict() == {"L-00011": "ZeroDivisionError: planted"}
 
 
-def test_a_full_disk_is_said_and_what_was_done_is_kept(town, whole_run, undisturbed, tmp_path):
-    n_begun = begin(whole_run, tmp_path)
+@amid_a_run
+def test_a_full_disk_is_said_and_what_was_done_is_kept(town, whole_run, undisturbed, tmp_path, n_left):
+    n_begun = begin(whole_run, tmp_path, n_left=n_left)
     done = run(town, tmp_path, "--workers", 1, faults={"full_disk": n_begun + 2})
     assert done.returncode == 2 and "No space left on device" in done.stderr and "Traceback" not in done.stderr
     assert len(read_parts(tmp_path)) == n_begun + 2
-    assert run(town, tmp_path, "--workers", 1, faults={}).returncode == 0
+    assert run(town, tmp_path, faults={}).returncode == 0
     assert_same(assert_each_lot_once(tmp_path), undisturbed)
 
 
@@ -181,7 +195,7 @@ def test_a_corrupt_tile_costs_the_lots_whose_window_it_meets(town, tmp_path):
         file.seek(offset)
         file.write(b"\xff" * 64)
     out = tmp_path / "out"
-    done = run({**town, "elevation": broken, "criteria": tmp_path / "small.toml"}, out, "--workers", 1, faults={})
+    done = run({**town, "elevation": broken, "criteria": tmp_path / "small.toml"}, out, faults={})
     assert done.returncode == 1
     found = assert_each_lot_once(out).set_index("lot_id").sort_index()
     failed = found[found.status == "failed"]
@@ -203,7 +217,7 @@ def test_odd_lots_and_ids_are_each_a_row(town, tmp_path):
     odd = gpd.GeoDataFrame({"lot_id": ids}, geometry=shapes, crs=lots.crs)
     odd.to_file(tmp_path / "lots.gpkg", geometry_type="Polygon")
     out = tmp_path / "out"
-    done = run({**town, "lots": tmp_path / "lots.gpkg"}, out, "--workers", 1, faults={"lots_max": 8})
+    done = run({**town, "lots": tmp_path / "lots.gpkg"}, out, faults={"lots_max": 12})
     assert done.returncode == 1, done.stderr
     found = assert_each_lot_once(out).set_index("lot_id")
     assert found.reason[found.reason != ""].to_dict() == {
@@ -225,12 +239,12 @@ def test_changed_inputs_are_noticed_and_discarded_when_told_so(town, whole_run, 
     shutil.copy(town["structures"], paths["structures"])
     out = tmp_path / "out"
     shutil.copytree(whole_run, out)
-    same = run(paths, out, "--workers", 1, faults={})
+    same = run(paths, out, faults={})
     assert same.returncode == 0 and " of them in " not in same.stdout  # its parts count while nothing has changed
     gpd.read_file(paths["structures"]).iloc[1:].to_file(paths["structures"])
-    refused = run(paths, out, "--workers", 1, faults={})
+    refused = run(paths, out, faults={})
     assert refused.returncode == 2 and "where --structures differed" in refused.stderr
-    restarted = run(paths, out, "--workers", 1, "--restart", faults={"lots_max": N_LOTS})
+    restarted = run(paths, out, "--restart", faults={"lots_max": N_LOTS})
     assert restarted.returncode == 0 and f"{N_LOTS} of them in " in restarted.stdout
     found = assert_each_lot_once(out).set_index("lot_id")
     assert found.n_structures["L-00000"] == 0 and found.n_structures["L-00001"] == 1

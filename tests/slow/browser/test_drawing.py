@@ -136,7 +136,7 @@ def test_drawn_saved_and_tried_out_by_the_command(open_page: Open, one_lot: Scre
     arguments = ["site", "--elevation", folder / "elevation.tif", "--lot-id", "TR-16", "--rain-mm", "75"]
     for name in ("lots", "structures", "driveways", "roads", "drains"):
         arguments += [f"--{name}", folder / f"{name}.geojson"]
-    arguments += ["--works", tmp_path / "works.geojson", "--brief", "none", "--out", tmp_path / "out"]
+    arguments += ["--works", tmp_path / "works.geojson", "--out", tmp_path / "out"]
     result = CliRunner().invoke(cli, [str(each) for each in arguments])
     assert result.exit_code == 0, result.output
     assert "What the works change:" in result.output

@@ -45,7 +45,7 @@ def _visit(text: str) -> str:
 PAGES: dict[str, Callable[[str], str]] = {"works": _works, "many lots": _many_lots, "brief": _brief, "visit": _visit}
 
 
-@pytest.mark.parametrize("size", ["desktop", "phone"])
+@pytest.mark.parametrize("size", list(SIZES))
 @pytest.mark.parametrize("name", list(PAGES))
 def test_axe_finds_nothing(browser: Any, axe_script: str, tmp_path: Path, name: str, size: str) -> None:
     width, height = SIZES[size]

@@ -17,7 +17,7 @@ from tests.places import ROOT
 from tests.slow.fuzz.readers import TARGETS, read_bytes
 
 SEEDS = Path(__file__).parent / "seeds"
-SECONDS = 5
+SECONDS = 20
 
 
 @pytest.mark.parametrize("target", list(TARGETS))

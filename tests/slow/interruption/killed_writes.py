@@ -21,13 +21,13 @@ from tests.slow.interruption.whole_files import check_whole
 def kill_writers(screening: Screening, out: Path, n_kills: int) -> int:
     """Kill writers at moments spread over one writing; what is left under final names must be whole."""
     begun = time.monotonic()
-    screening.write(out, briefs=())
+    screening.write(out)
     lasts_s, rng, n_killed = time.monotonic() - begun, random.Random(7), 0
     for _ in range(n_kills):
         child = os.fork()
         if child == 0:
             while True:
-                screening.write(out, briefs=())
+                screening.write(out)
         time.sleep(rng.uniform(0.0, 1.2) * lasts_s)
         os.kill(child, signal.SIGKILL)
         _, status = os.waitpid(child, 0)
@@ -35,7 +35,7 @@ def kill_writers(screening: Screening, out: Path, n_kills: int) -> int:
         for path in out.iterdir():
             if not path.name.startswith(".writing-"):
                 check_whole(path)
-    screening.write(out, briefs=())
+    screening.write(out)
     assert not list(out.glob(".writing-*")), "drafts of killed writers are left"
     return n_killed
 

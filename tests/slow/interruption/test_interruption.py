@@ -12,8 +12,8 @@ import pytest
 from tests.places import ROOT
 from tests.slow.interruption.whole_files import check_whole
 
-N_KILLS = 38
-KILLED_RUNS = {"site": 26, "driveway": 18, "batch": 6}
+N_KILLS = 50
+KILLED_RUNS = {"site": 26, "driveway": 18, "batch": 12}
 
 needs_fork = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
 

@@ -79,7 +79,7 @@ def numbers_of(result, lot_id):
 
 
 @given(neighbourhoods(), st.integers(0, 4), st.sets(st.integers(0, 4)))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_a_lot_alone_and_in_any_block(whole, chosen, others):
     # The others may add nothing, or be all: the same block is not screened twice.
     lots_of_blocks = dict.fromkeys(frozenset(rows) for rows in ({chosen}, {chosen} | others, range(len(whole.lots))))

@@ -10,7 +10,8 @@ from screening.site.screen import screen_site
 def test_a_lot_alone_and_among_others_finds_the_same(sample_screening):
     """Where the catchment closes, the window it is seen through must not matter."""
     together = sample_screening.summary.set_index("lot_id")
-    closed = together[~together.edge_contaminated].index[:8]
+    closed = together[~together.edge_contaminated].index
+    assert len(closed) >= 8
     numbers = [
         "area_m2",
         "slope_pct",
