@@ -23,7 +23,7 @@ LONG_FILES = (
     "slow/interruption/test_interruption.py",
     "slow/browser/test_access.py",
     "slow/browser/test_page.py",
-    "slow/fuzz/test_readers.py",
+    "slow/fuzz/test_guided.py",
     "slow/site/test_any_neighbourhood.py",
     "slow/batch/test_batch.py",
     "slow/browser/test_tools.py",

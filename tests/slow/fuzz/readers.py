@@ -22,6 +22,7 @@ from screening.inputs.vector.works import read_works
 from screening.report.trace import read_result, trace_result
 from screening.storm.rainfall_tables import rain_depth_mm
 
+SEEDS = Path(__file__).parent / "seeds"
 _CRS = "EPSG:26917"
 _INSTRUMENTED = (
     "screening.inputs",
