@@ -1,4 +1,4 @@
-"""The page of before and after, its tables and files, in words and in a real browser with the network off."""
+"""The page of before and after, its tables and files, in words; `tests/slow/browser` has it in a browser."""
 
 from __future__ import annotations
 

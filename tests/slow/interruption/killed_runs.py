@@ -111,6 +111,6 @@ def kill_runs(command: str, folder: Path, n_kills: int) -> int:
 
 
 if __name__ == "__main__":
-    signal.alarm(600)  # a child that hangs ends the test, and not the patience of whoever waits
+    signal.alarm(1200)  # a child that hangs ends the test, and not the patience of whoever waits
     name, number = sys.argv[1], int(sys.argv[3])
     print(f"{kill_runs(name, Path(sys.argv[2]), number)} runs killed")

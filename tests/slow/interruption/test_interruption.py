@@ -21,7 +21,7 @@ needs_fork = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
 def _run(module: str, *words: object) -> str:
     """Run one of the killers in a process of its own."""
     command = [sys.executable, "-m", module, *map(str, words)]
-    done = subprocess.run(command, capture_output=True, text=True, check=False, cwd=ROOT, timeout=600)
+    done = subprocess.run(command, capture_output=True, text=True, check=False, cwd=ROOT, timeout=1200)
     assert done.returncode == 0, done.stderr
     return done.stdout
 
