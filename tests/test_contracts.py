@@ -67,7 +67,10 @@ def test_the_contracts_hold_and_each_refuses_its_break(copy: Path):
     assert {name: after.get(name) for name in BREAKS} == dict.fromkeys(BREAKS, "BROKEN"), after["said"]
     for file, line in BREAKS.values():
         broken = "screening." + file.removesuffix(".py").replace("/", ".")
-        assert re.search(rf"{re.escape(broken)} ?-> ?{re.escape(line.split()[-1])}", after["said"]), (file, after["said"])
+        assert re.search(rf"{re.escape(broken)} ?-> ?{re.escape(line.split()[-1])}", after["said"]), (
+            file,
+            after["said"],
+        )
 
 
 def test_a_room_that_stands_in_no_layer_is_refused(copy: Path):

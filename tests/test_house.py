@@ -107,9 +107,10 @@ def _deciding(path: Path) -> Iterator[str]:
             others = [part for part in parts if not (isinstance(part, ast.Constant) and part.value in ("", None))]
             if len(others) == len(parts) and any(_named(part) in WORDS for part in parts):
                 yield f"{place(path)}:{node.lineno}"
-        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
-            if node.func.attr in ("startswith", "endswith", "find", "index") and _named(node.func.value) in WORDS:
-                yield f"{place(path)}:{node.lineno}"
+        searched = node.func if isinstance(node, ast.Call) else None
+        is_search = isinstance(searched, ast.Attribute) and searched.attr in ("startswith", "endswith", "find", "index")
+        if is_search and _named(searched.value) in WORDS:
+            yield f"{place(path)}:{node.lineno}"
 
 
 def test_nothing_outside_reports_decides_by_words():
@@ -164,7 +165,7 @@ def test_rooms_use_of_others_what_these_open():
         for path in FILES
         for node in ast.walk(tree(path))
         if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("screening.")
-        for room, module in [((node.module or "").split(".") + [""])[1:3]]
+        for room, module in [[*(node.module or "").split("."), ""][1:3]]
         if room in rooms and rooms[room] is not None and module and path.relative_to(PACKAGE).parts[0] != room
         if module not in rooms[room]
     ]

@@ -83,12 +83,21 @@ def run(command: str, options: dict[str, str | None]) -> Result:
     return CliRunner().invoke(cli, [command, *words])
 
 
-def judge(case: Case, folder: Path, plain: dict[str, str], answer: dict[str, Any]) -> Outcome:
-    """Screen a case and judge what came of it; `answer` is the plain inputs' row."""
+def answer_of(plain: dict[str, str], folder: Path) -> dict[str, Any]:
+    """The lot's row with plain inputs."""
+    result = run("site", {**plain, "rain-mm": "75", "out": str(folder)})
+    assert result.exit_code == 0, result.output
+    return dict(json.loads((folder / "result.json").read_text())["summary"][0])
+
+
+def judge(
+    case: Case, folder: Path, plain: dict[str, str], answer: dict[str, Any], *, brief: str | None = "none"
+) -> Outcome:
+    """Screen a case and judge what came of it; `answer` is the plain inputs' row, `brief` as the command takes it."""
     folder.mkdir(parents=True, exist_ok=True)
     out = folder / "out"
     changed = case.make(folder, plain)
-    options = {**plain, "rain-mm": "75", "brief": "none", **changed, "out": str(out)}
+    options = {**plain, "rain-mm": "75", "brief": brief, **changed, "out": str(out)}
     site, inspect = run("site", options), run("inspect", options)
     text = site.output + inspect.output
     for result in (site, inspect):

@@ -1,24 +1,27 @@
-"""Every awkward input through the command line: the right answer, its limits said, or one error that helps."""
+"""Every awkward input through the command line: the right answer, its limits said, or one error that helps.
+
+Of the outputs the result alone is written here, which is what is judged; `tests/slow/awkward` writes them all.
+"""
 
 from __future__ import annotations
 
-import json
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from screening.report import outputs
 from tests.awkward.ground import write_clean
 from tests.awkward.improvements import IMPROVEMENTS
-from tests.awkward.judging import DOUBTED, NOT_ASSESSED, REFUSED, RIGHT, SILENT, Case, judge, run
+from tests.awkward.judging import DOUBTED, NOT_ASSESSED, REFUSED, RIGHT, SILENT, Case, answer_of, judge
 from tests.awkward.layers import LAYERS
 from tests.awkward.rasters import RASTERS
 from tests.awkward.tables import TABLES
+from tests.places import ROOT
 
 CASES = [*RASTERS, *LAYERS, *TABLES, *IMPROVEMENTS]
-CONTRIBUTORS = Path(__file__).parents[2] / "DEVELOPERS.md"
+CONTRIBUTORS = ROOT / "DEVELOPERS.md"
 
 # Writing what is awkward on purpose makes the writers warn.
 pytestmark = [
@@ -35,17 +38,20 @@ def plain(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
 
 @pytest.fixture(scope="module")
 def answer(plain: dict[str, str], tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
-    """The lot's row with plain inputs."""
-    out = tmp_path_factory.mktemp("answer")
-    result = run("site", {**plain, "rain-mm": "75", "out": str(out)})
-    assert result.exit_code == 0, result.output
-    return dict(json.loads((out / "result.json").read_text())["summary"][0])
+    """The lot's row with plain inputs, all outputs written."""
+    return answer_of(plain, tmp_path_factory.mktemp("answer"))
 
 
-@pytest.fixture(scope="module")
-def judged() -> Iterator[dict[str, str]]:
-    """What was found, by group and name of the case."""
-    yield {}
+@pytest.fixture
+def result_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of the outputs of a screening the result alone is written; the command is told of all of them."""
+    whole = outputs.write_all
+
+    def write_result(folder: Path, writers: dict[str, Any]) -> dict[str, Path]:
+        whole(folder, {key: writer for key, writer in writers.items() if key == "result_json"} or writers)
+        return {key: folder / name for key, (name, _) in writers.items()}
+
+    monkeypatch.setattr(outputs, "write_all", write_result)
 
 
 def test_names_are_told_apart() -> None:
@@ -60,12 +66,10 @@ def test_the_plain_answer_is_what_the_ground_says(answer: dict[str, Any]) -> Non
     assert answer["n_low_spots"] == answer["n_structures"] == 1
 
 
+@pytest.mark.usefixtures("result_alone")
 @pytest.mark.parametrize("case", CASES, ids=lambda case: f"{case.group}: {case.name}")
-def test_no_input_fails_in_silence(
-    case: Case, plain: dict[str, str], answer: dict[str, Any], tmp_path: Path, judged: dict[str, str]
-) -> None:
+def test_no_input_fails_in_silence(case: Case, plain: dict[str, str], answer: dict[str, Any], tmp_path: Path) -> None:
     outcome = judge(case, tmp_path, plain, answer)
-    judged[f"{case.group}: {case.name}"] = outcome.judged
     assert outcome.judged == case.expected, f"{outcome.judged}: {outcome.why}\n{outcome.text}"
 
 

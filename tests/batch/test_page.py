@@ -6,13 +6,11 @@ import re
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-import pytest
 import shapely
 
 from screening.batch.page import STEPS_PER_M, lots_page, pack_shapes
 from screening.schema.columns import BATCH_COLUMNS
 from tests.blocks import CRS
-from tests.report.browser.conftest import browser  # noqa: F401 a fixture
 
 
 def lots(n):
@@ -67,37 +65,3 @@ def test_the_page_is_one_file_that_asks_for_nothing_and_runs_no_id():
 
 def test_100_000_lots_fit_a_page():
     assert len(lots_page(lots(100_000), title="many")) < 8e6
-
-
-@pytest.mark.browser
-def test_map_and_table_are_linked(browser, tmp_path):  # noqa: F811
-    path = tmp_path / "lots.html"
-    path.write_text(lots_page(lots(2000), title="many"), encoding="utf-8")
-    page = browser.new_page()
-    problems = []
-    page.on("console", lambda message: problems.append(message.text) if message.type == "error" else None)
-    page.on("pageerror", lambda error: problems.append(str(error)))
-    page.goto(path.as_uri())
-    page.wait_for_selector("body[data-ready=yes]")
-    assert page.text_content("#count") == "2,000 of 2,000 lots"
-    assert 5 < page.locator(".row").count() < 100
-    page.fill("#text", "L-1999")
-    assert page.text_content("#count") == "1 of 2,000 lots"
-    page.click(".row")
-    assert "L-1999" in page.text_content("#detail")
-    page.locator("#map").click()  # the chosen lot is amid the map: what is clicked is the lot itself
-    assert "L-1999" in page.text_content("#detail")
-    assert page.locator(".row.chosen").count() == 1
-    page.fill("#text", "")
-    page.evaluate("document.getElementById('rows').scrollTop = 9000")
-    page.fill("#text", "L-1")
-    assert page.evaluate("document.getElementById('rows').scrollTop") == 0
-    page.focus("#rows")
-    for key in ("ArrowDown", "ArrowUp", "ArrowUp", "ArrowDown"):
-        page.keyboard.press(key)
-    # The chosen L-1999 is the last of those whose id begins so: there is none below it.
-    chosen = page.locator(".row.chosen")
-    assert chosen.count() == 1 and chosen.is_visible()
-    assert chosen.locator("span").nth(1).text_content() == "L-1998"
-    assert "L-1998" in page.text_content("#detail")
-    assert problems == []

@@ -15,8 +15,8 @@ from screening.models import Rain, SiteRequest
 from screening.site.screen import screen_site
 from tests.town import make_town
 
-N_LOTS = int(os.environ.get("BATCH_BENCH_LOTS", "60"))
-N_ALONE = 4 if N_LOTS < 1000 else 20
+N_LOTS = int(os.environ.get("BATCH_BENCH_LOTS", "500"))
+N_ALONE = 10 if N_LOTS < 1000 else 20
 AROUND_M = 200 if N_LOTS < 1000 else 1600
 """Ground around the lots: as far as a window may reach, so that few lots are not done sooner for want of it."""
 RAIN = Rain(depth_mm=75.0, label="75 mm", source="benchmark")

@@ -8,7 +8,6 @@ SCREENING_BENCH_CELLS=4000 pytest tests/benchmarks/test_flow_chain.py --benchmar
 """
 
 import os
-from functools import cache
 
 import pytest
 
@@ -19,12 +18,10 @@ ROUNDS = 5
 PEER_ROUNDS = 2
 CHAIN_GATE = {2: 3.0, 1: 2.0}
 FILL_GATE = {2: 2.0, 1: 1.5}
-ONE_THREADED = ("pyflwdir", "scikit-image")
-"""Programs that no variable tells how many threads to take: one, so they run once for both tests."""
 EXACT = ("topotoolbox, carve", "pyflwdir", "richdem, epsilon", "scikit-image")
 """Programs whose fill is exact: bit for bit ours."""
 
-pytestmark = [pytest.mark.benchmark(group="flow chain"), pytest.mark.slow]
+pytestmark = pytest.mark.benchmark(group="flow chain")
 
 
 @pytest.mark.parametrize("n_threads", [2, 1])
@@ -32,7 +29,10 @@ def test_chain_against_all_peers(benchmark, n_threads):
     if n_threads > (os.cpu_count() or 1):
         pytest.skip("one processor")
     names = [name for name in CHAINS if is_installed(name)]
-    found = {name: _run(name, 1 if name in ONE_THREADED else n_threads) for name in names}
+    found = {
+        name: run_apart(name, SIDE, n_threads=n_threads, rounds=ROUNDS if name == OURS else PEER_ROUNDS)
+        for name in names
+    }
     again = benchmark.pedantic(
         run_apart, (OURS, SIDE), {"n_threads": n_threads, "rounds": ROUNDS}, rounds=1, iterations=1
     )
@@ -50,11 +50,6 @@ def test_chain_against_all_peers(benchmark, n_threads):
             assert found[name]["fill_sha1"] == own["fill_sha1"], name
     assert chain_ratio >= CHAIN_GATE[n_threads]
     assert fill_ratio >= FILL_GATE[n_threads]
-
-
-@cache
-def _run(name, n_threads):
-    return run_apart(name, SIDE, n_threads=n_threads, rounds=ROUNDS if name == OURS else PEER_ROUNDS)
 
 
 def _print_table(found, n_threads):

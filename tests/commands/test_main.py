@@ -172,7 +172,6 @@ def test_help_needs_no_heavy_library():
         assert command in done.stdout
 
 
-@pytest.mark.slow
 def test_demo(tmp_path):
     result = run("demo", "--out", tmp_path)
     assert result.exit_code == 0
@@ -214,26 +213,6 @@ def test_lot_without_elevation_gives_exit_code_1(tmp_path):
     assert f"Not assessed, no ground of their own with elevation: {first}" in result.stderr
     assert (tmp_path / "out" / "map.html").exists()
     assert len(list((tmp_path / "out").glob("brief_*.pdf"))) == 2  # both were asked for by name
-
-
-def test_realisations_say_which_findings_hold(tmp_path):
-    layers = ["--structures", SAMPLES / "structures.geojson", "--driveways", SAMPLES / "driveways.geojson"]
-    common = ["site", *LOT, *layers, "--rain-mm", 80]
-    result = run(*common, "--realisations", 4, "--seed", 3, "--out", tmp_path / "with")
-    assert result.exit_code == 0, result.stderr
-    assert " within elevation error (4 realisations)" in result.stdout
-    found = json.loads((tmp_path / "with" / "result.json").read_text())
-    assert (found["criteria"]["n_realisations"], found["criteria"]["error_seed"]) == (4, 3)
-    note = next(note["text"] for note in found["notes"] if note["subject"] == "confidence")
-    assert "4 realisations" in note and "seed 3" in note
-    assert all("of 4" in row["confidence"] for row in found["low_spots"])
-    # The deepest low spot of the sample, 1.36 m, holds whatever the error.
-    assert found["low_spots"][0]["confidence"] == "holds in 4 of 4"
-    again = run(*common, "--criteria", tmp_path / "with" / "used_criteria.toml", "--out", tmp_path / "again")
-    assert again.exit_code == 0, again.stderr
-    assert json.loads((tmp_path / "again" / "result.json").read_text())["low_spots"] == found["low_spots"]
-    off = run(*common, "--out", tmp_path / "off")
-    assert "Confidence: not assessed" in off.stdout
 
 
 def test_storage_is_sized_for_a_typed_depth_in_either_unit(tmp_path):

@@ -1,7 +1,6 @@
 """In what share of the realisations of elevation error findings hold, and which are within it."""
 
 import dataclasses
-from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -16,11 +15,7 @@ from screening.grid import Grid
 from screening.models import Exposure, GroundFindings, Rain, Realisation
 from screening.pipeline import screen_block
 from screening.schema.criteria import Criteria
-from screening.site.samples import demo_request
-from screening.site.screen import screen_site
-from screening.terrain.elevation_error import elevation_error_m
 from screening.terrain.surface import build_surface
-from screening.workers import spread_calls
 from tests.blocks import NORTH, WEST, box, make_block
 
 RAIN = Rain(depth_mm=80.0, label="stated depth", source="test")
@@ -121,30 +116,6 @@ def test_a_planted_bowl_holds_in_all(correlation_m):
     assert spot.confidence == "holds in 25 of 25"
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize(("correlation_m", "own", "n_seeds"), [(10.0, 0.1, 5), (5.0, 0.1, 2), (0.0, 0.0, 1)])
-def test_noise_on_level_ground_does_not_hold(correlation_m, own, n_seeds):
-    """Check 9.26, noise gate: level ground measured with error shows low spots deeper than twice the RMSE.
-
-    That they outlast more error is no proof of them: most do. The test of what error makes by itself turns them away,
-    but for about its level, 5 %.
-    """
-    error = {"error_correlation_m": correlation_m, "error_uncorrelated_frac": own}
-    n_deep = n_lasting = n_holding = 0
-    for seed in range(n_seeds):
-        flat = make_block(np.full((160, 180), 50.0))
-        noise_m = elevation_error_m(flat.grid, 0, criteria=Criteria.of(error_seed=1000 + seed, **error))
-        measured = dataclasses.replace(flat, elev_m=flat.elev_m + noise_m)
-        spots = screen(measured, n_realisations=20, error_seed=seed, **error).depressions.table
-        deep = spots[spots.depth_max_m > 0.2]
-        n_deep += len(deep)
-        n_lasting += int((deep.confidence_frac >= 0.8).sum())
-        n_holding += int(deep.confidence.str.startswith("holds").sum())
-    assert n_deep >= 8
-    assert n_lasting > 0.5 * n_deep
-    assert n_holding <= 0.1 * n_deep
-
-
 def test_ponding_at_a_wall_is_as_sure_as_its_low_spot():
     """A shallow pond at a wall lasts, but error alone makes as deep a one there: so the wall's verdict is in doubt."""
     block = make_block(
@@ -233,19 +204,6 @@ def test_seeds_tell_results_apart_and_repeat_them():
     assert confidence_of(first) != confidence_of(screen(block, n_realisations=6, error_seed=6))
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("n_workers", [2, 3])
-def test_processes_change_nothing(n_workers):
-    block, criteria = ground(), Criteria.of(n_realisations=7)
-    here = screen_block(block, criteria=criteria, rain=RAIN)
-    spread = partial(spread_calls, n_workers=n_workers)
-    shared = screen_block(block, criteria=criteria, rain=RAIN, spread=spread)
-    backwards = screen_block(
-        block, criteria=criteria, rain=RAIN, spread=lambda call, numbers: [call(n) for n in numbers[::-1]][::-1]
-    )
-    assert confidence_of(here) == confidence_of(shared) == confidence_of(backwards)
-
-
 def test_a_lot_alone_and_in_a_larger_block():
     """On a dome, where nothing comes from beyond either window."""
     top, left, bottom, right = 12, 16, 58, 74
@@ -292,15 +250,3 @@ def test_nothing_flagged_is_no_more_than_the_error_allows():
     }
     assert "within" not in found[0.001] and found[0.001].startswith("Nothing flagged")
     assert found[0.5].startswith("Nothing flagged; some checks ") and found[0.5].endswith("within elevation error")
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize("lot_id", ["TR-05", "TR-14"])
-def test_a_sample_lot_alone_and_among_all(lot_id):
-    """The error is keyed by place, and a closed window is closed under error too: the same lots, the same shares."""
-    criteria = Criteria.of(n_realisations=4)
-    found = []
-    for lot_ids in ((lot_id,), ()):
-        result = screen_site(dataclasses.replace(demo_request(), lot_ids=lot_ids), criteria=criteria, rain=RAIN).result
-        found.append({(v.subject_id, v.statistic): v.confidence for v in result.verdicts if v.lot_id == lot_id})
-    assert len(found[0]) >= 4 and found[0] == found[1]

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from tests.inputs.files import terrain, write_raster
+from tests.places import ROOT
 
 
 @pytest.fixture
@@ -18,7 +19,7 @@ def raster(tmp_path: Path) -> Path:
 def data_dir() -> Path:
     """Folder of the real data set."""
     given = os.environ.get("SCREENING_DATA")
-    folder = Path(given) if given else Path(__file__).parents[3] / "shared" / "data"
+    folder = Path(given) if given else ROOT.parent / "shared" / "data"
     if not folder.is_dir():
         pytest.skip("the real data set is not here: set SCREENING_DATA")
     return folder

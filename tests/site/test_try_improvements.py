@@ -20,7 +20,6 @@ from screening.site.try_improvements import try_improvements
 
 CRS = "EPSG:26917"
 TRUTH = json.loads((samples_dir() / "truth.json").read_text(encoding="utf-8"))
-pytestmark = pytest.mark.slow
 
 
 def rain():

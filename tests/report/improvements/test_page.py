@@ -1,13 +1,11 @@
-"""The page of before and after, its tables and files, in words and in a real browser with the network off."""
+"""The page of before and after, its tables and files, in words; `tests/slow/browser` has it in a browser."""
 
 from __future__ import annotations
 
 import csv
-import dataclasses
 import json
 import re
 from pathlib import Path
-from typing import Any
 
 import pyogrio
 import pytest
@@ -21,8 +19,6 @@ from screening.report.improvements.words import change_findings, volume_words, v
 from screening.schema.criteria import Criteria
 from tests.blocks import CRS, box, line, make_block
 from tests.improvements.test_apply import plane, point
-from tests.report.browser.conftest import Open, browser, open_page, tabs  # noqa: F401  (fixtures)
-from tests.report.conftest import HOSTILE_TEXTS
 
 RAIN = Rain(depth_mm=100.0, label="100 mm", source="test")
 
@@ -105,42 +101,6 @@ def test_all_files_are_written_and_read_back(trial: Trial, tmp_path: Path) -> No
     assert document["findings"][0]["mark"] == "worse"
     for when in ("before", "after"):
         assert (tmp_path / when / "result.json").is_file() and (tmp_path / when / "map.html").is_file()
-
-
-@pytest.mark.browser
-@pytest.mark.parametrize("size", ["desktop", "tablet", "phone"])
-def test_the_page_switches_between_before_and_after(trial: Trial, open_page: Open, size: str) -> None:  # noqa: F811
-    shown = open_page(build_improvements_page(trial), size)
-    shown.wait_for_selector("#trial-map[data-ready=yes]")
-    assert shown.locator("#trial-map").get_attribute("data-when") == "after"
-    assert shown.locator(".more-water").inner_text() == "T east: more water"
-    names = [text.strip() for text in shown.locator(".work-name").all_inner_texts()]
-    assert "O" in names and any(name.startswith("trench drain T: ") for name in names)
-    shown.get_by_text("Before", exact=True).first.click()
-    assert shown.locator("#trial-map").get_attribute("data-when") == "before"
-    assert shown.locator(".more-water").count() == 0
-    shown.keyboard.press("ArrowRight")
-    assert shown.locator("#trial-map").get_attribute("data-when") == "after"
-    shown.get_by_text("Improvements", exact=True).first.click()
-    assert shown.locator(".work-name").count() == 0
-    same = shown.locator("#comparison-table tr.same").first
-    assert same.is_hidden()
-    shown.get_by_text("Show what stays the same too").click()
-    assert same.is_visible()
-    assert shown.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1")
-
-
-@pytest.mark.browser
-@pytest.mark.parametrize("name", list(HOSTILE_TEXTS))
-def test_hostile_text_stays_text(name: str, open_page: Open) -> None:  # noqa: F811
-    trial = make_trial(HOSTILE_TEXTS[name])
-    hostile_note = dataclasses.replace(trial.after.notes[0], text=HOSTILE_TEXTS[name])
-    notes = (*trial.after.notes, hostile_note)
-    hostile: Any = dataclasses.replace(trial, after=dataclasses.replace(trial.after, notes=notes))
-    shown = open_page(build_improvements_page(hostile, title=HOSTILE_TEXTS[name]))
-    shown.wait_for_selector("#trial-map[data-ready=yes]")
-    assert shown.title() not in ("owned", "1")
-    assert shown.locator("img[src=x]").count() == 0
 
 
 def test_works_of_every_shape_are_drawn(trial: Trial) -> None:
