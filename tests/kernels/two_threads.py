@@ -9,10 +9,11 @@ import numba
 import numpy as np
 
 from screening.kernels import compiling
-from screening.kernels.d8 import count_upstream, flow_directions
+from screening.kernels.d8 import flow_directions
 from screening.kernels.fill import fill_depressions
 from screening.kernels.multiflow import accumulate_multiflow
 from screening.kernels.shares import freeman
+from screening.kernels.upstream_counts import count_upstream
 from tests.made_ground import suburb
 
 
