@@ -21,6 +21,7 @@ from screening.site.try_improvements import try_works
 CRS = "EPSG:26917"
 TRUTH = json.loads((samples_dir() / "truth.json").read_text(encoding="utf-8"))
 
+
 def rain():
     return choose_rain(rainfall=samples_dir() / "rainfall.csv", storm="10yr-24h", criteria=Criteria())
 
