@@ -110,7 +110,7 @@ def _scan_saddles(elev: F32, label: I32, strips: I64, first: I64, pairs: I64, ra
                         high = max(here, near)
                         pair = low << 32 | high
                         height = max(elev[row, col], elev[near_row, near_col])
-                        # Any spread over the table will do: two pairs in one slot cost a second entry in the lists, no
+                        # Any spread over the table will do: two pairs in one slot cost a second line in the lists, no
                         # more.
                         slot = (low * 40503 + high * 9973) >> 3 & (OPEN_SADDLES - 1)
                         is_near_higher = elev[near_row, near_col] > elev[row, col]
