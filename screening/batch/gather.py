@@ -65,7 +65,7 @@ def gather_outputs(job: Job, plan: Plan) -> tuple[gpd.GeoDataFrame, dict[str, Pa
     ranked = summary[["lot_id", "visit_rank"]]
     verdicts = _by_rank(_rows_of(job.out_dir, "verdicts", part_of), ranked)
     structures = _by_rank(_rows_of(job.out_dir, "structures", part_of), ranked)
-    notes = pd.DataFrame(_notes(plan.notes, [row for part in parts for row in part.notes]))
+    notes = pd.DataFrame(_notes(plan.notes, [part.notes for part in parts]))
     writers: dict[str, Callable[[Path], Any]] = {
         "map": lambda path: path.write_text(
             lots_page(summary, title=f"{len(summary):,} lots"), encoding="utf-8", newline="\n"
@@ -144,11 +144,18 @@ def _by_rank(rows: Any, ranked: pd.DataFrame) -> Any:
     return rows.iloc[np.argsort(order.to_numpy(float), kind="stable")].reset_index(drop=True)
 
 
-def _notes(of_lots: tuple[Note, ...], of_parts: list[tuple[str, str, str]]) -> list[dict[str, Any]]:
+def _notes(of_lots: tuple[Note, ...], of_parts: list[tuple[Note, ...]]) -> list[dict[str, object]]:
     """Notes with the number of chunks that have them: what one block lacks, others may have."""
-    counts: dict[tuple[str, str, str], int] = {(note.kind, note.subject, note.text): 0 for note in of_lots}
-    for row in of_parts:
-        counts[row] = counts.get(row, 0) + 1
+    from screening.report.words.notes import note_words
+
+    def told(notes: tuple[Note, ...]) -> list[tuple[str, str, str]]:
+        """Notes of one part that read alike, their numbers rounded, count once."""
+        return list(dict.fromkeys((str(each.kind), str(each.subject), note_words(each)) for each in notes))
+
+    counts = dict.fromkeys(told(of_lots), 0)
+    for notes in of_parts:
+        for row in told(notes):
+            counts[row] = counts.get(row, 0) + 1
     keys = ("kind", "subject", "text")
     return [{**dict(zip(keys, row, strict=True)), "n_blocks": n_blocks} for row, n_blocks in counts.items()]
 

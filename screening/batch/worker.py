@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
     from screening.inputs import Site
-    from screening.models import BlockResult
+    from screening.models import BlockResult, Note
 
 
 BRIEF_CELLS_MAX = 14_000_000
@@ -59,7 +59,7 @@ def screen_chunk(job: Job, chunk: Chunk) -> ChunkReport:
     # Workers are processes that share the processors: threads beyond their own would only wait for each other.
     numba.set_num_threads(1)
     failed: dict[str, str] = {}
-    notes: dict[tuple[str, str, str], None] = {}
+    notes: dict[Note, None] = {}
     frames: dict[str, list[Any]] = {}
     n_cells = n_windows = 0
     # Not by `enumerate`, which holds on to the last one while the next is made.
@@ -67,7 +67,7 @@ def screen_chunk(job: Job, chunk: Chunk) -> ChunkReport:
         if isinstance(outcome, _Failure):
             failed[outcome.lot_id] = outcome.reason
             continue
-        notes |= dict.fromkeys((note.kind, note.subject, note.text) for note in outcome.notes)
+        notes |= dict.fromkeys(outcome.notes)
         n_cells += outcome.block.elev_m.size
         for name, frame in _tables(outcome).items():
             frames.setdefault(name, []).append(frame)

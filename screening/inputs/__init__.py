@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from screening.inputs.block import Site, load_block, open_layers, open_rasters, open_site
-from screening.inputs.inspect import Inspected, Inspection, inspect_inputs
+from screening.inputs.inspect import Inspection, inspect_inputs
+from screening.inputs.inspected import Inspected
 from screening.inputs.raster.beyond import add_context_elevation
-from screening.inputs.raster.elevation import ElevationSource, open_elevation, read_elevation
+from screening.inputs.raster.elevation import ElevationSource, open_elevation
+from screening.inputs.raster.windows import read_elevation
 from screening.inputs.tables.criteria_file import read_criteria
 from screening.inputs.tables.rainfall import read_rainfall
 from screening.inputs.vector.improvements import read_improvements

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 
 from screening.errors import InputError
-from screening.models import Note
+from screening.models import Note, note
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.units import VERTICAL_UNITS_M
 
 _WORDS: dict[str, str] = {
@@ -84,11 +85,11 @@ def choose_vertical_unit(
                 mend="use one of these words",
             )
         if words - {option}:
-            text = f"the file says {said}, but the option says {option}: the option was followed"
-            return option, (Note("caution", "elevation", text),)
+            disputed = note(NoteKind.CAUTION, NoteSubject.ELEVATION, NoteCode.UNIT_DISPUTED, said=said, unit=option)
+            return option, (disputed,)
         if words:
             return option, ()
-        return option, (Note("assumed", "elevation", f"vertical unit {option} as stated; the file does not say"),)
+        return option, (note(NoteKind.ASSUMED, NoteSubject.ELEVATION, NoteCode.UNIT_STATED, unit=option),)
     if len(words) > 1:
         raise InputError(f"{subject} gives two vertical units", got=said, expected="one", mend=mend)
     if not words:

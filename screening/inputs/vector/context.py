@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,7 +13,8 @@ from screening.grid import Bounds
 from screening.inputs.vector.geometries import listed
 from screening.inputs.vector.ids import find_column, part_id, read_ids, text_of
 from screening.inputs.vector.layers import Layer, open_layer, read_layer
-from screening.models import Note
+from screening.models import Note, note
+from screening.schema.codes.notes import NoteCode, NoteKind
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -145,17 +147,14 @@ def _feature_ids(
     ids = [part_id(table.by_fid[int(fid)], int(part)) for fid, part in zip(frame.index, frame["_part"], strict=True)]
     notes = []
     if not table.column:
-        text = f"no column of ids: numbered {prefix}1, {prefix}2, ... by their position in the file"
-        notes.append(Note("assumed", layer.subject, text))
+        notes.append(note(NoteKind.ASSUMED, layer.subject, NoteCode.NO_ID_COLUMN, prefix=prefix))
+    repaired = partial(note, NoteKind.REPAIRED, layer.subject)
     if table.repeated:
-        several = listed(table.repeated)
-        text = f"ids in {table.column} that stand for several features ({several}): #2, #3, ... added"
-        notes.append(Note("repaired", layer.subject, text))
+        notes.append(repaired(NoteCode.IDS_REPEATED, column=table.column, ids=listed(table.repeated)))
     if table.n_unnamed:
-        text = f"{table.n_unnamed} features without an id in {table.column} named unnamed-1, unnamed-2, ..."
-        notes.append(Note("repaired", layer.subject, text))
+        notes.append(repaired(NoteCode.IDS_MISSING, n_features=table.n_unnamed, column=table.column))
     if (frame["_part"] > 0).any():
-        notes.append(Note("converted", layer.subject, "features of several parts split: -1, -2, ... added to the id"))
+        notes.append(note(NoteKind.CONVERTED, layer.subject, NoteCode.PARTS_NAMED))
     return _distinct(ids), notes
 
 

@@ -11,10 +11,11 @@ import numpy as np
 from screening.errors import InputError
 from screening.inputs.tables.numbers import number_of
 from screening.inputs.vector.features import feature_table
-from screening.inputs.vector.geometries import WRONG_KIND, Kind, listed
+from screening.inputs.vector.geometries import OTHER_KINDS, Kind, listed
 from screening.inputs.vector.ids import find_column, text_of
 from screening.inputs.vector.layers import Layer, open_layer, read_layer, split_layer
-from screening.models import Improvement, Improvements, Note
+from screening.models import Improvement, Improvements, Note, note
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.schema.work_kinds import (
     FLAG_WORDS,
     IMPROVEMENT_KINDS,
@@ -94,7 +95,7 @@ def _read_layer(layer: Layer, *, crs: str, n_before: int) -> tuple[list[Improvem
         if not fids or not _may_hold(layer, shape):
             continue
         frame, found = read_layer(layer, crs=crs, bounds=None, want=shape, subject="improvements", fids=fids)
-        notes += [note for note in found if WRONG_KIND not in note.text]
+        notes += [each for each in found if each.code not in OTHER_KINDS]
         for fid, row in zip(frame.index, frame.to_dict("records"), strict=True):
             place = fids.index(int(fid)) + 1
             if int(fid) in by_fid or row["_part"] > 0:
@@ -152,7 +153,14 @@ def _improvement(
     unread = [name for name in given if name.lower() not in known]
     if unread:
         notes.append(
-            Note("caution", "improvements", f"{kind.label.lower()} {improvement_id}: not read: {listed(unread)}")
+            note(
+                NoteKind.CAUTION,
+                NoteSubject.IMPROVEMENTS,
+                NoteCode.COLUMNS_NOT_READ,
+                kind=kind.label.lower(),
+                improvement_id=improvement_id,
+                columns=listed(unread),
+            )
         )
     return Improvement(
         improvement_id=improvement_id, kind=kind.kind, geometry=row["geometry"], numbers=numbers, words=words

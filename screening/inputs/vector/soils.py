@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +12,8 @@ from screening.inputs.tables.numbers import numbers_of
 from screening.inputs.vector.geometries import listed
 from screening.inputs.vector.ids import find_column, named_column, text_of
 from screening.inputs.vector.layers import open_layer, read_layer
-from screening.models import F64, Note
+from screening.models import F64, Note, note
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.schema.soil_groups import group_by_conductivity
 from screening.units import M_PER_FT, M_PER_US_FT, MM_H_PER_UM_S, MM_PER_IN, MM_PER_M
 
@@ -123,8 +125,10 @@ def load_soils(
     )
     if n_derived:
         used = ", ".join(column for column, _ in measured.values())
-        text = f"{n_derived} polygons without a group: taken from {used} by NEH 630 Table 7-1"
-        notes = (*notes, Note("converted", "soils", text))
+        derived = note(
+            NoteKind.CONVERTED, NoteSubject.SOILS, NoteCode.GROUPS_DERIVED, n_polygons=n_derived, columns=used
+        )
+        notes = (*notes, derived)
     return soils, (*notes, *_group_notes(column, stated, groups, layer.fields))
 
 
@@ -153,17 +157,20 @@ def _derive_missing(
 
 
 def _group_notes(column: str, stated: list[str], groups: list[str], fields: tuple[str, ...]) -> list[Note]:
+    missing = partial(note, NoteKind.MISSING, NoteSubject.SOILS)
     if not column:
         n_unknown = groups.count(UNKNOWN)
-        which = "every group is" if n_unknown == len(groups) else f"{n_unknown} groups are"
-        text = f"no column of hydrologic groups among {listed(fields)}: {which} unknown"
-        return [Note("missing", "soils", text)] if n_unknown else []
+        if not n_unknown:
+            return []
+        if n_unknown == len(groups):
+            return [missing(NoteCode.NO_GROUP_COLUMN, columns=listed(fields))]
+        return [missing(NoteCode.NO_GROUP_COLUMN_FOR_SOME, columns=listed(fields), n_polygons=n_unknown)]
     notes = []
     n_blank = sum(not text and group == UNKNOWN for text, group in zip(stated, groups, strict=True))
     if n_blank:
-        notes.append(Note("missing", "soils", f"{n_blank} polygons without a hydrologic group in {column}: unknown"))
+        notes.append(missing(NoteCode.GROUPS_MISSING, n_polygons=n_blank, column=column))
     strange = dict.fromkeys(text for text, group in zip(stated, groups, strict=True) if text and group == UNKNOWN)
     if strange:
-        text = f"values of {column} that are no hydrologic group taken as unknown: {listed(strange)}"
-        notes.append(Note("caution", "soils", text))
+        given = listed(strange)
+        notes.append(note(NoteKind.CAUTION, NoteSubject.SOILS, NoteCode.GROUPS_STRANGE, column=column, given=given))
     return notes

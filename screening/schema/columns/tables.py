@@ -5,7 +5,7 @@ from __future__ import annotations
 from screening.schema.columns.capture import CAPTURE_TABLES, ZONE_COLUMNS
 from screening.schema.columns.driveways import DRIVEWAY_TABLES, SHED_COLUMNS
 from screening.schema.columns.interception import INTERCEPTION_TABLES
-from screening.schema.columns.kinds import Column, count, flag, number, text, told
+from screening.schema.columns.kinds import Column, code, count, flag, number, sentence, text, told
 from screening.schema.columns.shared import BEYOND, CONFIDENCE, CONFIDENCE_FRAC, CONTRIBUTING, EDGE, LOT_ID
 from screening.schema.columns.structures import DOOR_COLUMNS, INFLOW_POINT_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
 
@@ -208,7 +208,9 @@ VERDICT_COLUMNS: tuple[Column, ...] = (
 NOTE_COLUMNS: tuple[Column, ...] = (
     text("kind", "Kind", "assumed, converted, repaired, missing or caution"),
     text("subject", "About", "Which input or stage"),
-    text("text", "Note", "What was done or is not known"),
+    sentence("text", "Note", "What was done or is not known"),
+    code("code", "Code", "Which note it is"),
+    code("values", "Values", "Numbers and names that the note tells, by name"),
 )
 
 SURFACE_CHANGE_COLUMNS: tuple[Column, ...] = (

@@ -11,7 +11,7 @@ from rasterio.errors import NotGeoreferencedWarning
 
 from screening.errors import InputError
 from screening.inputs import open_elevation, read_elevation
-from screening.inputs.raster.elevation import window_grid
+from screening.inputs.raster.windows import window_grid
 from screening.models import EAST_SIDE, NORTH_SIDE, SOUTH_SIDE, WEST_SIDE
 from screening.units import M_PER_US_FT
 from tests.inputs.files import N_COLS, N_ROWS, NORTH, UTM, WEST, terrain, write_raster

@@ -16,7 +16,8 @@ from screening.commands.main import cli
 from screening.errors import InputError
 from screening.grid import Grid
 from screening.inputs import inspect_inputs, load_block, open_site
-from screening.inputs.raster.land_cover import load_land_cover, read_classes
+from screening.inputs.raster.cover_classes import read_classes
+from screening.inputs.raster.land_cover import load_land_cover
 from screening.models import SiteRequest
 from screening.schema.covers import CODE_OF
 from tests.inputs.files import N_COLS, N_ROWS, NORTH, UTM, WEST, square, terrain, write_layer, write_raster
