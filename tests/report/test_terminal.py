@@ -3,9 +3,10 @@ from __future__ import annotations
 import dataclasses
 from pathlib import Path
 
-from screening.models import BlockResult, Note
+from screening.models import BlockResult, note
 from screening.report import summarize
 from screening.report.terminal import files_words
+from screening.schema.codes.notes import NoteCode, NoteKind
 
 
 def test_it_says_place_storm_findings_and_gaps(tiny_result: BlockResult) -> None:
@@ -23,7 +24,7 @@ def test_it_says_place_storm_findings_and_gaps(tiny_result: BlockResult) -> None
 
 
 def test_missing_inputs_are_named_once(tiny_result: BlockResult) -> None:
-    notes = [Note("missing", name, "not there") for name in ("doors", "soils", "doors")]
+    notes = [note(NoteKind.MISSING, name, NoteCode.NO_LAYER, layer=name) for name in ("doors", "soils", "doors")]
     text = summarize(dataclasses.replace(tiny_result, notes=tuple(notes)))
     assert "Missing, whole or in part: doors, soils" in text.splitlines()
     assert text.endswith("3 notes on what was missing, assumed, converted or repaired: result.json")

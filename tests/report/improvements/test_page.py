@@ -14,10 +14,11 @@ import pytest
 import shapely
 
 from screening.improvements.trial import try_on_block
-from screening.models import Improvement, Improvements, Rain, Trial
+from screening.models import Improvement, Improvements, Rain, Trial, note
 from screening.report.improvements.outputs import IMPROVEMENT_FILE_NAMES, write_improvement_outputs
 from screening.report.improvements.page import build_improvements_page
 from screening.report.improvements.words import change_findings, volume_words, volumes_words
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.schema.criteria import Criteria
 from tests.blocks import CRS, box, line, make_block
 from tests.improvements.test_apply import plane, point
@@ -134,7 +135,7 @@ def test_the_page_switches_between_before_and_after(trial: Trial, open_page: Ope
 @pytest.mark.parametrize("name", list(HOSTILE_TEXTS))
 def test_hostile_text_stays_text(name: str, open_page: Open) -> None:  # noqa: F811
     trial = make_trial(HOSTILE_TEXTS[name])
-    hostile_note = dataclasses.replace(trial.after.notes[0], text=HOSTILE_TEXTS[name])
+    hostile_note = note(NoteKind.CAUTION, NoteSubject.LOTS, NoteCode.READER_WARNED, message=HOSTILE_TEXTS[name])
     notes = (*trial.after.notes, hostile_note)
     hostile: Any = dataclasses.replace(trial, after=dataclasses.replace(trial.after, notes=notes))
     shown = open_page(build_improvements_page(hostile, title=HOSTILE_TEXTS[name]))

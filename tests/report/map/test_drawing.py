@@ -13,6 +13,7 @@ from screening.commands.main import cli
 from screening.inputs import read_improvements
 from screening.report import build_map
 from screening.report.map.drawing import form_of
+from screening.schema.codes.notes import NoteCode
 from screening.schema.criteria import Criteria
 from screening.schema.work_kinds import IMPROVEMENT_KINDS, UNITS
 from screening.site.chosen_rain import choose_rain
@@ -103,7 +104,7 @@ def test_what_is_drawn_is_saved_with_the_names_that_are_read(open_page: Open, tm
     assert improvements.items[0].numbers["width_m"] == pytest.approx(0.1524)
     assert improvements.items[2].numbers["height_m"] == pytest.approx(0.4572)
     assert improvements.items[3].geometry.exterior.is_ccw
-    assert not [note for note in improvements.notes if "not read" in note.text]
+    assert not [note for note in improvements.notes if note.code is NoteCode.COLUMNS_NOT_READ]
 
 
 @pytest.mark.browser
