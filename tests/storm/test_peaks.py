@@ -1,7 +1,5 @@
 """Times of concentration on a grid, and peaks at places and onto lots."""
 
-import dataclasses
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -54,8 +52,8 @@ def test_a_handbook_path_on_the_grid():
     7300 ft of channel at .5 % with n .05 and 27 ft2 over 28.2 ft: 0.30 + 0.24 + 0.99 = 1.53 h (unrounded 1.5275)."""
     cell = 100 * M_PER_FT
     block = falling([cell * 0.01] * 15 + [cell * 0.005] * 73, cell_m=cell)
-    criteria = dataclasses.replace(
-        STEADY, channel_min_area_m2=15.5 * cell**2, channel_n=0.05, channel_hydraulic_radius_m=27 / 28.2 * M_PER_FT
+    criteria = STEADY.replaced(
+        channel_min_area_m2=15.5 * cell**2, channel_n=0.05, channel_hydraulic_radius_m=27 / 28.2 * M_PER_FT
     )
     surface, flow, storm, found = chain(block, criteria=criteria)
     assert found.two_year_rain_mm == pytest.approx(3.6 * 25.4)
@@ -120,7 +118,7 @@ def test_level_ground_and_ponds_have_the_least_slope():
 
 def test_without_a_table_the_two_year_rain_is_assumed_and_said():
     _, _, _, found = chain(falling([0.01] * 9), rain=Rain(depth_mm=100.0, label="stated depth", source="stated depth"))
-    assert found.two_year_rain_mm == STEADY.two_year_24h_rain_mm
+    assert found.two_year_rain_mm == STEADY.storm.two_year_24h_rain_mm
     assert (found.notes[0].code, found.notes[0].values) == (NoteCode.TWO_YEAR_RAIN_ASSUMED, (("depth_mm", 76.2),))
     assert not chain(falling([0.01] * 9))[-1].notes
 

@@ -102,18 +102,18 @@ def test_window_off_the_raster_and_window_too_large_are_refused(raster: Path, mo
     source = open_elevation(raster)
     with pytest.raises(InputError, match="outside the elevation raster"):
         window_grid(source, (WEST - 20, NORTH - 5, WEST - 10, NORTH))
-    monkeypatch.setattr("screening.inputs.raster.elevation.MAX_CELLS", 100)
+    monkeypatch.setattr("screening.inputs.raster.windows.MAX_CELLS", 100)
     with pytest.raises(InputError, match="too many cells"):
         window_grid(source, EVERYWHERE)
 
 
 def test_only_the_window_is_read(raster: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     read: list[tuple[int, int]] = []
-    import screening.inputs.raster.elevation as elevation
+    import screening.inputs.raster.windows as windows
 
-    original = elevation.read_cells
+    original = windows.read_cells
     monkeypatch.setattr(
-        elevation, "read_cells", lambda *args, shape, **rest: read.append(shape) or original(*args, shape=shape, **rest)
+        windows, "read_cells", lambda *args, shape, **rest: read.append(shape) or original(*args, shape=shape, **rest)
     )
     source = open_elevation(raster)
     assert read == []
