@@ -13,14 +13,13 @@ from screening.batch.parts import read_parts, table_path, winners
 from screening.batch.plan import Plan
 from screening.batch.tasks import Job
 from screening.models import Note
+from screening.schema.codes.batch import LotProblem, LotStatus
 from screening.schema.columns import BATCH_COLUMNS, VERDICT_COLUMNS, Column, names
 
 if TYPE_CHECKING:
     import geopandas as gpd
     import pandas as pd
 
-ASSESSED, NOT_ASSESSED, FAILED = "assessed", "not assessed", "failed"
-NO_ELEVATION = "no elevation on the lot"
 FILE_NAMES = {
     "map": "map.html",
     "summary_csv": "summary.csv",
@@ -87,11 +86,11 @@ def rank_lots(lots: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     Lots without findings have no rank: unknown is not the same as nothing found.
     """
     score = lots["visit_score"].to_numpy(float, na_value=np.nan)
-    is_known = (lots["status"] == ASSESSED).to_numpy()
+    is_known = (lots["status"] == LotStatus.ASSESSED).to_numpy()
     order = np.lexsort((lots["file_order"].to_numpy(), -np.where(is_known, score, -np.inf), ~is_known))
     ranked = lots.iloc[order].reset_index(drop=True)
     rank = ranked.index.to_series() + 1
-    ranked["visit_rank"] = rank.where(ranked["status"] == ASSESSED).astype("Int64")
+    ranked["visit_rank"] = rank.where(ranked["status"] == LotStatus.ASSESSED).astype("Int64")
     kept: gpd.GeoDataFrame = ranked[[*names(BATCH_COLUMNS), "geometry"]]
     return kept
 
@@ -105,9 +104,10 @@ def _all_lots(job: Job, plan: Plan, part_of: dict[str, str], reason_of: dict[str
     lots = plan.lots[["lot_id", "file_order"]].merge(found, on="lot_id", how="left", validate="one_to_one")
     has_part = lots["lot_id"].isin(part_of).to_numpy()
     is_blank = has_part & ~(lots["assessed_frac"].to_numpy(float, na_value=np.nan) > 0)
-    lots["status"] = np.where(~has_part, FAILED, np.where(is_blank, NOT_ASSESSED, ASSESSED))
+    found_or_not = np.where(is_blank, LotStatus.NOT_ASSESSED.value, LotStatus.ASSESSED.value)
+    lots["status"] = np.where(~has_part, LotStatus.FAILED.value, found_or_not)
     lots["reason"] = [
-        NO_ELEVATION if blank else "" if has else reasons[lot_id]
+        LotProblem.NO_ELEVATION.value if blank else "" if has else reasons[lot_id]
         for lot_id, has, blank in zip(lots["lot_id"], has_part, is_blank, strict=True)
     ]
     return gpd.GeoDataFrame(lots, geometry=plan.lots.geometry.to_numpy(), crs=plan.lots.crs)

@@ -16,6 +16,7 @@ from screening.batch.blocks import halve
 from screening.batch.parts import LOTS_FILE, Part, clear_disk_errors, write_part, write_whole
 from screening.batch.tasks import Chunk, ChunkReport, Job
 from screening.errors import OutputError, ScreeningError
+from screening.schema.codes.batch import LotProblem
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -79,7 +80,7 @@ def screen_chunk(job: Job, chunk: Chunk) -> ChunkReport:
         del outcome
     tables = {name: pd.concat(parts, ignore_index=True) for name, parts in frames.items()}
     done = tuple(tables["lots"]["lot_id"]) if tables else ()
-    failed |= dict.fromkeys(set(chunk.lot_ids) - set(done) - set(failed), "its window does not hold it")
+    failed |= dict.fromkeys(set(chunk.lot_ids) - set(done) - set(failed), LotProblem.NOT_IN_WINDOW.value)
     write_part(job.out_dir, Part(name=chunk.name, done=done, failed=failed, notes=tuple(notes)), tables)
     return ChunkReport(failed=failed, n_cells=n_cells, seconds=time.perf_counter() - start, peak_bytes=_peak_bytes())
 

@@ -190,7 +190,7 @@ def demo(
 def inspect(result: Path | None, rainfall: Path | None, **inputs: Any) -> None:
     """Say what each input is, and whether a screening can run; or of a RESULT.json how its numbers came to be."""
     from screening.inputs import inspect_inputs
-    from screening.report.words.inspection import inspection_lines
+    from screening.report.inspection import inspection_lines
 
     with clear_errors():
         if result is not None:

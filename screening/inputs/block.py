@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
@@ -34,7 +35,7 @@ from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 if TYPE_CHECKING:
     import geopandas as gpd
 
-_Loaded = tuple[Any, tuple[Note, ...]]
+_Loaded: TypeAlias = "tuple[gpd.GeoDataFrame, tuple[Note, ...]]"
 
 LAYERS = (
     "structures",
@@ -267,7 +268,7 @@ def _no_layer(layer: NoteSubject) -> Note:
     return note(NoteKind.MISSING, layer, NoteCode.NO_LAYER, layer=layer)
 
 
-def _assign(site: Site, layers: dict[str, Any]) -> None:
+def _assign(site: Site, layers: Mapping[str, gpd.GeoDataFrame]) -> None:
     """Give structures and driveways their lot among all lots around them, chosen or not."""
     owned = [layers[name] for name in ("structures", "driveways") if len(layers[name])]
     if not owned:

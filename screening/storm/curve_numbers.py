@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from screening.grid import rasterize
 from screening.models import F32, Block, GroundCover, Surface, note
+from screening.schema.codes.inputs import SoilGroup
 from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.schema.covers import CN_IMPERVIOUS, CODE_OF, COVERS, GROUPS, open_space_code
 
@@ -151,4 +152,5 @@ def depends_on_soil(ground: GroundCover) -> NDArray[np.bool_]:
 
 def _group_code(hsg: str) -> int:
     """An undrained dual group (A/D, B/D, C/D) counts as D: NEH 630 chapter 7."""
-    return GROUPS.index("D" if "/" in hsg else hsg) + 1 if hsg != "unknown" else 0
+    group = SoilGroup(hsg)
+    return 0 if group is SoilGroup.UNKNOWN else GROUPS.index(group.undrained) + 1

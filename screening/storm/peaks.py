@@ -9,6 +9,7 @@ import numpy as np
 from screening.grid import rasterize
 from screening.models import F64, I64, Block, Concentration, FlowField, PeakFlows, Storm, note
 from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
+from screening.schema.codes.storm import PeakMethod
 from screening.schema.criteria import Criteria
 from screening.storm.peak_methods import frequency_factor, graphical_limits, graphical_peak_m3_s, rational_peak_m3_s
 from screening.storm.rainfall_tables import intensity_mm_h
@@ -147,7 +148,7 @@ def _rational(area: F64, tc: F64, coefficient_area: F64, storm: Storm, criteria:
         intensity_mm_h=intensity,
         peak_m3_s=rational_peak_m3_s(used, intensity, area),
         why=why,
-        method="rational",
+        method=PeakMethod.RATIONAL,
     )
 
 
@@ -219,6 +220,6 @@ def _graphical(area: F64, tc: F64, runoff_mm: F64, number: F64, storm: Storm, cr
         intensity_mm_h=unknown.copy(),
         peak_m3_s=peak,
         why=why,
-        method="graphical",
+        method=PeakMethod.GRAPHICAL,
         notes=tuple(notes),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypedDict
 
 import numpy as np
 
@@ -12,6 +12,19 @@ from screening.models import F32, I64, Block, Note, note
 from screening.schema.codes.inputs import BarrierKind
 from screening.schema.codes.notes import BarrierProblem, NoteCode, NoteKind, NoteSubject
 from screening.schema.criteria import Criteria
+
+
+class ChangeRow(TypedDict):
+    """One row of `columns.SURFACE_CHANGE_COLUMNS`, and its outline."""
+
+    change_id: str
+    kind: str
+    source_id: str
+    raised_max_m: float
+    cut_max_m: float
+    area_m2: float
+    volume_m3: float
+    geometry: Any
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -23,7 +36,7 @@ class Change:
     cells: I64
     raised_m: F32
 
-    def as_row(self, grid: Grid, number: int) -> dict[str, Any]:
+    def as_row(self, grid: Grid, number: int) -> ChangeRow:
         """Measure the change."""
         return {
             "change_id": f"SC-{number}",

@@ -11,7 +11,7 @@ import shapely
 
 from screening.inputs import Inspected, inspect_inputs, inspect_rasters
 from screening.models import SiteRequest
-from screening.report.words.inspection import defect_lines
+from screening.report.inspection import defect_lines
 from screening.schema.codes.notes import NoteCode
 from tests.inputs.files import NORTH, WEST, square, terrain, write_layer, write_raster
 

@@ -13,7 +13,8 @@ from screening.errors import InputError
 from screening.inputs.vector.geometries import listed
 from screening.models import Note, note
 from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
-from screening.schema.covers import CODE_OF, LAWN, cover_of_text
+from screening.schema.cover_words import cover_of_text
+from screening.schema.covers import CODE_OF, LAWN
 
 SUBJECT = NoteSubject.LAND_COVER
 _EXPECTED = (

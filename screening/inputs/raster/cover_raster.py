@@ -23,7 +23,7 @@ from screening.inputs.raster.cover_classes import (
 from screening.inputs.vector.geometries import listed
 from screening.models import U8, Note, note
 from screening.schema.codes.notes import NoteCode, NoteKind
-from screening.schema.covers import NLCD_CLASSES
+from screening.schema.cover_words import NLCD_CLASSES
 
 _ROWS_AT_ONCE = 256
 _LOOK_CELLS = 1000

@@ -24,6 +24,7 @@ from screening.inputs.raster.metre_crs import (
 from screening.inputs.raster.resampling import Coefficients, apply_affine, lattice_of
 from screening.inputs.raster.vertical import choose_vertical_unit
 from screening.models import Note, note
+from screening.schema.codes.inputs import VerticalUnit
 from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.units import VERTICAL_UNITS_M
 
@@ -58,7 +59,7 @@ class ElevationSource:
     transform
         The six affine coefficients of the file.
     vertical_unit
-        Word of `units.VERTICAL_UNITS_M`.
+        Of the stored numbers, scaled.
     notes
         What was assumed or converted.
     """
@@ -70,7 +71,7 @@ class ElevationSource:
     is_south_up: bool
     cells: CellReader
     transform: Coefficients
-    vertical_unit: str
+    vertical_unit: VerticalUnit
     notes: tuple[Note, ...] = ()
 
 
@@ -193,7 +194,7 @@ def _grid_of(crs: CRS, metre: MetreCrs, transform: Coefficients, cells: CellRead
     return lattice_of(crs, metre.crs, transform, cells), True
 
 
-def _source_notes(metre: MetreCrs, grid: Grid, cells: CellReader, unit: str, is_resampled: bool) -> list[Note]:
+def _source_notes(metre: MetreCrs, grid: Grid, cells: CellReader, unit: VerticalUnit, is_resampled: bool) -> list[Note]:
     converted = partial(note, NoteKind.CONVERTED, NoteSubject.ELEVATION)
     notes = []
     if metre.change is not None:
@@ -201,7 +202,7 @@ def _source_notes(metre: MetreCrs, grid: Grid, cells: CellReader, unit: str, is_
     if is_resampled:
         code = NoteCode.CELLS_SQUARED if metre.change is None else NoteCode.CELLS_RESAMPLED
         notes.append(converted(code, cell_m=grid.cell_m))
-    if VERTICAL_UNITS_M[unit] != 1.0:
+    if unit is not VerticalUnit.M:
         notes.append(converted(NoteCode.UNIT_CONVERTED, unit=unit, factor_m=VERTICAL_UNITS_M[unit]))
     if cells.n_bands > 1:
         notes.append(note(NoteKind.ASSUMED, NoteSubject.ELEVATION, NoteCode.BAND_ASSUMED, n_bands=cells.n_bands))

@@ -16,7 +16,7 @@ from screening.inputs.vector.ids import find_column, named_column, text_of
 from screening.inputs.vector.layers import open_layer, read_layer, split_layer
 from screening.models import U8, Note, SiteRequest, note
 from screening.schema.codes.notes import NoteCode, NoteKind
-from screening.schema.covers import cover_of_text
+from screening.schema.cover_words import cover_of_text
 
 if TYPE_CHECKING:
     import geopandas as gpd

@@ -14,6 +14,7 @@ from screening.inputs.vector.geometries import listed
 from screening.inputs.vector.ids import find_column, part_id, read_ids, text_of
 from screening.inputs.vector.layers import Layer, open_layer, read_layer
 from screening.models import Note, note
+from screening.schema.codes.inputs import StructureKind
 from screening.schema.codes.notes import NoteCode, NoteKind
 
 if TYPE_CHECKING:
@@ -36,10 +37,10 @@ STRUCTURE_ID_NAMES = (
 DRIVEWAY_ID_NAMES = ("driveway_id", "drivewayid", "drive_id", "id", "objectid", "gid", "fid")
 KIND_NAMES = ("kind", "bldg_type", "building", "type", "use", "bldg_use", "use_type", "occ_cls", "prim_occ")
 _KIND_WORDS = (
-    ("garage", re.compile(r"\b(garages?|carports?)\b")),
-    ("shed", re.compile(r"\b(sheds?|outbuildings?)\b")),
+    (StructureKind.GARAGE, re.compile(r"\b(garages?|carports?)\b")),
+    (StructureKind.SHED, re.compile(r"\b(sheds?|outbuildings?)\b")),
     (
-        "house",
+        StructureKind.HOUSE,
         re.compile(r"\b(house|townhouse|row ?house|home|dwelling|residence|residential|single[- ]family|duplex)\b"),
     ),
 )
@@ -47,16 +48,16 @@ LEAST_SHARE = 0.1
 """Share of a footprint that must lie on a lot to belong to it."""
 
 
-def kind_of(text: str) -> str:
+def kind_of(text: str) -> StructureKind:
     """Read what a structure is from a word; `structure` where the word says nothing.
 
     Examples
     --------
-    >>> kind_of("Detached GARAGE"), kind_of("greenhouse")
+    >>> kind_of("Detached GARAGE").value, kind_of("greenhouse").value
     ('garage', 'structure')
     """
     plain = text.lower().replace("_", " ")
-    return next((kind for kind, words in _KIND_WORDS if words.search(plain)), "structure")
+    return next((kind for kind, words in _KIND_WORDS if words.search(plain)), StructureKind.STRUCTURE)
 
 
 def load_structures(spec: str, *, crs: str, bounds: Bounds | None) -> tuple[gpd.GeoDataFrame, tuple[Note, ...]]:
@@ -64,12 +65,15 @@ def load_structures(spec: str, *, crs: str, bounds: Bounds | None) -> tuple[gpd.
     layer = open_layer(spec, subject="structures")
     frame, notes = read_layer(layer, crs=crs, bounds=bounds, want="polygon", subject="structures")
     columns = [name for name in (find_column(layer.fields, (usual,)) for usual in KIND_NAMES) if name]
-    kinds = ["structure"] * len(frame)
+    kinds = [StructureKind.STRUCTURE] * len(frame)
     for column in columns:
         found = [kind_of(text_of(value)) for value in frame[column].tolist()]
-        kinds = [kind if kind != "structure" else new for kind, new in zip(kinds, found, strict=True)]
+        kinds = [kind if kind is not StructureKind.STRUCTURE else new for kind, new in zip(kinds, found, strict=True)]
     ids, id_notes = _feature_ids(layer, frame, STRUCTURE_ID_NAMES, prefix="S-")
-    return _frame(frame, structure_id=ids, lot_id=[""] * len(frame), kind=kinds), (*notes, *id_notes)
+    return _frame(frame, structure_id=ids, lot_id=[""] * len(frame), kind=[kind.value for kind in kinds]), (
+        *notes,
+        *id_notes,
+    )
 
 
 def load_driveways(spec: str, *, crs: str, bounds: Bounds | None) -> tuple[gpd.GeoDataFrame, tuple[Note, ...]]:

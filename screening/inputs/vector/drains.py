@@ -14,6 +14,7 @@ from screening.inputs.vector.geometries import listed
 from screening.inputs.vector.ids import find_column, part_id, read_ids, text_of
 from screening.inputs.vector.layers import Layer, open_layer, read_layer
 from screening.models import Note, note
+from screening.schema.codes.inputs import VerticalUnit
 from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.units import VERTICAL_UNITS_M
 
@@ -60,7 +61,12 @@ _DOWN = (
     "dninvert",
     "down_elev",
 )
-_SUFFIXES = {"_m": "m", "_us_ft": "us-ft", "_ft": "ft", "": ""}
+_SUFFIXES: dict[str, VerticalUnit | None] = {
+    "_m": VerticalUnit.M,
+    "_us_ft": VerticalUnit.US_FT,
+    "_ft": VerticalUnit.FT,
+    "": None,
+}
 
 
 def load_drains(
@@ -134,7 +140,7 @@ def read_levels(
         values = numbers_of(frame[column])
         n_strange = int((~np.isfinite(values) & frame[column].notna().to_numpy()).sum())
         notes = []
-        if not stated:
+        if stated is None:
             notes.append(note(NoteKind.ASSUMED, subject, NoteCode.LEVEL_UNIT_ASSUMED, column=column, unit=unit))
         if n_strange:
             notes.append(note(NoteKind.CAUTION, subject, NoteCode.LEVELS_NO_NUMBERS, n_values=n_strange, column=column))

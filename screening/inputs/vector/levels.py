@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +26,7 @@ _LEVELS = (
 )
 
 
-def drop_strange_levels(layers: dict[str, Any], grid: Grid, elev_m: F32) -> tuple[Note, ...]:
+def drop_strange_levels(layers: Mapping[str, gpd.GeoDataFrame], grid: Grid, elev_m: F32) -> tuple[Note, ...]:
     """Take levels farther than `FARTHEST_M` from the ground as not given.
 
     Parameters

@@ -11,3 +11,10 @@ class Series(StrEnum):
     PARTIAL_DURATION = "partial duration"
     ANNUAL_MAXIMUM = "annual maximum"
     UNKNOWN = "unknown"
+
+
+class PeakMethod(StrEnum):
+    """How a peak flow was computed."""
+
+    RATIONAL = "rational"
+    GRAPHICAL = "graphical"

@@ -25,7 +25,7 @@ from screening.report.words.notes import note_words
     ],
 )
 def test_unit_words(text: str, word: str) -> None:
-    assert unit_word(text) == word
+    assert unit_word(text) == (word or None)
 
 
 def test_option_wins_over_the_file_with_a_caution() -> None:
