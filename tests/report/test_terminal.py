@@ -69,7 +69,7 @@ def test_files_are_named_by_what_to_do_with_them() -> None:
 
 
 def test_confidence_counts_the_flags_within_elevation_error(tiny_result: BlockResult) -> None:
-    criteria = dataclasses.replace(tiny_result.criteria, n_realisations=50)
+    criteria = tiny_result.criteria.replaced(n_realisations=50)
     verdicts = [
         dataclasses.replace(verdict, confidence="within elevation error (holds in 23 of 50)")
         for verdict in tiny_result.verdicts
