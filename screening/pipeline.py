@@ -47,8 +47,9 @@ from screening.models import (
 )
 from screening.schema.columns import plain_text_columns
 from screening.schema.criteria import Criteria
+from screening.storm.concentration import concentrate
 from screening.storm.design_storm import design_storm
-from screening.storm.peaks import concentrate, peaks_of_zones, peaks_onto_lots
+from screening.storm.peaks import peaks_of_zones, peaks_onto_lots
 from screening.structures.doors import assess_doors
 from screening.structures.exposure import add_rains_and_peaks, assess_exposure, rank_structures, storm_depths
 from screening.structures.walls import Walls, find_walls

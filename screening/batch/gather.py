@@ -13,14 +13,13 @@ from screening.batch.parts import read_parts, table_path, winners
 from screening.batch.plan import Plan
 from screening.batch.tasks import Job
 from screening.models import Note
+from screening.schema.codes.batch import LotProblem, LotStatus
 from screening.schema.columns import BATCH_COLUMNS, VERDICT_COLUMNS, Column, names
 
 if TYPE_CHECKING:
     import geopandas as gpd
     import pandas as pd
 
-ASSESSED, NOT_ASSESSED, FAILED = "assessed", "not assessed", "failed"
-NO_ELEVATION = "no elevation on the lot"
 FILE_NAMES = {
     "map": "map.html",
     "summary_csv": "summary.csv",
@@ -65,7 +64,7 @@ def gather_outputs(job: Job, plan: Plan) -> tuple[gpd.GeoDataFrame, dict[str, Pa
     ranked = summary[["lot_id", "visit_rank"]]
     verdicts = _by_rank(_rows_of(job.out_dir, "verdicts", part_of), ranked)
     structures = _by_rank(_rows_of(job.out_dir, "structures", part_of), ranked)
-    notes = pd.DataFrame(_notes(plan.notes, [row for part in parts for row in part.notes]))
+    notes = pd.DataFrame(_notes(plan.notes, [part.notes for part in parts]))
     writers: dict[str, Callable[[Path], Any]] = {
         "map": lambda path: path.write_text(
             lots_page(summary, title=f"{len(summary):,} lots"), encoding="utf-8", newline="\n"
@@ -87,11 +86,11 @@ def rank_lots(lots: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     Lots without findings have no rank: unknown is not the same as nothing found.
     """
     score = lots["visit_score"].to_numpy(float, na_value=np.nan)
-    is_known = (lots["status"] == ASSESSED).to_numpy()
+    is_known = (lots["status"] == LotStatus.ASSESSED).to_numpy()
     order = np.lexsort((lots["file_order"].to_numpy(), -np.where(is_known, score, -np.inf), ~is_known))
     ranked = lots.iloc[order].reset_index(drop=True)
     rank = ranked.index.to_series() + 1
-    ranked["visit_rank"] = rank.where(ranked["status"] == ASSESSED).astype("Int64")
+    ranked["visit_rank"] = rank.where(ranked["status"] == LotStatus.ASSESSED).astype("Int64")
     kept: gpd.GeoDataFrame = ranked[[*names(BATCH_COLUMNS), "geometry"]]
     return kept
 
@@ -105,9 +104,10 @@ def _all_lots(job: Job, plan: Plan, part_of: dict[str, str], reason_of: dict[str
     lots = plan.lots[["lot_id", "file_order"]].merge(found, on="lot_id", how="left", validate="one_to_one")
     has_part = lots["lot_id"].isin(part_of).to_numpy()
     is_blank = has_part & ~(lots["assessed_frac"].to_numpy(float, na_value=np.nan) > 0)
-    lots["status"] = np.where(~has_part, FAILED, np.where(is_blank, NOT_ASSESSED, ASSESSED))
+    found_or_not = np.where(is_blank, LotStatus.NOT_ASSESSED.value, LotStatus.ASSESSED.value)
+    lots["status"] = np.where(~has_part, LotStatus.FAILED.value, found_or_not)
     lots["reason"] = [
-        NO_ELEVATION if blank else "" if has else reasons[lot_id]
+        LotProblem.NO_ELEVATION.value if blank else "" if has else reasons[lot_id]
         for lot_id, has, blank in zip(lots["lot_id"], has_part, is_blank, strict=True)
     ]
     return gpd.GeoDataFrame(lots, geometry=plan.lots.geometry.to_numpy(), crs=plan.lots.crs)
@@ -144,11 +144,18 @@ def _by_rank(rows: Any, ranked: pd.DataFrame) -> Any:
     return rows.iloc[np.argsort(order.to_numpy(float), kind="stable")].reset_index(drop=True)
 
 
-def _notes(of_lots: tuple[Note, ...], of_parts: list[tuple[str, str, str]]) -> list[dict[str, Any]]:
+def _notes(of_lots: tuple[Note, ...], of_parts: list[tuple[Note, ...]]) -> list[dict[str, object]]:
     """Notes with the number of chunks that have them: what one block lacks, others may have."""
-    counts: dict[tuple[str, str, str], int] = {(note.kind, note.subject, note.text): 0 for note in of_lots}
-    for row in of_parts:
-        counts[row] = counts.get(row, 0) + 1
+    from screening.report.words.notes import note_words
+
+    def told(notes: tuple[Note, ...]) -> list[tuple[str, str, str]]:
+        """Notes of one part that read alike, their numbers rounded, count once."""
+        return list(dict.fromkeys((str(each.kind), str(each.subject), note_words(each)) for each in notes))
+
+    counts = dict.fromkeys(told(of_lots), 0)
+    for notes in of_parts:
+        for row in told(notes):
+            counts[row] = counts.get(row, 0) + 1
     keys = ("kind", "subject", "text")
     return [{**dict(zip(keys, row, strict=True)), "n_blocks": n_blocks} for row, n_blocks in counts.items()]
 

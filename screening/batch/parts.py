@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from screening.errors import OutputError
+from screening.models import Note
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -36,7 +37,7 @@ class Part:
     failed
         Reasons of the other lots, by id.
     notes
-        Kind, subject and text of what a reader must know.
+        What a reader must know.
     saved_ns
         When its status was written [ns].
     """
@@ -44,7 +45,7 @@ class Part:
     name: str
     done: tuple[str, ...]
     failed: Mapping[str, str]
-    notes: tuple[tuple[str, str, str], ...] = ()
+    notes: tuple[Note, ...] = ()
     saved_ns: int = 0
 
 
@@ -64,7 +65,7 @@ def write_part(out_dir: Path, part: Part, tables: Mapping[str, gpd.GeoDataFrame 
     folder = parts_folder(out_dir)
     for name, table in tables.items():
         write_whole(table_path(out_dir, part.name, name), partial(table.to_parquet, index=False))
-    status = {"done": part.done, "failed": dict(part.failed), "notes": part.notes}
+    status = {"done": part.done, "failed": dict(part.failed), "notes": [each.as_row() for each in part.notes]}
     text = json.dumps(status, ensure_ascii=True, indent=0)
     write_whole(folder / f"{part.name}.json", lambda path: path.write_text(text, encoding="ascii"))
 
@@ -76,7 +77,7 @@ def read_parts(out_dir: Path) -> list[Part]:
         status = json.loads(path.read_text(encoding="ascii"))
         has_tables = all(table_path(out_dir, path.stem, name).exists() for name in TABLES)
         if has_tables or not status["done"]:
-            notes = tuple((str(kind), str(subject), str(text)) for kind, subject, text in status["notes"])
+            notes = tuple(Note.of_row(row) for row in status["notes"])
             saved = path.stat().st_mtime_ns
             found.append(
                 Part(name=path.stem, done=tuple(status["done"]), failed=status["failed"], notes=notes, saved_ns=saved)

@@ -17,6 +17,7 @@ from screening.batch.parts import LOTS_FILE, clear_disk_errors, parts_folder, sw
 from screening.batch.tasks import Chunk, Job
 from screening.errors import InputError
 from screening.models import Note
+from screening.schema.codes.inputs import LotReason
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -117,7 +118,7 @@ def _grouped_lots(job: Job) -> tuple[gpd.GeoDataFrame, tuple[Note, ...]]:
     elevation, _ = open_rasters(job.request)
     roster = read_roster(job.request, elevation)
     lots = roster.lots
-    can_run = (lots["reason"] == "").to_numpy()
+    can_run = (lots["reason"] == LotReason.NONE).to_numpy()
     block = np.full(len(lots), -1, np.int64)
     block[can_run] = group_lots(
         lots.geometry[can_run].bounds.to_numpy(float),

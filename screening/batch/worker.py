@@ -16,12 +16,13 @@ from screening.batch.blocks import halve
 from screening.batch.parts import LOTS_FILE, Part, clear_disk_errors, write_part, write_whole
 from screening.batch.tasks import Chunk, ChunkReport, Job
 from screening.errors import OutputError, ScreeningError
+from screening.schema.codes.batch import LotProblem
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
     from screening.inputs import Site
-    from screening.models import BlockResult
+    from screening.models import BlockResult, Note
 
 
 BRIEF_CELLS_MAX = 14_000_000
@@ -59,7 +60,7 @@ def screen_chunk(job: Job, chunk: Chunk) -> ChunkReport:
     # Workers are processes that share the processors: threads beyond their own would only wait for each other.
     numba.set_num_threads(1)
     failed: dict[str, str] = {}
-    notes: dict[tuple[str, str, str], None] = {}
+    notes: dict[Note, None] = {}
     frames: dict[str, list[Any]] = {}
     n_cells = n_windows = 0
     # Not by `enumerate`, which holds on to the last one while the next is made.
@@ -67,7 +68,7 @@ def screen_chunk(job: Job, chunk: Chunk) -> ChunkReport:
         if isinstance(outcome, _Failure):
             failed[outcome.lot_id] = outcome.reason
             continue
-        notes |= dict.fromkeys((note.kind, note.subject, note.text) for note in outcome.notes)
+        notes |= dict.fromkeys(outcome.notes)
         n_cells += outcome.block.elev_m.size
         for name, frame in _tables(outcome).items():
             frames.setdefault(name, []).append(frame)
@@ -79,7 +80,7 @@ def screen_chunk(job: Job, chunk: Chunk) -> ChunkReport:
         del outcome
     tables = {name: pd.concat(parts, ignore_index=True) for name, parts in frames.items()}
     done = tuple(tables["lots"]["lot_id"]) if tables else ()
-    failed |= dict.fromkeys(set(chunk.lot_ids) - set(done) - set(failed), "its window does not hold it")
+    failed |= dict.fromkeys(set(chunk.lot_ids) - set(done) - set(failed), LotProblem.NOT_IN_WINDOW.value)
     write_part(job.out_dir, Part(name=chunk.name, done=done, failed=failed, notes=tuple(notes)), tables)
     return ChunkReport(failed=failed, n_cells=n_cells, seconds=time.perf_counter() - start, peak_bytes=_peak_bytes())
 

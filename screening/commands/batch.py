@@ -23,6 +23,7 @@ from screening.commands.options import (
     with_capture,
     with_error,
 )
+from screening.schema.codes.batch import LotStatus
 
 if TYPE_CHECKING:
     from screening.batch import BatchReport
@@ -106,16 +107,17 @@ def _print(report: BatchReport, out_dir: Path) -> None:
         rate, cells = report.n_screened / report.seconds, report.n_cells / report.seconds / 1e6
         speed = f"{rate:.2g} lots/s, {cells:.2g} million cells/s, at most {report.peak_bytes / 2**30:.1f} GiB a worker"
         say(f"{report.n_screened:,} of them in {report.seconds:,.0f} s: {speed}")
-    if (report.summary["status"] == "assessed").any():
+    is_assessed = report.summary["status"] == LotStatus.ASSESSED
+    if is_assessed.any():
         say(f"  {'rank':>4}  {'lot':<24} {'score':>6}  main finding")
     for _, row in report.summary.head(_SHOWN).iterrows():
-        if row["status"] == "assessed":
+        if row["status"] == LotStatus.ASSESSED:
             numbers = f"{row['visit_rank']:>4}  {_short(row['lot_id']):<24} {row['visit_score']:6.1f}"
             say(f"  {numbers}  {row['main_finding']}")
     for path in report.written.values():
         say(f"  {path}")
     say("Results are screening, not design.")
-    unsettled = report.summary[report.summary["status"] != "assessed"]
+    unsettled = report.summary[~is_assessed]
     for reason, n in unsettled["reason"].value_counts().head(_SHOWN).items():
         say(f"{n:,} lots: {reason}", err=True)
     if len(unsettled):

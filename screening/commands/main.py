@@ -190,6 +190,7 @@ def demo(
 def inspect(result: Path | None, rainfall: Path | None, **inputs: Any) -> None:
     """Say what each input is, and whether a screening can run; or of a RESULT.json how its numbers came to be."""
     from screening.inputs import inspect_inputs
+    from screening.report.inspection import inspection_lines
 
     with clear_errors():
         if result is not None:
@@ -197,13 +198,8 @@ def inspect(result: Path | None, rainfall: Path | None, **inputs: Any) -> None:
 
             return say(trace_result(read_result(result), lot_ids=inputs["lot_ids"], name=result.name))
         found = inspect_inputs(request_of(**inputs), rainfall=rainfall)
-    for item in found.items:
-        say(f"{item.subject}: {'ok' if item.ok else 'CANNOT BE USED'}   {item.path}")
-        for label, text in item.facts.items():
-            say(f"  {label + ':':<22} {text}")
-        for defect in item.defects:
-            say(f"  ! {defect}")
-    say("A screening can run." if found.can_run else f"A screening cannot run: {found.why_not}")
+    for line in inspection_lines(found):
+        say(line)
     sys.exit(0 if found.can_run else 2)
 
 
@@ -234,12 +230,13 @@ def criteria(out_path: Path | None, profile: str | None, check_path: Path | None
 def _report(screening: Screening, written: dict[str, Path], *, verbose: bool) -> None:
     """Print the summary on stdout, the notes on stderr if asked; exit 1 if a lot could not be assessed."""
     from screening.report.terminal import files_words, summarize
+    from screening.report.words.notes import note_words
 
     say(summarize(screening.result, units=screening.units, title=screening.title))
     say(f"\n{files_words(written)}")
     if verbose:
         for note in screening.result.notes:
-            say(f"{note.kind}: {note.subject}: {note.text}", err=True)
+            say(f"{note.kind}: {note.subject}: {note_words(note)}", err=True)
     failed = screening.summary.loc[~(screening.summary["assessed_frac"] > 0), "lot_id"].tolist()
     if failed:
         say(f"Not assessed, no ground of their own with elevation: {', '.join(failed)}", err=True)

@@ -156,8 +156,7 @@ def criteria_of(path: Path | None, profile: str | None) -> Criteria:
 def with_error(criteria: Criteria, realisations: int | None, seed: int | None) -> Criteria:
     """Put what was asked for on the command line before what the criteria say."""
     asked = {"n_realisations": realisations, "error_seed": seed}
-    given: dict[str, Any] = {name: value for name, value in asked.items() if value is not None}
-    return criteria.replaced(**given)
+    return criteria.replaced(**{name: value for name, value in asked.items() if value is not None})
 
 
 def with_capture(criteria: Criteria, depth_in: float | None, depth_mm: float | None) -> Criteria:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,7 +22,9 @@ from screening.models import (
     Realisation,
     Verdict,
     VerdictKey,
+    note,
 )
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.schema.criteria import Criteria
 from screening.terrain.elevation_error import vertical_rmse_m
 
@@ -225,15 +228,17 @@ def _key(verdict: Verdict) -> VerdictKey:
 
 
 def _note(n: int, criteria: Criteria) -> Note:
-    source = (
-        "as stated"
-        if criteria.terrain.elevation_rmse_m
-        else f"of lidar quality level {criteria.terrain.lidar_quality_level}"
+    terrain = criteria.terrain
+    said = partial(
+        note,
+        NoteKind.ASSUMED,
+        NoteSubject.CONFIDENCE,
+        n_realisations=n,
+        rmse_m=vertical_rmse_m(criteria),
+        correlation_m=terrain.error_correlation_m,
+        uncorrelated_frac=terrain.error_uncorrelated_frac,
+        seed=terrain.error_seed,
     )
-    text = (
-        f"findings were simulated in {n} realisations of elevation error: RMSE {vertical_rmse_m(criteria):g} m "
-        f"({source}), correlation length {criteria.terrain.error_correlation_m:g} m, "
-        f"{criteria.terrain.error_uncorrelated_frac:.0%} of the variance uncorrelated, "
-        f"seed {criteria.terrain.error_seed}; infiltration was not"
-    )
-    return Note("assumed", "confidence", text)
+    if terrain.elevation_rmse_m:
+        return said(NoteCode.ERROR_STATED)
+    return said(NoteCode.ERROR_OF_QUALITY_LEVEL, quality_level=terrain.lidar_quality_level)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from functools import partial
 
 import numpy as np
 
@@ -18,10 +19,11 @@ from screening.models import (
     FlowField,
     Inflow,
     Note,
-    NoteKind,
     Rain,
     Surface,
+    note,
 )
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.schema.criteria import Criteria
 
 _OFFSET_CAUTION_M = 5.0
@@ -176,43 +178,24 @@ def _beside_gap_inside(flow: FlowField, known: Bool) -> Bool:
 def _notes(
     context: ContextElevation, inflow: Inflow, lost_m2: float, is_supplied: Bool, rain: Rain | None, criteria: Criteria
 ) -> tuple[Note, ...]:
-    def note(kind: NoteKind, text: str) -> Note:
-        return Note(kind, "inflow from beyond", text)
-
-    cells = f"{context.name} (cells of {context.grid.cell_m:.3g} m)"
+    assumed = partial(note, NoteKind.ASSUMED, NoteSubject.INFLOW)
+    caution = partial(note, NoteKind.CAUTION, NoteSubject.INFLOW)
+    name, cell_m = context.name, context.grid.cell_m
     if not is_supplied.any():
-        text = f"{cells} supplies nothing: it covers no more than the window, or its cells are too large for it"
-        return (note("caution", text),)
-    text = (
-        f"{_hectares(inflow.area_m2.sum())} of ground beyond the window drain into it at {inflow.cell.size} places, by "
-        f"{cells}, routed without structures, drains and barriers; the window's edge stands as a wall where a flow "
-        "path comes in, and outlines show the part inside the window"
-    )
-    notes = [note("assumed", text)]
-    if rain is not None and inflow.cell.size:
-        notes.append(
-            note("assumed", f"runoff beyond the window by curve number {criteria.flow.context_curve_number:g}")
-        )
+        return (caution(NoteCode.CONTEXT_SUPPLIES_NOTHING, name=name, cell_m=cell_m),)
+    area_m2, n_places = inflow.area_m2.sum(), inflow.cell.size
+    notes = [assumed(NoteCode.CONTEXT_DRAINS_IN, area_m2=area_m2, n_places=n_places, name=name, cell_m=cell_m)]
+    if rain is not None and n_places:
+        notes.append(assumed(NoteCode.CONTEXT_RUNOFF, curve_number=criteria.flow.context_curve_number))
     if not is_supplied.all():
-        text = f"{1.0 - is_supplied.mean():.0%} of the window's edge is not supplied: what it reaches is a lower bound"
-        notes.append(note("caution", text))
+        notes.append(caution(NoteCode.CONTEXT_EDGE_OPEN, share_frac=1.0 - is_supplied.mean()))
     if inflow.is_cut.any():
-        text = f"at {inflow.is_cut.sum()} places the ground beyond is cut by the coarser elevation's own edge or gaps"
-        notes.append(note("caution", text))
+        notes.append(caution(NoteCode.CONTEXT_CUT, n_places=inflow.is_cut.sum()))
     if lost_m2 > 0:
-        text = f"{_hectares(lost_m2)} come in by the coarser elevation where no edge cell leads in: not counted"
-        notes.append(note("caution", text))
+        notes.append(caution(NoteCode.CONTEXT_LOST, area_m2=lost_m2))
     if inflow.returned_m2.any():
-        text = (
-            f"water that leaves the window and comes back is not counted again; where it is more than "
-            f"{criteria.flow.context_return_max_frac:.0%} of an area, that area is called a lower bound"
-        )
-        notes.append(note("caution", text))
+        notes.append(caution(NoteCode.CONTEXT_RETURNS, most_frac=criteria.flow.context_return_max_frac))
     return tuple(notes)
-
-
-def _hectares(area_m2: float) -> str:
-    return f"{area_m2 / 1e4:,.2f} ha"
 
 
 def _note_offset(context: ContextElevation, surface: Surface, is_within: Bool) -> tuple[Note, ...]:
@@ -222,11 +205,8 @@ def _note_offset(context: ContextElevation, surface: Surface, is_within: Bool) -
     step = step[np.isfinite(step)]
     if not step.size or abs(offset := float(np.median(step))) <= _OFFSET_CAUTION_M:
         return ()
-    text = (
-        f"{context.name} lies {abs(offset):.1f} m {'above' if offset > 0 else 'below'} the fine elevation: its unit or "
-        "datum may be wrong; areas do not depend on it"
-    )
-    return (Note("caution", "inflow from beyond", text),)
+    code = NoteCode.CONTEXT_ABOVE if offset > 0 else NoteCode.CONTEXT_BELOW
+    return (note(NoteKind.CAUTION, NoteSubject.INFLOW, code, name=context.name, offset_m=abs(offset)),)
 
 
 def _mean_elev_m(coarse: Grid, surface: Surface) -> F64:

@@ -26,7 +26,9 @@ from screening.models import (
     Note,
     Surface,
     WindowView,
+    note,
 )
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.schema.criteria import Criteria
 
 if TYPE_CHECKING:
@@ -157,12 +159,16 @@ def _note_dry_pipes(surface: Surface, filled: NDArray[np.float32]) -> list[Note]
     conduits, notes = surface.conduits, []
     highest = np.fmax(filled.ravel()[conduits.inlet], filled.ravel()[conduits.outlet])
     for pipe in np.flatnonzero(highest < conduits.crest_m).tolist():
-        text = (
-            f"no water enters {conduits.name[pipe]}: it would have to stand at {conduits.crest_m[pipe]:.2f} m, and "
-            f"runs off over the ground from {highest[pipe]:.2f} m on; check the inverts, their unit and their datum, "
-            "and where its ends are drawn"
+        notes.append(
+            note(
+                NoteKind.CAUTION,
+                NoteSubject.DRAINS,
+                NoteCode.PIPE_STAYS_DRY,
+                name=conduits.name[pipe],
+                crest_m=conduits.crest_m[pipe],
+                runs_off_m=highest[pipe],
+            )
         )
-        notes.append(Note("caution", "drains", text))
     return notes
 
 
@@ -172,12 +178,7 @@ def _note_roofs(surface: Surface, links: ConduitLinks) -> list[Note]:
     area = float((~np.isin(roof, links.cell)).sum()) * surface.grid.cell_area_m2
     if not area:
         return []
-    text = (
-        f"{area:.0f} m² of roof have a downspout where water would rise to the roof before it runs off, "
-        "as in an enclosed courtyard: "
-        "they drain to the ground beside the nearest wall instead; if the courtyard has a drain, give it as a culvert"
-    )
-    return [Note("caution", "downspouts", text)]
+    return [note(NoteKind.CAUTION, NoteSubject.DOWNSPOUTS, NoteCode.ROOF_IN_COURTYARD, area_m2=area)]
 
 
 def _unseen_sides(filled: NDArray[np.float32]) -> U8:

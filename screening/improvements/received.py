@@ -10,7 +10,8 @@ import pandas as pd
 
 from screening.grid import rasterize
 from screening.models import F64, I64, BlockResult, Concentration
-from screening.storm.peaks import concentrate, peaks_of_zones, peaks_onto_lots
+from screening.storm.concentration import concentrate
+from screening.storm.peaks import peaks_of_zones, peaks_onto_lots
 
 if TYPE_CHECKING:
     import geopandas as gpd

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
 from screening.grid import Bounds, Grid
 from screening.inputs.raster.beyond import check_context, open_context_elevation
-from screening.inputs.raster.elevation import ElevationSource, open_elevation, read_elevation
+from screening.inputs.raster.elevation import ElevationSource, open_elevation
 from screening.inputs.raster.land_cover import load_land_cover
+from screening.inputs.raster.windows import read_elevation
 from screening.inputs.vector.barriers import load_barriers, load_downspouts
 from screening.inputs.vector.context import (
     assign_lots,
@@ -27,12 +29,13 @@ from screening.inputs.vector.layers import open_layer
 from screening.inputs.vector.levels import drop_strange_levels
 from screening.inputs.vector.lots import choose_lots, load_lots
 from screening.inputs.vector.soils import load_soils
-from screening.models import Block, Note, SiteRequest, merge_notes
+from screening.models import Block, Note, SiteRequest, merge_notes, note
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
-_Loaded = tuple[Any, tuple[Note, ...]]
+_Loaded: TypeAlias = "tuple[gpd.GeoDataFrame, tuple[Note, ...]]"
 
 LAYERS = (
     "structures",
@@ -76,24 +79,6 @@ _COLUMNS: dict[str, dict[str, str]] = {
     "wetlands": {},
     "utilities": {},
     "trees": {},
-}
-_MISSING = {
-    "lots": "no lots layer: distances to lot lines and what belongs to which lot cannot be assessed",
-    "structures": "no structures layer: exposure of structures and distances to them cannot be assessed, "
-    "and water crosses them on the map as if they were not there",
-    "driveways": "no driveways layer: where driveways shed their water cannot be assessed",
-    "roads": "no roads layer: roads are taken as the ground around them",
-    "soils": "no soils layer: soil groups are unknown, and with them runoff by soil and infiltration",
-    "drains": "no drains layer: culverts and pipes under embankments are unseen, "
-    "and low spots behind them may be false",
-    "wells": "no wells layer: distances to wells cannot be assessed",
-    "septic": "no septic layer: distances to septic fields cannot be assessed",
-    "barriers": "no barriers layer: curbs and walls narrower than a cell are unseen",
-    "doors": "no doors layer: depths are given for walls, not for doors and other openings",
-    "downspouts": "no downspouts layer: each roof drains to the ground beside its nearest wall",
-    "wetlands": "no wetlands layer: distances to wetlands cannot be assessed",
-    "utilities": "no utilities layer: distances to buried utilities cannot be assessed; have them located first",
-    "trees": "no trees layer: ground under trees is unseen, and candidate zones may lie on roots",
 }
 
 
@@ -213,7 +198,7 @@ def load_block(site: Site, bounds: Bounds) -> Block:
     given = frozenset(name for name in ("lots", *LAYERS, "land_cover") if getattr(request, name))
     given |= {"driveways"} if request.impervious else set()
     cover, cover_notes = load_land_cover(request, grid) if request.land_cover else (None, ())
-    no_lots = () if request.lots else (Note("missing", "lots", _MISSING["lots"]),)
+    no_lots = () if request.lots else (_no_layer(NoteSubject.LOTS),)
     return Block(
         grid=grid,
         elev_m=elev_m,
@@ -276,10 +261,14 @@ def _absent(name: str, grid: Grid) -> _Loaded:
 
     columns = {column: np.zeros(0, dtype=dtype) for column, dtype in _COLUMNS[name].items()}
     frame = gpd.GeoDataFrame(columns, geometry=[], crs=grid.crs)
-    return frame, (Note("missing", name, _MISSING[name]),)
+    return frame, (_no_layer(NoteSubject(name)),)
 
 
-def _assign(site: Site, layers: dict[str, Any]) -> None:
+def _no_layer(layer: NoteSubject) -> Note:
+    return note(NoteKind.MISSING, layer, NoteCode.NO_LAYER, layer=layer)
+
+
+def _assign(site: Site, layers: Mapping[str, gpd.GeoDataFrame]) -> None:
     """Give structures and driveways their lot among all lots around them, chosen or not."""
     owned = [layers[name] for name in ("structures", "driveways") if len(layers[name])]
     if not owned:

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
 
 @functools.lru_cache(maxsize=64)
-def datum_caution(source_crs: str, target_crs: str, *, subject: str) -> str:
-    """Say what is not known of the shift between the datums of two CRSs; empty if it is known.
+def datum_taken(source_crs: str, target_crs: str, *, subject: str) -> tuple[str, str] | None:
+    """Name the two datums where one is taken as the other, a metre or two off; None if their shift is known.
 
     Parameters
     ----------
@@ -40,10 +40,10 @@ def datum_caution(source_crs: str, target_crs: str, *, subject: str) -> str:
         warnings.simplefilter("ignore")
         found = TransformerGroup(source, target, always_xy=True, area_of_interest=place).transformers
     if found and "Ballpark" not in found[0].description:
-        return ""
+        return None
     names = [str(crs.geodetic_crs.name) if crs.geodetic_crs is not None else crs.name for crs in (source, target)]
     if names[0].partition("(")[0] == names[1].partition("(")[0]:
-        return f"{names[0]} taken as {names[1]}: places may be off by a metre or two"
+        return names[0], names[1]
     raise InputError(
         f"The {subject} is on a datum whose shift to that of the elevation is not known here",
         got=f"{names[0]}, elevation on {names[1]}",

@@ -33,7 +33,8 @@ from screening.outfall.laid_channel import LaidChannel, lay_channel
 from screening.outfall.outlet_ground import Outfalls, Surroundings, outfalls_around
 from screening.schema.columns import DRAIN_OUTLET_COLUMNS, INTERCEPTION_COLUMNS, declared
 from screening.schema.criteria import Criteria
-from screening.storm.peaks import coefficient_areas_m2, peaks_of_ground
+from screening.storm.concentration import coefficient_areas_m2
+from screening.storm.peaks import peaks_of_ground
 from screening.structures.walls import Walls
 
 if TYPE_CHECKING:

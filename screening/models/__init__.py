@@ -38,7 +38,7 @@ from screening.models.hierarchy import DepressionHierarchy, NestedZones
 from screening.models.improvements import Comparison, Improvement, Improvements, Trial
 from screening.models.inflow import ContextElevation, Crossings, Inflow
 from screening.models.interception import Interception
-from screening.models.notes import Note, NoteKind, merge_notes
+from screening.models.notes import Note, NoteRow, NoteValue, merge_notes, note
 from screening.models.realisation import GroundFindings, Realisation, VerdictKey
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
 from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface, WindowView
@@ -82,7 +82,8 @@ __all__ = [
     "LatLon",
     "NestedZones",
     "Note",
-    "NoteKind",
+    "NoteRow",
+    "NoteValue",
     "Outcome",
     "PeakFlows",
     "Ponding",
@@ -99,4 +100,5 @@ __all__ = [
     "WindowView",
     "freeze",
     "merge_notes",
+    "note",
 ]

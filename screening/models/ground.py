@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from screening.grid import Grid
 from screening.models.arrays import F32, F64, U8, freeze
 from screening.models.notes import Note
+from screening.schema.codes.storm import PeakMethod
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -89,7 +90,7 @@ class PeakFlows:
     intensity_mm_h: F64
     peak_m3_s: F64
     why: tuple[str, ...]
-    method: str
+    method: PeakMethod
     notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
 
-Series = Literal["partial duration", "annual maximum", "unknown"]
+from screening.schema.codes.storm import Series
 
 
 @dataclass(frozen=True)
@@ -101,7 +100,7 @@ class RainfallTable:
     return_periods_yr: tuple[float, ...]
     depth_mm: tuple[tuple[float, ...], ...]
     source: str
-    series: Series = "unknown"
+    series: Series = Series.UNKNOWN
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from screening.models import WITHIN_ERROR, Note, Outcome, Rain, Verdict
+from screening.schema.codes.notes import NoteKind
 from screening.schema.columns import TABLES, Column
 from screening.storm.rainfall_tables import return_period_words
 from screening.units import UnitSystem, format_value, shown_unit
@@ -123,7 +124,7 @@ def is_flag(verdict: Verdict) -> bool:
 
 def sort_notes(notes: Iterable[Note]) -> list[Note]:
     """What could mislead first, what was merely converted last."""
-    kinds = ("caution", "missing", "assumed", "repaired", "converted")
+    kinds = (NoteKind.CAUTION, NoteKind.MISSING, NoteKind.ASSUMED, NoteKind.REPAIRED, NoteKind.CONVERTED)
     return sorted(notes, key=lambda note: kinds.index(note.kind))
 
 

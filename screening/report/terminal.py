@@ -11,6 +11,8 @@ from screening.models import BlockResult
 from screening.plain_text import plain_lines
 from screening.report.cautions import TAGLINE
 from screening.report.findings import clip_text, comparison_words, is_flag, rain_words, sort_notes, subject_words
+from screening.report.words.notes import note_words
+from screening.schema.codes.notes import NoteKind
 from screening.schema.criteria import profile_words
 from screening.units import UnitSystem
 
@@ -111,9 +113,9 @@ def _not_assessed(result: BlockResult) -> str:
 def _notes(result: BlockResult) -> list[str]:
     """Cautions in words, missing inputs by name, and how many notes are left."""
     notes = sort_notes(result.notes)
-    cautions = [note for note in notes if note.kind == "caution"]
-    missing = list(dict.fromkeys(clip_text(note.subject, 24) for note in notes if note.kind == "missing"))
-    lines = [f"Caution, {note.subject}: {note.text}" for note in cautions[:_MAX_CAUTIONS]]
+    cautions = [note for note in notes if note.kind is NoteKind.CAUTION]
+    missing = list(dict.fromkeys(clip_text(note.subject, 24) for note in notes if note.kind is NoteKind.MISSING))
+    lines = [f"Caution, {note.subject}: {note_words(note)}" for note in cautions[:_MAX_CAUTIONS]]
     if missing:
         lines.append(f"Missing, whole or in part: {', '.join(missing)}")
     n_left = len(notes) - min(len(cautions), _MAX_CAUTIONS)

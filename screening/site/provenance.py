@@ -17,9 +17,7 @@ _FILES = ("elevation", "lots", "impervious", "land_cover", "context_elevation")
 
 def provenance_of(site: Site, block: Block) -> dict[str, Any]:
     """Names of the files, not their folders: a result handed on says nothing of the machine it was made on."""
-    from screening.inputs.block import LAYERS
-    from screening.inputs.hashes import content_hash
-    from screening.inputs.raster.metre_crs import crs_name
+    from screening.inputs import LAYERS, content_hash, crs_name
 
     request, elevation, files, hashes = site.request, site.elevation, {}, {}
     for spec in dataclasses.fields(request):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 from typing import Any
 
@@ -37,9 +38,10 @@ def demo_rains(criteria: Criteria) -> tuple[Rain, ...]:
 
 def demo_request() -> SiteRequest:
     """Ask for all lots of the sample neighbourhood."""
-    from screening.inputs.block import LAYERS
+    from screening.inputs import LAYERS
 
     folder = samples_dir()
     files = {name: folder / f"{name}.geojson" for name in ("lots", *LAYERS)}
-    layers: dict[str, Any] = {name: str(path) for name, path in files.items() if path.is_file()}
-    return SiteRequest(elevation=folder / "elevation.tif", **layers)
+    request = SiteRequest(elevation=folder / "elevation.tif")
+    layers: Any = {name: str(path) for name, path in files.items() if path.is_file()}
+    return dataclasses.replace(request, **layers)

@@ -103,8 +103,7 @@ def try_improvements(
         An input or an improvement cannot be used; the message says which, and how to mend it.
     """
     from screening.improvements.trial import look_with_improvements, try_on_block
-    from screening.inputs import open_site
-    from screening.inputs.vector.improvements import read_improvements
+    from screening.inputs import open_site, read_improvements
 
     criteria = criteria or Criteria()
     progress("reading the inputs")
@@ -149,7 +148,7 @@ def _lots_around(site: Site, block: Block) -> gpd.GeoDataFrame:
     import geopandas as gpd
     import pandas as pd
 
-    from screening.inputs.vector.lots import load_lots
+    from screening.inputs import load_lots
 
     request = site.request
     if not request.lots:

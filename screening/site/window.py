@@ -15,10 +15,10 @@ from screening.models import (
     SOUTH_SIDE,
     WEST_SIDE,
     Block,
-    Note,
-    NoteKind,
     WindowView,
+    note,
 )
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject, UnseenWater
 from screening.schema.columns import plain_text_columns
 from screening.schema.criteria import Criteria
 
@@ -102,11 +102,8 @@ def close_window(
 
 def is_cut_by_size(block: Block, *, cells_max: int) -> bool:
     """True where the window of a block stopped at the number of cells that it may have, still open."""
-    return any(note.subject == "window" and _cells_text(cells_max) in note.text for note in block.notes)
-
-
-def _cells_text(cells_max: int) -> str:
-    return f"{cells_max:,} cells"
+    at_cells = (NoteCode.WINDOW_AT_CELLS, NoteCode.WINDOW_ENDS_AND_CELLS)
+    return any(each.code in at_cells and each.value("cells_max") == cells_max for each in block.notes)
 
 
 def _shows_the_same(view: WindowView, wider: WindowView, *, by_area: bool) -> bool:
@@ -138,16 +135,22 @@ def _note_open_sides(
         return block
     at_data_end = [name for side, name in _SIDE_NAMES.items() if still_open & side & block.data_sides]
     at_limit = [name for side, name in _SIDE_NAMES.items() if still_open & side & ~block.data_sides]
-    texts = []
-    if at_data_end:
-        texts.append(f"the elevation ends to the {', '.join(at_data_end)}")
-    if at_limit:
-        farthest = max(reach[side] for side in _SIDE_NAMES if still_open & side & ~block.data_sides)
-        limit = f"{farthest:.0f} m" if cut_to is None else _cells_text(cut_to)
-        texts.append(f"the window reached its limit of {limit} to the {', '.join(at_limit)}")
-    what = "water from beyond may reach a lot, so areas and volumes there are lower bounds"
-    if has_context:
-        what = "what comes from beyond is taken from the coarser elevation"
-    text = f"{' and '.join(texts)}: {what}"
-    kind: NoteKind = "assumed" if has_context else "caution"
-    return dataclasses.replace(block, notes=(*block.notes, Note(kind, "window", text[0].upper() + text[1:])))
+    said = partial(
+        note,
+        NoteKind.ASSUMED if has_context else NoteKind.CAUTION,
+        NoteSubject.WINDOW,
+        beyond=UnseenWater.FROM_CONTEXT if has_context else UnseenWater.UNKNOWN,
+    )
+    ends, stopped = ", ".join(at_data_end), ", ".join(at_limit)
+    limit_m = max((reach[side] for side in _SIDE_NAMES if still_open & side & ~block.data_sides), default=0.0)
+    if not at_limit:
+        found = said(NoteCode.WINDOW_ELEVATION_ENDS, ends=ends)
+    elif cut_to is None and at_data_end:
+        found = said(NoteCode.WINDOW_ENDS_AND_LIMIT, ends=ends, limit_m=limit_m, stopped=stopped)
+    elif cut_to is None:
+        found = said(NoteCode.WINDOW_AT_LIMIT, limit_m=limit_m, stopped=stopped)
+    elif at_data_end:
+        found = said(NoteCode.WINDOW_ENDS_AND_CELLS, ends=ends, cells_max=cut_to, stopped=stopped)
+    else:
+        found = said(NoteCode.WINDOW_AT_CELLS, cells_max=cut_to, stopped=stopped)
+    return dataclasses.replace(block, notes=(*block.notes, found))

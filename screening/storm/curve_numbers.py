@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from screening.grid import rasterize
-from screening.models import F32, Block, GroundCover, Note, Surface
+from screening.models import F32, Block, GroundCover, Surface, note
+from screening.schema.codes.inputs import SoilGroup
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.schema.covers import CN_IMPERVIOUS, CODE_OF, COVERS, GROUPS, open_space_code
 
 UNCONNECTED_MOST_FRAC = 0.30
@@ -114,15 +118,15 @@ def describe_ground(block: Block, surface: Surface, *, lawn_condition: str) -> G
     """
     grid, lawn = block.grid, open_space_code(lawn_condition)
     cover = np.full(grid.shape, lawn, np.uint8)
-    text = f"ground that no layer covers is open space in {lawn_condition} condition (TR-55 Table 2-2a)"
-    notes = [Note("assumed", "runoff", text)]
+    assumed = partial(note, NoteKind.ASSUMED, NoteSubject.RUNOFF)
+    notes = [assumed(NoteCode.OPEN_SPACE_ASSUMED, condition=lawn_condition)]
     if block.cover is not None:
         said = np.where(block.cover > 0, block.cover, lawn).astype(np.uint8)
         developed = [code for code, kind in enumerate(COVERS, start=1) if kind.impervious_frac]
         is_developed = np.isin(said, developed)
         is_mapped = {"structures", "driveways", "roads"} <= block.given
         if is_developed.any():
-            notes.append(Note("assumed", "runoff", _developed_words(is_mapped)))
+            notes.append(assumed(NoteCode.DEVELOPED_OPEN if is_mapped else NoteCode.DEVELOPED_TWICE))
         cover = np.where(is_developed & is_mapped, lawn, said).astype(np.uint8)
     for name, shapes in (("driveway", block.driveways.geometry), ("paved", block.roads.geometry)):
         cover[rasterize(grid, list(shapes), [1] * len(shapes)) > 0] = CODE_OF[name]
@@ -148,13 +152,5 @@ def depends_on_soil(ground: GroundCover) -> NDArray[np.bool_]:
 
 def _group_code(hsg: str) -> int:
     """An undrained dual group (A/D, B/D, C/D) counts as D: NEH 630 chapter 7."""
-    return GROUPS.index("D" if "/" in hsg else hsg) + 1 if hsg != "unknown" else 0
-
-
-def _developed_words(is_mapped: bool) -> str:
-    if is_mapped:
-        return "developed land cover is open space between the mapped roofs, driveways and roads"
-    return (
-        "developed land cover has the impervious share of its class; roofs and pavement that are mapped as well are "
-        "counted twice there: an upper bound of runoff"
-    )
+    group = SoilGroup(hsg)
+    return 0 if group is SoilGroup.UNKNOWN else GROUPS.index(group.undrained) + 1

@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from screening.grid import rasterize
-from screening.models import F32, F64, Block, Note, Rain, Storm, Surface
+from screening.models import F32, F64, Block, Note, Rain, Storm, Surface, note
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
+from screening.schema.codes.storm import Series
 from screening.schema.criteria import Criteria
 from screening.storm.curve_numbers import curve_numbers, depends_on_soil, describe_ground, runoff_depth_mm
-from screening.storm.rainfall_tables import return_period_words
 
 WEIGHTED_Q_FLAG_FRAC = 0.10
 """Share by which runoff cell by cell may pass the runoff of the composite number before a note says so."""
@@ -45,8 +46,7 @@ def design_storm(block: Block, surface: Surface, *, rain: Rain, criteria: Criter
     share = float(unknown[known].mean()) if known.any() else 1.0
     notes = [*_rain_notes(rain), *ground.notes]
     if share > 0:
-        text = f"soil group unknown on {share:.0%} of the window: its runoff is computed as group D, an upper bound"
-        notes.append(Note("assumed", "runoff", text))
+        notes.append(note(NoteKind.ASSUMED, NoteSubject.RUNOFF, NoteCode.SOIL_GROUP_UNKNOWN, share_frac=share))
     curve_number = np.where(known, curve_number, np.nan).astype(np.float32)
     notes += _weighted_notes(block, curve_number, runoff, rain.depth_mm, ratio)
     return Storm(
@@ -62,20 +62,32 @@ def design_storm(block: Block, surface: Surface, *, rain: Rain, criteria: Criter
 def _rain_notes(rain: Rain) -> list[Note]:
     notes = []
     if rain.is_assumed:
-        text = f"no storm was asked for: {rain.label} ({rain.depth_mm:.1f} mm) is taken, from {rain.source}"
-        notes.append(Note("assumed", "storm", text))
+        notes.append(
+            note(
+                NoteKind.ASSUMED,
+                NoteSubject.STORM,
+                NoteCode.RAIN_ASSUMED,
+                label=rain.label,
+                depth_mm=rain.depth_mm,
+                source=rain.source,
+            )
+        )
     if rain.table is None or rain.return_period_yr is None:
         return notes
     if rain.is_duration_assumed:
-        often = return_period_words(rain.return_period_yr, rain.table)
-        text = f"the stated depth is taken to fall in {rain.duration_h:g} h: by the table it comes {often}"
-        notes.append(Note("assumed", "storm", text))
-    if rain.table.series == "annual maximum" and rain.return_period_yr < _ANNUAL_MAXIMUM_MATTERS_YR:
-        text = (
-            "the table is of annual maxima, which below 25 years give less rain than a partial duration series "
-            "(6 % less at 2 years in one table seen): the partial duration table is the usual one for drainage"
+        notes.append(
+            note(
+                NoteKind.ASSUMED,
+                NoteSubject.STORM,
+                NoteCode.RAIN_DURATION_ASSUMED,
+                duration_h=rain.duration_h,
+                return_period_yr=rain.return_period_yr,
+                first_yr=rain.table.return_periods_yr[0],
+                last_yr=rain.table.return_periods_yr[-1],
+            )
         )
-        notes.append(Note("caution", "storm", text))
+    if rain.table.series is Series.ANNUAL_MAXIMUM and rain.return_period_yr < _ANNUAL_MAXIMUM_MATTERS_YR:
+        notes.append(note(NoteKind.CAUTION, NoteSubject.STORM, NoteCode.RAIN_OF_MAXIMA))
     return notes
 
 
@@ -94,8 +106,13 @@ def _weighted_notes(block: Block, curve_number: F32, runoff: F64, rain_mm: float
     n_more = int((by_cell > (1.0 + WEIGHTED_Q_FLAG_FRAC) * by_composite).sum())
     if not n_more:
         return []
-    text = (
-        f"on {n_more} of {n_lots} lots the runoff, added up cell by cell (weighted Q), is over "
-        f"{WEIGHTED_Q_FLAG_FRAC:.0%} more than their composite curve number would give; the larger is reported"
-    )
-    return [Note("caution", "runoff", text)]
+    return [
+        note(
+            NoteKind.CAUTION,
+            NoteSubject.RUNOFF,
+            NoteCode.RUNOFF_WEIGHTED,
+            n_more=n_more,
+            n_lots=n_lots,
+            more_frac=WEIGHTED_Q_FLAG_FRAC,
+        )
+    ]

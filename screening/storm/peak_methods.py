@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -13,6 +15,9 @@ UNPAVED_SPEED_M_S = 16.1345 * M_PER_FT
 PAVED_SPEED_M_S = 20.3282 * M_PER_FT
 """Speed of shallow concentrated flow at a slope of 1: TR-55 (1986) appendix F, from memory; HEC-22 (3rd ed.) gives
 16.1 and 20.3 ft/s."""
+
+_NUMBER_LEAST = 40.0
+"""Curve number below which the graphical method is not meant to be used: TR-55 (1986) page 4-3, from memory."""
 
 FREQUENCY_FACTORS = ((25.0, 1.10), (50.0, 1.20), (100.0, 1.25))
 """From a return period [yr] on, the factor on runoff coefficients: HEC-22 page 3-8."""
@@ -204,19 +209,28 @@ def graphical_peak_m3_s(
     return peak
 
 
-def graphical_limits(time_of_concentration_h: ArrayLike, ia_p: ArrayLike, curve_number: ArrayLike) -> str:
-    """Say how many places lie outside the range of the graphical method, and what is taken; empty if none do."""
-    tc, ratio = np.asarray(time_of_concentration_h, np.float64), np.asarray(ia_p, np.float64)
-    said = []
+@dataclass(frozen=True)
+class OutOfRange:
+    """How many places lie outside the range of the graphical method, by what is out of it."""
+
+    n_time: int
+    n_ratio: int
+    n_number: int
+
+    @property
+    def is_any(self) -> bool:
+        """True where the method is out of its range anywhere."""
+        return bool(self.n_time or self.n_ratio or self.n_number)
+
+
+def graphical_limits(time_of_concentration_h: ArrayLike, ia_p: ArrayLike, curve_number: ArrayLike) -> OutOfRange:
+    """Count the places outside the range of the graphical method, whose nearer end is taken there."""
     with np.errstate(invalid="ignore"):
-        for what, n_outside in (
-            ("time of concentration taken as the nearer of 0.1 and 10 h", _n_outside(tc, TC_RANGE_H)),
-            ("Ia/P taken as the nearer of 0.10 and 0.50", _n_outside(ratio, IA_P_RANGE)),
-            ("curve number below 40", int((np.asarray(curve_number) < 40.0).sum())),
-        ):
-            if n_outside:
-                said.append(f"{what} at {n_outside} of {tc.size} places")
-    return "; ".join(said)
+        return OutOfRange(
+            n_time=_n_outside(np.asarray(time_of_concentration_h, np.float64), TC_RANGE_H),
+            n_ratio=_n_outside(np.asarray(ia_p, np.float64), IA_P_RANGE),
+            n_number=int((np.asarray(curve_number) < _NUMBER_LEAST).sum()),
+        )
 
 
 def _n_outside(values: NDArray[np.float64], limits: tuple[float, float]) -> int:

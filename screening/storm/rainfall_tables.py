@@ -153,10 +153,15 @@ def return_period_words(years: float, table: RainfallTable) -> str:
     >>> return_period_words(4.87, table)
     'about every 4.9 years'
     """
+    return period_words(years, first_yr=table.return_periods_yr[0], last_yr=table.return_periods_yr[-1])
+
+
+def period_words(years: float, *, first_yr: float, last_yr: float) -> str:
+    """Say a return period in words by the first and last period of its table."""
     if years == -math.inf:
-        return f"more often than every {_years(table.return_periods_yr[0])}"
+        return f"more often than every {_years(first_yr)}"
     if years == math.inf:
-        return f"less often than every {_years(table.return_periods_yr[-1])}"
+        return f"less often than every {_years(last_yr)}"
     return f"about every {_years(float(f'{years:.2g}'))}"
 
 

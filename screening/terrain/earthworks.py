@@ -3,13 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypedDict
 
 import numpy as np
 
 from screening.grid import Grid, cells_along, polygonize_cells, rasterize
-from screening.models import F32, I64, Block, Note
+from screening.models import F32, I64, Block, Note, note
+from screening.schema.codes.inputs import BarrierKind
+from screening.schema.codes.notes import BarrierProblem, NoteCode, NoteKind, NoteSubject
 from screening.schema.criteria import Criteria
+
+
+class ChangeRow(TypedDict):
+    """One row of `columns.SURFACE_CHANGE_COLUMNS`, and its outline."""
+
+    change_id: str
+    kind: str
+    source_id: str
+    raised_max_m: float
+    cut_max_m: float
+    area_m2: float
+    volume_m3: float
+    geometry: Any
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -21,7 +36,7 @@ class Change:
     cells: I64
     raised_m: F32
 
-    def as_row(self, grid: Grid, number: int) -> dict[str, Any]:
+    def as_row(self, grid: Grid, number: int) -> ChangeRow:
         """Measure the change."""
         return {
             "change_id": f"SC-{number}",
@@ -55,13 +70,20 @@ def raise_barriers(block: Block, elev_m: F32, *, criteria: Criteria) -> tuple[F3
     """
     raised, changes, notes, n_assumed = elev_m.copy(), [], [], 0
     for barrier in block.barriers.itertuples():
-        is_curb, height_m = barrier.kind == "curb", float(barrier.height_m)
+        is_curb, height_m = barrier.kind == BarrierKind.CURB, float(barrier.height_m)
         if is_curb and np.isnan(height_m):
             height_m, n_assumed = criteria.terrain.curb_height_m, n_assumed + 1
         at = cells_along(block.grid, barrier.geometry, closed=True)
         if at.shape[0] == 0 or np.isnan(height_m):
-            why = "no height is given" if np.isnan(height_m) else "it lies outside the window"
-            notes.append(Note("missing", "barriers", f"barrier {barrier.barrier_id} is not raised: {why}"))
+            notes.append(
+                note(
+                    NoteKind.MISSING,
+                    NoteSubject.BARRIERS,
+                    NoteCode.BARRIER_NOT_RAISED,
+                    barrier_id=barrier.barrier_id,
+                    problem=BarrierProblem.NO_HEIGHT if np.isnan(height_m) else BarrierProblem.OUTSIDE,
+                )
+            )
             continue
         if is_curb:
             at = _drop_at_driveways(block, at, barrier.barrier_id, notes)
@@ -70,8 +92,15 @@ def raise_barriers(block: Block, elev_m: F32, *, criteria: Criteria) -> tuple[F3
         change = measure_change(barrier.kind, barrier.barrier_id, elev_m, raised, stands)
         changes += [change] if change else []
     if n_assumed:
-        text = f"{n_assumed} curbs without a height taken as {criteria.terrain.curb_height_m:g} m high (curb_height_m)"
-        notes.append(Note("assumed", "barriers", text))
+        notes.append(
+            note(
+                NoteKind.ASSUMED,
+                NoteSubject.BARRIERS,
+                NoteCode.CURB_HEIGHTS_ASSUMED,
+                n_curbs=n_assumed,
+                height_m=criteria.terrain.curb_height_m,
+            )
+        )
     return raised, changes, notes
 
 
@@ -81,8 +110,15 @@ def _drop_at_driveways(block: Block, cells: I64, barrier_id: str, notes: list[No
     touched = rasterize(block.grid, driveways, [1] * len(driveways), all_touched=True)[tuple(cells.T)] > 0
     if touched.any():
         n_dropped = len(np.unique(cells[touched], axis=0))
-        text = f"curb {barrier_id} is taken as dropped at driveways, on {n_dropped} cells"
-        notes.append(Note("assumed", "barriers", text))
+        notes.append(
+            note(
+                NoteKind.ASSUMED,
+                NoteSubject.BARRIERS,
+                NoteCode.CURB_DROPPED,
+                barrier_id=barrier_id,
+                n_cells=n_dropped,
+            )
+        )
     stands: I64 = cells[~touched]
     return stands
 
@@ -129,8 +165,8 @@ def breach(block: Block, walled: F32, *, inlets: I64, criteria: Criteria) -> tup
         at = row + window[0].start, col + window[1].start
         change = measure_change("breach", "", walled, cut, at)
         changes += [change] if change else []
-    text = f"{n_cuts} channels were cut by least-cost breaching (surface changes): low spots they drain are not seen"
-    return cut, changes, [Note("assumed", "breaching", text)] if n_cuts else []
+    said = note(NoteKind.ASSUMED, NoteSubject.BREACHING, NoteCode.BREACHED, n_channels=n_cuts)
+    return cut, changes, [said] if n_cuts else []
 
 
 def measure_change(kind: str, source_id: str, before: F32, after: F32, at: tuple[Any, ...]) -> Change | None:

@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 
 from screening.grid import Grid, cells_along
-from screening.models import F32, I32, I64, Block, Conduits, Intake, Note
+from screening.models import F32, I32, I64, Block, Conduits, Intake, Note, note
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject, OutletProblem
 
 
 def lay_intakes(
@@ -49,9 +50,7 @@ def lay_intakes(
             inlets.append(cells)
             outlets.append(np.full(cells.size, outlet, np.int64))
         if not cells.size:
-            notes.append(
-                Note("missing", "improvements", f"{intake.name} takes no water: no cell of it could be opened")
-            )
+            notes.append(note(NoteKind.MISSING, NoteSubject.IMPROVEMENTS, NoteCode.INTAKE_DRY, name=intake.name))
     inlet, outlet_cells = np.concatenate(inlets), np.concatenate(outlets)
     n_pipes = pipes.inlet.size
     crest = np.concatenate((pipes.crest_m, walled_m.ravel()[inlet[n_pipes:]])).astype(np.float32)
@@ -77,15 +76,23 @@ def _outlet_cell(intake: Intake, grid: Grid, ground_m: F32, structure_index: I32
     outlet: Any = intake.outlet
     x, y = float(outlet.x), float(outlet.y)
     row, col = int(np.floor((grid.north_m - y) / grid.cell_m)), int(np.floor((x - grid.west_m) / grid.cell_m))
-    problem = ""
+    problem: OutletProblem | None = None
     if not (0 <= row < grid.n_rows and 0 <= col < grid.n_cols):
-        problem = "lies outside the elevation"
+        problem = OutletProblem.OUTSIDE
     elif structure_index[row, col] > 0:
-        problem = "lies inside a structure"
+        problem = OutletProblem.IN_STRUCTURE
     elif np.isnan(ground_m[row, col]):
-        problem = "lies where no elevation is known"
-    if problem:
-        notes.append(Note("missing", "improvements", f"{intake.name} is not laid: its outlet {problem}; move it"))
+        problem = OutletProblem.NO_ELEVATION
+    if problem is not None:
+        notes.append(
+            note(
+                NoteKind.MISSING,
+                NoteSubject.IMPROVEMENTS,
+                NoteCode.INTAKE_NOT_LAID,
+                name=intake.name,
+                problem=problem,
+            )
+        )
         return -1
     return row * grid.n_cols + col
 
@@ -95,10 +102,16 @@ def _higher_than_outlet(intake: Intake, cells: I64, outlet: int, ground_m: F32, 
     is_higher = ground[cells] > ground[outlet]
     n_low = int((~is_higher).sum())
     if n_low:
-        text = (
-            f"{intake.name}: {n_low} of its {cells.size} cells are no higher than the ground at its outlet "
-            f"({ground[outlet]:.2f} m) and take nothing; move the outlet to lower ground"
+        notes.append(
+            note(
+                NoteKind.CAUTION,
+                NoteSubject.IMPROVEMENTS,
+                NoteCode.INTAKE_CELLS_LOW,
+                name=intake.name,
+                n_low=n_low,
+                n_cells=cells.size,
+                outlet_m=ground[outlet],
+            )
         )
-        notes.append(Note("caution", "improvements", text))
     higher: I64 = cells[is_higher]
     return higher

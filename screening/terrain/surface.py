@@ -22,7 +22,9 @@ from screening.models import (
     Bool,
     Note,
     Surface,
+    note,
 )
+from screening.schema.codes.notes import DownspoutProblem, NoteCode, NoteKind, NoteSubject
 from screening.schema.columns import SURFACE_CHANGE_COLUMNS, declared
 from screening.schema.criteria import Criteria
 from screening.terrain.drains import open_drains
@@ -89,14 +91,13 @@ def _gap_notes(
     cell_area = block.grid.cell_area_m2
     notes = []
     if is_interpolated.any():
-        text = f"{float(is_interpolated.sum()) * cell_area:.0f} m² of small gaps in the elevation were interpolated"
-        notes.append(Note("repaired", "elevation", text))
+        area = float(is_interpolated.sum()) * cell_area
+        notes.append(note(NoteKind.REPAIRED, NoteSubject.ELEVATION, NoteCode.GAPS_INTERPOLATED, area_m2=area))
     remaining = np.isnan(elev_m) & (structure_index == 0)
     if remaining.any():
-        leaves = "leaves there" if criteria.terrain.nodata_drains else "is held back by them"
+        code = NoteCode.GAPS_DRAIN if criteria.terrain.nodata_drains else NoteCode.GAPS_HOLD
         area = float(remaining.sum()) * cell_area
-        text = f"{area:.0f} m² of the window have no elevation; water that reaches them {leaves}"
-        notes.append(Note("missing", "elevation", text))
+        notes.append(note(NoteKind.MISSING, NoteSubject.ELEVATION, code, area_m2=area))
     return notes
 
 
@@ -124,9 +125,16 @@ def lead_roofs(block: Block, structure_index: I32, *, reach_m: float) -> tuple[I
         ground = _ground_beside(spout.geometry, block, structure_index, reach_m)
         number = _structure_of(spout, block, reach_m)
         if number == 0 or ground < 0:
-            why = "no structure" if number == 0 else "no ground"
-            text = f"downspout {spout.downspout_id} is left out: {why} within {reach_m:g} m in the window"
-            notes.append(Note("caution", "downspouts", text))
+            notes.append(
+                note(
+                    NoteKind.CAUTION,
+                    NoteSubject.DOWNSPOUTS,
+                    NoteCode.DOWNSPOUT_LEFT_OUT,
+                    downspout_id=spout.downspout_id,
+                    problem=DownspoutProblem.NO_STRUCTURE if number == 0 else DownspoutProblem.NO_GROUND,
+                    reach_m=reach_m,
+                )
+            )
             continue
         by_structure.setdefault(number, []).append(ground)
     cells, targets = [np.empty(0, np.int64)], [np.empty(0, np.int64)]

@@ -9,6 +9,8 @@ import shapely
 from screening.batch.parts import Part, parts_folder, read_parts, sweep_drafts, table_path, winners, write_part
 from screening.batch.tasks import Chunk
 from screening.errors import OutputError
+from screening.models import note
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from tests.blocks import CRS
 
 HOSTILE = ("../x", "CON", "a" * 300, "two\nlines", "", "ø/\\:*?\0", "\ud800")
@@ -29,6 +31,15 @@ def test_a_part_is_read_back_and_nothing_else_is_left(tmp_path):
     (part,) = read_parts(tmp_path)
     assert (part.done, part.failed) == (("1", "two\nlines"), {"3": "why"})
     assert sorted(path.suffix for path in parts_folder(tmp_path).iterdir()) == [".json"] + [".parquet"] * 3
+
+
+def test_notes_of_a_part_are_read_back(tmp_path):
+    said = note(
+        NoteKind.CAUTION, NoteSubject.WINDOW, NoteCode.WINDOW_AT_CELLS, beyond="unknown", cells_max=9, stopped="ø"
+    )
+    parts_folder(tmp_path).mkdir()
+    write_part(tmp_path, Part(name="a", done=(), failed={"1": "why"}, notes=(said,)), {})
+    assert [part.notes for part in read_parts(tmp_path)] == [(said,)]
 
 
 def test_without_its_tables_a_part_does_not_count(tmp_path):

@@ -14,6 +14,7 @@ from screening.flow.routing import route_flow
 from screening.grid import Grid
 from screening.models import Exposure, GroundFindings, Rain, Realisation
 from screening.pipeline import screen_block
+from screening.report.words.notes import note_words
 from screening.schema.criteria import Criteria
 from screening.terrain.surface import build_surface
 from tests.blocks import NORTH, WEST, box, make_block
@@ -100,7 +101,7 @@ def test_the_deep_bowl_holds_and_the_shallow_one_is_within_the_error():
     assert shallow.depth_max_m < 0.13 and shallow.confidence.startswith("within elevation error (")
     house = result.structures.set_index("structure_id").loc["H"]
     assert house.exposure == "ponding" and house.confidence == "holds in 20 of 20"
-    texts = [note.text for note in result.notes if note.subject == "confidence"]
+    texts = [note_words(note) for note in result.notes if note.subject == "confidence"]
     assert len(texts) == 1
     for part in ("20 realisations", "RMSE 0.1 m", "QL2", "length 10 m", "10% of the variance", "seed 0"):
         assert part in texts[0]

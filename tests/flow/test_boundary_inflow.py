@@ -14,6 +14,8 @@ from screening.flow.routing import RETURN_SIDE, add_inflow, route_flow
 from screening.grid import Grid
 from screening.models import ContextElevation, Rain
 from screening.pipeline import screen_block
+from screening.report.words.notes import note_words
+from screening.schema.codes.notes import NoteCode
 from screening.schema.criteria import Criteria
 from screening.terrain.surface import build_surface
 from tests.blocks import CRS, NORTH, WEST, box, make_block
@@ -171,7 +173,7 @@ def test_a_context_no_larger_than_the_window_supplies_nothing():
     block = with_context(make_block(southward(20, 15)), coarse(southward(4, 3, 5.0) - 2, cell_m=5))
     flow = routed(block)
     assert [note.kind for note in flow.inflow.notes] == ["caution"]
-    assert "supplies nothing" in flow.inflow.notes[0].text
+    assert [note.code for note in flow.inflow.notes] == [NoteCode.CONTEXT_SUPPLIES_NOTHING]
     assert np.array_equal(flow.contributing_area_m2, routed(make_block(southward(20, 15))).contributing_area_m2)
     assert flow.edge_sides[0].all()
 
@@ -181,13 +183,13 @@ def test_a_gap_beside_the_window_leaves_its_edge_a_lower_bound():
     ground[3, 6] = np.nan  # above the middle column of coarse cells in the window
     flow = routed(with_context(make_block(southward(20, 15)), coarse(ground, cell_m=5, row_m=-20, col_m=-25)))
     assert flow.edge_sides[0].all()  # the gap touches each of the three coarse cells at the window's edge
-    assert any("not supplied" in note.text for note in flow.inflow.notes)
+    assert NoteCode.CONTEXT_EDGE_OPEN in [note.code for note in flow.inflow.notes]
     # A gap farther up: what is below it is cut, and only that.
     ground = southward(12, 14)
     ground[1, 6] = np.nan
     flow = routed(with_context(make_block(southward(20, 15)), coarse(ground, cell_m=5, row_m=-20, col_m=-25)))
     assert flow.inflow.is_cut.any()
-    assert any("cut by" in note.text for note in flow.inflow.notes)
+    assert NoteCode.CONTEXT_CUT in [note.code for note in flow.inflow.notes]
     assert flow.edge_sides[-1].any() and not flow.edge_sides.all()
 
 
@@ -205,8 +207,8 @@ def test_an_offset_is_said_and_moves_nothing():
     lifted = dataclasses.replace(context, elev_m=context.elev_m + np.float32(40))
     same, higher = (routed(with_context(make_block(southward(20, 15)), each)) for each in (context, lifted))
     assert np.array_equal(same.contributing_area_m2, higher.contributing_area_m2)
-    assert any("above the fine elevation" in note.text for note in higher.inflow.notes)
-    assert not any("fine elevation" in note.text for note in same.inflow.notes)
+    assert NoteCode.CONTEXT_ABOVE in [note.code for note in higher.inflow.notes]
+    assert not {NoteCode.CONTEXT_ABOVE, NoteCode.CONTEXT_BELOW} & {note.code for note in same.inflow.notes}
 
 
 def valley():
@@ -272,7 +274,7 @@ def test_a_suburb_in_a_small_window():
     alone = routed(make_block(part)).contributing_area_m2[at]
     expected = inner.max()
     assert abs(flow.contributing_area_m2[at] - expected) < abs(alone - expected)
-    lost = sum(float(note.text.split(" ha")[0]) for note in flow.inflow.notes if "not counted" in note.text[-12:])
+    lost = sum(float(note.value("area_m2")) for note in flow.inflow.notes if note.code is NoteCode.CONTEXT_LOST) / 1e4
     assert lost * 1e4 < 0.05 * flow.inflow.area_m2.sum()
 
 
@@ -334,7 +336,10 @@ def test_words_and_columns_follow():
     share = lot.context_area_m2 / lot.off_lot_area_m2
     assert verdict.note == f"{share:.0%} of it from coarser elevation beyond the window (cells of 10 m)"
     assert verdict.outcome == "failed" and not lot.edge_contaminated
-    assert any("drain into it at" in note.text and "wide.tif (cells of 10 m)" in note.text for note in result.notes)
+    assert any(
+        "drain into it at" in note_words(note) and "wide.tif (cells of 10 m)" in note_words(note)
+        for note in result.notes
+    )
     paths = result.flow_paths
     assert (paths.context_area_m2 <= paths.contributing_area_m2).all() and paths.context_area_m2.max() > 0
     found = catchment_of(result.flow, block.lots.geometry.iloc[0])

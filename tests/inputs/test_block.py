@@ -13,6 +13,7 @@ from screening.errors import InputError
 from screening.inputs import load_block, open_site
 from screening.inputs.block import LAYERS
 from screening.models import EAST_SIDE, NORTH_SIDE, WEST_SIDE, SiteRequest
+from screening.report.words.notes import note_words
 from tests.inputs.files import NORTH, UTM, WEST, square, terrain, write_layer, write_raster
 
 LOTS = [square(2, 2, 8), square(12, 2, 8), square(22, 2, 6)]
@@ -91,7 +92,7 @@ def test_layers_not_given_are_empty_with_their_columns_and_a_note(request_of_all
     site = open_site(SiteRequest(elevation=request_of_all.elevation, lots=request_of_all.lots))
     block = load_block(site, site.elevation.grid.bounds)
     full = load_block(open_site(request_of_all), site.elevation.grid.bounds)
-    missing = {note.subject: note.text for note in block.notes if note.kind == "missing"}
+    missing = {note.subject: note_words(note) for note in block.notes if note.kind == "missing"}
     assert set(missing) == set(LAYERS)
     assert block.given == frozenset({"lots"})
     for name in LAYERS:

@@ -9,8 +9,10 @@ import numpy as np
 import pytest
 import shapely
 
-from screening.inputs import Inspected, inspect, inspect_inputs
+from screening.inputs import Inspected, inspect_inputs, inspect_rasters
 from screening.models import SiteRequest
+from screening.report.inspection import defect_lines
+from screening.schema.codes.notes import NoteCode
 from tests.inputs.files import NORTH, WEST, square, terrain, write_layer, write_raster
 
 
@@ -44,7 +46,7 @@ def test_good_inputs(ground: Path) -> None:
     assert items["lots"].facts["lots to screen"] == "1 (a)"
     assert items["soils"].facts["hsg"] == "B/D 1"
     assert items["soils"].facts["groups from"] == "hydgrp"
-    assert all(item.ok and not item.defects for item in items.values())
+    assert all(item.ok and not item.errors and not item.notes for item in items.values())
 
 
 def test_defects_are_counted(ground: Path) -> None:
@@ -52,16 +54,11 @@ def test_defects_are_counted(ground: Path) -> None:
     bow_tie = shapely.Polygon([(x, y), (x + 4, y + 4), (x + 4, y), (x, y + 4)])
     lots = write_layer(ground / "lots.gpkg", [square(1, 1), bow_tie, None, square(20, 1)], pin=["a", "a", "c", None])
     items, can_run, _ = _look(ground, lots=lots, structures=write_layer(ground / "s.gpkg", [square(900, 900)]))
-    text = " | ".join(items["lots"].defects)
-    for words in (
-        "1 invalid geometries",
-        "1 features without a geometry",
-        "stand for several lots (a)",
-        "1 lots without an id",
-    ):
-        assert words in text
+    codes = {note.code: dict(note.values) for note in items["lots"].notes}
+    assert codes[NoteCode.GEOMETRIES_REPAIRED]["n_features"] == codes[NoteCode.WITHOUT_GEOMETRY]["n_features"] == 1
+    assert codes[NoteCode.LOT_IDS_REPEATED]["ids"] == "a" and codes[NoteCode.LOT_IDS_MISSING]["n_lots"] == 1
     assert items["lots"].ok
-    assert "nothing of it lies on the elevation raster" in items["structures"].defects
+    assert NoteCode.NOT_ON_RASTER in [note.code for note in items["structures"].notes]
     assert can_run
 
 
@@ -78,7 +75,7 @@ def test_every_bad_input_is_a_defect_and_nothing_is_raised(ground: Path) -> None
     )
     assert not can_run
     assert [name for name, item in items.items() if not item.ok] == ["elevation", "lots", "structures", "rainfall"]
-    assert "--vertical-unit" in items["elevation"].defects[0]
+    assert "--vertical-unit" in items["elevation"].errors[0]
     assert items["elevation"].facts["size"] == "9 rows x 14 columns"
     assert items["drains"].facts["geometries checked"] == "no: no usable elevation"
     for word in ("elevation:", "lots:", "structures:", "rainfall:"):
@@ -95,12 +92,12 @@ def test_a_rainfall_table_is_described(ground: Path) -> None:
     facts = items["rainfall"].facts
     assert items["rainfall"].ok
     assert (facts["series"], facts["24 hours"]) == ("annual maximum", "2 yr 70 mm, 10 yr 110 mm")
-    assert "annual maxima" in items["rainfall"].defects[0]
+    assert [note.code for note in items["rainfall"].notes] == [NoteCode.TABLE_OF_MAXIMA]
 
 
 def test_a_raster_that_is_not_there_or_empty(ground: Path) -> None:
     items, can_run, _ = _look(ground, elevation=ground / "absent.tif")
-    assert (can_run, len(items["elevation"].defects)) == (False, 1)
+    assert (can_run, len(defect_lines(items["elevation"]))) == (False, 1)
     empty = write_raster(ground / "empty.tif", np.full((5, 7), -9999, dtype=np.float32), nodata=-9999)
     items, can_run, why_not = _look(ground, elevation=empty, lots=write_layer(ground / "l.gpkg", [square(1, 1)]))
     assert (can_run, items["elevation"].ok) == (False, False)
@@ -130,15 +127,16 @@ def test_importing_the_inputs_imports_no_heavy_library() -> None:
 
 
 def test_a_raster_larger_than_memory_is_looked_at_in_windows(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(inspect, "MAX_CELLS", 100)
-    monkeypatch.setattr(inspect, "_LOOK_WINDOW", 3)
+    monkeypatch.setattr(inspect_rasters, "MAX_CELLS", 100)
+    monkeypatch.setattr(inspect_rasters, "_LOOK_WINDOW", 3)
     pixels = terrain(20, 30)
     write_raster(tmp_path / "ground.tif", pixels, nodata=-9999)
     items, can_run, _ = _look(tmp_path, at=None, lots=write_layer(tmp_path / "lots.gpkg", [square(1, 1)], apn=["a"]))
-    sampled = f" (of {inspect._LOOK_WINDOWS**2} windows of 3 x 3 cells)"
+    sampled = f" (of {inspect_rasters._LOOK_WINDOWS**2} windows of 3 x 3 cells)"
     assert items["elevation"].facts["no data"] == f"0.00 %{sampled}" and can_run
     lowest, highest = (float(part.split()[0]) for part in items["elevation"].facts["elevation"].split(" to "))
     assert pixels.min() - 0.01 <= lowest < highest <= pixels.max() + 0.01
     write_raster(tmp_path / "ground.tif", np.full_like(pixels, -9999), nodata=-9999)
     items, _, _ = _look(tmp_path, lots=str(tmp_path / "lots.gpkg"))
-    assert any(f"no elevation was found{sampled}" in defect for defect in items["elevation"].defects)
+    said = [note.value("sampled") for note in items["elevation"].notes if note.code is NoteCode.NOTHING_LOOKED_AT]
+    assert said == [sampled]

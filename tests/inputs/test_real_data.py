@@ -13,6 +13,7 @@ from pyproj import Transformer
 from screening.errors import InputError
 from screening.inputs import inspect_inputs, load_block, open_elevation, open_site, read_elevation
 from screening.models import LatLon, SiteRequest
+from screening.report.words.notes import note_words
 from screening.units import M_PER_US_FT
 
 pytestmark = pytest.mark.realdata
@@ -84,7 +85,7 @@ def test_defects_of_the_parcels_are_mended_and_told(data_dir: Path) -> None:
     assert site.lots.geometry.is_valid.all()
     assert not site.lots.has_z.any()
     assert block.structures["structure_id"].is_unique
-    text = " | ".join(note.text for note in block.notes)
+    text = " | ".join(note_words(note) for note in block.notes)
     for words in (
         "5 ids in MAP_LOT stand for several lots",
         "5 lots without an id in MAP_LOT",

@@ -23,13 +23,14 @@ from screening.models import (
     InfiltrationZones,
     Interception,
     NestedZones,
-    Note,
     Ponding,
     Rain,
     Storm,
     Surface,
     Verdict,
+    note,
 )
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.schema.columns import TABLES
 from screening.schema.criteria import Criteria
 
@@ -116,7 +117,7 @@ def make_block(lot_ids: tuple[str, str], kind: str) -> Block:
         utilities=layer([shapely.LineString([(WEST_M + 30, NORTH_M - 3), (WEST_M + 58, NORTH_M - 3)])]),
         trees=layer([box(52, 4, 57, 8)]),
         given=frozenset({"lots", "structures"}),
-        notes=(Note("assumed", "elevation", "Metres were assumed"),),
+        notes=(note(NoteKind.ASSUMED, NoteSubject.ELEVATION, NoteCode.UNIT_STATED, unit="m"),),
     )
 
 
@@ -395,7 +396,7 @@ def make_result(
         ),
         verdicts=make_verdicts(lot_ids, text),
         summary=summary,
-        notes=(*block.notes, Note("caution", "window", text)),
+        notes=(*block.notes, note(NoteKind.CAUTION, NoteSubject.WINDOW, NoteCode.HEIGHTS_UNLIKELY, message=text)),
         driveway_study=make_driveway_study(one, text),
     )
 

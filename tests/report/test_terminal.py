@@ -3,9 +3,10 @@ from __future__ import annotations
 import dataclasses
 from pathlib import Path
 
-from screening.models import BlockResult, Note
+from screening.models import BlockResult, note
 from screening.report import summarize
 from screening.report.terminal import files_words
+from screening.schema.codes.notes import NoteCode, NoteKind
 
 
 def test_it_says_place_storm_findings_and_gaps(tiny_result: BlockResult) -> None:
@@ -23,7 +24,7 @@ def test_it_says_place_storm_findings_and_gaps(tiny_result: BlockResult) -> None
 
 
 def test_missing_inputs_are_named_once(tiny_result: BlockResult) -> None:
-    notes = [Note("missing", name, "not there") for name in ("doors", "soils", "doors")]
+    notes = [note(NoteKind.MISSING, name, NoteCode.NO_LAYER, layer=name) for name in ("doors", "soils", "doors")]
     text = summarize(dataclasses.replace(tiny_result, notes=tuple(notes)))
     assert "Missing, whole or in part: doors, soils" in text.splitlines()
     assert text.endswith("3 notes on what was missing, assumed, converted or repaired: result.json")
@@ -68,7 +69,7 @@ def test_files_are_named_by_what_to_do_with_them() -> None:
 
 
 def test_confidence_counts_the_flags_within_elevation_error(tiny_result: BlockResult) -> None:
-    criteria = dataclasses.replace(tiny_result.criteria, n_realisations=50)
+    criteria = tiny_result.criteria.replaced(n_realisations=50)
     verdicts = [
         dataclasses.replace(verdict, confidence="within elevation error (holds in 23 of 50)")
         for verdict in tiny_result.verdicts

@@ -7,6 +7,7 @@ from rasterio.transform import from_origin
 import screening
 from screening.errors import InputError
 from screening.models import LatLon, Rain, SiteRequest
+from screening.report.words.notes import note_words
 from screening.schema.criteria import Criteria
 from screening.site.chosen_rain import choose_rain
 from screening.site.samples import samples_dir
@@ -70,14 +71,14 @@ def test_window_that_reaches_its_limit_says_so(ridge):
     request = SiteRequest(elevation=ridge, at=place(650, 180), radius_m=20.0)
     limited = screen_site(request, rain=RAIN, criteria=Criteria.of(window_limit_m=100.0))
     assert limited.summary.edge_contaminated.tolist() == [True]
-    assert any("limit of 100 m to the north" in note.text for note in limited.result.notes)
+    assert any("limit of 100 m to the north" in note_words(note) for note in limited.result.notes)
 
 
 def test_window_at_the_end_of_the_data_says_so(tmp_path):
     without_ridge = write_raster(tmp_path / "cut.tif", below_a_ridge()[400:])
     limited = screen_site(SiteRequest(elevation=without_ridge, at=place(250, 180), radius_m=15.0), rain=RAIN)
     assert limited.summary.edge_contaminated.tolist() == [True]
-    assert any("elevation ends to the north" in note.text for note in limited.result.notes)
+    assert any("elevation ends to the north" in note_words(note) for note in limited.result.notes)
 
 
 def test_window_looks_behind_what_may_hold_water_up(tmp_path):

@@ -10,6 +10,7 @@ import shapely
 from screening.grid import Grid
 from screening.models import EAST_SIDE, NORTH_SIDE, SOUTH_SIDE, WEST_SIDE, RainfallTable
 from screening.pipeline import screen_block
+from screening.report.words.notes import note_words
 from screening.schema.criteria import Criteria
 from screening.site.window import close_window
 from screening.storm.rainfall_tables import rain_of_depth
@@ -88,7 +89,7 @@ def test_the_window_keeps_its_limit(limit):
     criteria = CRITERIA.replaced(window_limit_m=limit)
     block = close_window(tuple(whole.lots.total_bounds), partial(crop, whole, lots=whole.lots), criteria=criteria)
     assert block.grid.n_rows <= 10 + 2 * limit
-    assert any(f"limit of {limit:.0f} m to the north" in note.text for note in block.notes)
+    assert any(f"limit of {limit:.0f} m to the north" in note_words(note) for note in block.notes)
 
 
 @pytest.mark.parametrize("n_gap_rows", [1, 4])

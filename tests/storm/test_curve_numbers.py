@@ -9,14 +9,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from screening.schema.cover_words import NLCD_CLASSES, cover_of_text
 from screening.schema.covers import (
     CN_IMPERVIOUS,
     CODE_OF,
     COVERS,
     LAWN,
     LAWN_COEFFICIENTS,
-    NLCD_CLASSES,
-    cover_of_text,
 )
 from screening.schema.criteria import Criteria
 from screening.storm.curve_numbers import (

@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 from screening.models import Rain, RainfallTable
+from screening.report.words.notes import note_words
+from screening.schema.codes.storm import Series
 from screening.schema.criteria import Criteria
 from screening.storm.curve_numbers import runoff_depth_mm
 from screening.storm.design_storm import design_storm
@@ -18,7 +20,7 @@ TABLE = RainfallTable(
     return_periods_yr=(1.0, 10.0, 100.0),
     depth_mm=((20.0, 40.0, 60.0), (50.0, 100.0, 150.0)),
     source="invented",
-    series="partial duration",
+    series=Series.PARTIAL_DURATION,
 )
 
 
@@ -28,7 +30,7 @@ def storm_of(rain, **layers):
 
 
 def texts(storm):
-    return " | ".join(note.text for note in storm.notes)
+    return " | ".join(note_words(note) for note in storm.notes)
 
 
 def test_assumptions_are_noted():
@@ -46,7 +48,7 @@ def test_a_typed_depth_says_how_often_it_comes():
 
 def test_annual_maxima_are_noted_below_25_years():
     """Partial duration and annual maximum series differ at 2 to 10 years and agree from 25 years on."""
-    maxima = dataclasses.replace(TABLE, series="annual maximum")
+    maxima = dataclasses.replace(TABLE, series=Series.ANNUAL_MAXIMUM)
     assert "annual maxima" in texts(storm_of(rain_of_storm(maxima, "10yr-24h")))
     assert "annual maxima" not in texts(storm_of(rain_of_storm(maxima, "50yr-24h")))
     assert "annual maxima" not in texts(storm_of(rain_of_storm(TABLE, "10yr-24h")))
@@ -107,7 +109,7 @@ def test_a_storm_of_25_years_has_no_note_of_annual_maxima():
         return_periods_yr=(10.0, 25.0),
         depth_mm=((40.0, 50.0), (100.0, 120.0)),
         source="invented",
-        series="annual maximum",
+        series=Series.ANNUAL_MAXIMUM,
     )
     assert "annual maxima" not in texts(storm_of(rain_of_storm(maxima, "25yr-24h")))
     assert "annual maxima" in texts(storm_of(rain_of_storm(maxima, "10yr-24h")))

@@ -12,6 +12,7 @@ from screening.errors import InputError
 from screening.storm.peak_methods import (
     PAVED_SPEED_M_S,
     UNPAVED_SPEED_M_S,
+    OutOfRange,
     channel_speed_m_s,
     frequency_factor,
     graphical_limits,
@@ -142,9 +143,9 @@ def test_the_graphical_method_takes_the_nearer_end_of_its_range(kind):
 
 
 def test_what_lies_outside_its_range_is_said():
-    assert graphical_limits([0.1, 10.0], [0.10, 0.50], [40, 98]) == ""
-    said = graphical_limits([0.05, 1.0], [0.6, 0.3], [39, 98])
-    assert "0.1 and 10 h at 1 of 2" in said and "Ia/P" in said and "below 40 at 1" in said
+    assert graphical_limits([0.1, 10.0], [0.10, 0.50], [40, 98]) == OutOfRange(n_time=0, n_ratio=0, n_number=0)
+    assert graphical_limits([0.05, 1.0], [0.6, 0.3], [39, 98]) == OutOfRange(n_time=1, n_ratio=1, n_number=1)
+    assert graphical_limits([0.1, 11.0], [0.3, 0.3], [40, 98]) == OutOfRange(n_time=1, n_ratio=0, n_number=0)
 
 
 def test_no_such_distribution():

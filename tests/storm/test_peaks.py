@@ -1,7 +1,5 @@
 """Times of concentration on a grid, and peaks at places and onto lots."""
 
-import dataclasses
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -11,18 +9,15 @@ from screening.flow.routing import route_flow
 from screening.kernels.zones import ragged_from_labels
 from screening.models import GroundCover, Rain, RainfallTable
 from screening.pipeline import screen_block
+from screening.report.words.notes import note_words
+from screening.schema.codes.notes import NoteCode
+from screening.schema.codes.storm import Series
 from screening.schema.covers import CODE_OF
 from screening.schema.criteria import Criteria
+from screening.storm.concentration import concentrate, runoff_coefficients, travel_time_h
 from screening.storm.design_storm import design_storm
 from screening.storm.peak_methods import graphical_peak_m3_s
-from screening.storm.peaks import (
-    concentrate,
-    peaks_at,
-    peaks_of_zones,
-    peaks_onto_lots,
-    runoff_coefficients,
-    travel_time_h,
-)
+from screening.storm.peaks import peaks_at, peaks_of_zones, peaks_onto_lots
 from screening.storm.rainfall_tables import intensity_mm_h, rain_of_depth, rain_of_storm
 from screening.terrain.surface import build_surface
 from screening.units import M_PER_FT
@@ -33,7 +28,7 @@ TABLE = RainfallTable(
     return_periods_yr=(1.0, 2.0, 10.0, 100.0),
     depth_mm=((8.0, 10.0, 15.0, 22.0), (25.0, 30.0, 45.0, 70.0), (60.0, 91.44, 120.0, 190.0)),
     source="invented",
-    series="partial duration",
+    series=Series.PARTIAL_DURATION,
 )
 RAIN = rain_of_storm(TABLE, "10yr-24h")
 STEADY = Criteria.of(path_slope_length_m=0.0, flow_path_min_area_m2=1e9, channel_min_area_m2=1e9)
@@ -57,8 +52,8 @@ def test_a_handbook_path_on_the_grid():
     7300 ft of channel at .5 % with n .05 and 27 ft2 over 28.2 ft: 0.30 + 0.24 + 0.99 = 1.53 h (unrounded 1.5275)."""
     cell = 100 * M_PER_FT
     block = falling([cell * 0.01] * 15 + [cell * 0.005] * 73, cell_m=cell)
-    criteria = dataclasses.replace(
-        STEADY, channel_min_area_m2=15.5 * cell**2, channel_n=0.05, channel_hydraulic_radius_m=27 / 28.2 * M_PER_FT
+    criteria = STEADY.replaced(
+        channel_min_area_m2=15.5 * cell**2, channel_n=0.05, channel_hydraulic_radius_m=27 / 28.2 * M_PER_FT
     )
     surface, flow, storm, found = chain(block, criteria=criteria)
     assert found.two_year_rain_mm == pytest.approx(3.6 * 25.4)
@@ -123,8 +118,8 @@ def test_level_ground_and_ponds_have_the_least_slope():
 
 def test_without_a_table_the_two_year_rain_is_assumed_and_said():
     _, _, _, found = chain(falling([0.01] * 9), rain=Rain(depth_mm=100.0, label="stated depth", source="stated depth"))
-    assert found.two_year_rain_mm == STEADY.two_year_24h_rain_mm
-    assert "76 mm" in found.notes[0].text
+    assert found.two_year_rain_mm == STEADY.storm.two_year_24h_rain_mm
+    assert (found.notes[0].code, found.notes[0].values) == (NoteCode.TWO_YEAR_RAIN_ASSUMED, (("depth_mm", 76.2),))
     assert not chain(falling([0.01] * 9))[-1].notes
 
 
@@ -198,7 +193,7 @@ def test_a_typed_depth_within_the_table_has_its_period_and_without_it_the_graphi
         ia_p = 0.2 * (1000 / 98 - 10) * 25.4 / depth
         by_hand = graphical_peak_m3_s(q, 21.0, float(peaks.time_of_concentration_h[0]), ia_p, distribution="II")
         assert peaks.peak_m3_s[0] == pytest.approx(float(by_hand), rel=1e-6)
-        texts = " | ".join(note.text for note in peaks.notes)
+        texts = " | ".join(note_words(note) for note in peaks.notes)
         assert "type II" in texts and "nearer of 0.1 and 10 h" in texts
 
 

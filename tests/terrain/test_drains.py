@@ -16,6 +16,8 @@ from screening.flow.queries import catchment_of, flow_path_from, leaving_area_m2
 from screening.flow.routing import route_flow
 from screening.models import EAST_SIDE, GAP_SIDE, WEST_SIDE, Rain
 from screening.pipeline import screen_block
+from screening.report.words.notes import note_words
+from screening.schema.codes.notes import NoteCode
 from screening.schema.criteria import DISPERSIVE_METHODS, Criteria
 from screening.storm.design_storm import design_storm
 from screening.terrain.surface import build_surface
@@ -55,7 +57,7 @@ def opened(elev, *drains, criteria=None, cell_m=1.0, **layers):
 
 
 def texts(value, kind="caution"):
-    return " | ".join(note.text for note in value.notes if note.kind == kind and note.subject == "drains")
+    return " | ".join(note_words(note) for note in value.notes if note.kind == kind and note.subject == "drains")
 
 
 def held_m3(surface, flow, cols=slice(0, 20)):
@@ -156,7 +158,7 @@ def test_a_pipe_that_no_water_enters_is_said():
     assert flow.link_cell.size == 0 and held_m3(surface, flow) > 300
     assert "no water enters culvert C: it would have to stand at 101.90 m, and runs off" in texts(flow)
     result = screen_block(make_block(embankment(), drains=[culvert(101.9, 99.4)]), criteria=Criteria(), rain=RAIN)
-    assert any("no water enters culvert C" in note.text for note in result.notes)
+    assert [note.value("name") for note in result.notes if note.code is NoteCode.PIPE_STAYS_DRY] == ["culvert C"]
 
 
 def test_a_drain_drawn_uphill_is_taken_the_other_way_and_said():

@@ -9,6 +9,8 @@ from shapely import affinity
 from screening.kernels.accumulate import zone_upstream_total
 from screening.models import EAST_SIDE, SOUTH_SIDE, WEST_SIDE, Rain
 from screening.pipeline import screen_block
+from screening.report.words.notes import note_words
+from screening.schema.codes.notes import DownspoutProblem, NoteCode
 from screening.schema.criteria import DISPERSIVE_METHODS, Criteria
 from screening.terrain.surface import build_surface, fill_small_gaps, find_cut_gaps, raise_walls
 from tests.blocks import box, line, make_block
@@ -110,7 +112,7 @@ def test_a_kerb_is_dropped_where_a_driveway_reaches_it():
     # The cells that a driveway touches, with those beside it that share its edge.
     assert (raised[6, [2, 3, 8, 9]] == 0).all()
     assert np.allclose(raised[6, [5, 6, 11, 12]], 0.15, atol=1e-4)
-    assert any("curb K is taken as dropped at driveways" in note.text for note in surface.notes)
+    assert ("K", NoteCode.CURB_DROPPED) in [(dict(note.values).get("barrier_id"), note.code) for note in surface.notes]
     stands = build_surface(make_block(elev, barriers=[wall], driveways=driveways), criteria=Criteria())
     assert (stands.routed_elev_m[6, 1:13] > elev[6, 1:13]).all()
 
@@ -119,14 +121,14 @@ def test_a_kerb_without_a_height_has_that_of_the_criteria():
     block = make_block(plane(9, 12), barriers=[("K", "curb", np.nan, line([(7, 1), (2, 9)]))])
     surface = build_surface(block, criteria=Criteria.of(curb_height_m=0.2))
     assert float((surface.routed_elev_m - block.elev_m).max()) == pytest.approx(0.2, abs=1e-4)
-    assert any("1 curbs without a height taken as 0.2 m" in note.text for note in surface.notes)
+    assert any("1 curbs without a height taken as 0.2 m" in note_words(note) for note in surface.notes)
 
 
 def test_barrier_without_a_height_is_not_raised_and_said():
     block = make_block(plane(9, 12), barriers=[("B", "wall", np.nan, line([(7, 1), (2, 9)]))])
     surface = build_surface(block, criteria=Criteria())
     assert np.array_equal(surface.routed_elev_m, block.elev_m) and surface.changes.empty
-    assert any("barrier B is not raised: no height" in note.text for note in surface.notes)
+    assert any("barrier B is not raised: no height" in note_words(note) for note in surface.notes)
 
 
 @given(st.floats(0, 180), st.floats(0.05, 0.5))
@@ -217,7 +219,7 @@ def test_downspouts_that_lead_nowhere_are_left_out_and_said():
         make_block(gabled()[0], structures=[gabled()[1]], downspouts=[far, unknown]), criteria=Criteria()
     )
     assert surface.conduits.roof_cell.size == 0
-    assert sum("left out: no structure" in note.text for note in surface.notes) == 2
+    assert [dict(note.values).get("problem") for note in surface.notes].count(DownspoutProblem.NO_STRUCTURE) == 2
 
 
 def test_a_culvert_out_of_a_court_drains_it_and_the_downspouts_in_it():
@@ -287,7 +289,7 @@ def test_downspout_into_a_court_that_fills_to_its_eaves_does_not_turn_water_in_a
     result = screen_block(block, criteria=Criteria.of(downspout_reach_m=5.0), rain=RAIN)
     assert result.flow.order.size == 30 * 34
     assert result.flow.link_cell.size == 0
-    assert any("as in an enclosed courtyard" in note.text for note in result.notes)
+    assert NoteCode.ROOF_IN_COURTYARD in [note.code for note in result.notes]
     outlets = result.flow.receiver == np.arange(result.flow.receiver.size)
     assert result.flow.contributing_area_m2.ravel()[outlets].sum() == 30 * 34
 
@@ -309,7 +311,7 @@ def test_breaching_cuts_a_bank_only_where_asked_and_says_where():
     assert lowered[:, 20:23].any(axis=0).all()
     assert cut.routed_elev_m[:, 20:23].min() < 100
     assert np.array_equal(cut.elev_m, block.elev_m)
-    assert any(note.subject == "breaching" for note in cut.notes)
+    assert NoteCode.BREACHED in [note.code for note in cut.notes]
     channel = cut.changes[cut.changes.kind == "breach"].nlargest(1, "cut_max_m").iloc[0]
     assert channel.cut_max_m == pytest.approx(float((block.elev_m - cut.routed_elev_m).max()))
     assert channel.geometry.intersects(box(0, 20, 21, 23))
@@ -347,4 +349,4 @@ def test_a_downspout_without_a_structure_or_without_ground_beside_it_is_left_out
     )
     for surface in (alone, beyond, inside):
         assert surface.conduits.roof_cell.size == 0
-        assert any("left out" in note.text for note in surface.notes)
+        assert NoteCode.DOWNSPOUT_LEFT_OUT in [note.code for note in surface.notes]

@@ -7,14 +7,16 @@ import math
 
 from screening.errors import InputError
 from screening.grid import Bounds, Grid
-from screening.inputs.raster.elevation import ElevationSource, open_elevation, read_elevation
+from screening.inputs.raster.elevation import ElevationSource, open_elevation
 from screening.inputs.raster.metre_crs import crs_name
-from screening.models import Block, ContextElevation, Note, SiteRequest, merge_notes
+from screening.inputs.raster.windows import read_elevation
+from screening.models import Block, ContextElevation, Note, SiteRequest, merge_notes, note
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.schema.criteria import Criteria
 
 CONTEXT_CELLS_MAX = 10_000_000
 """Most cells of coarser elevation that are routed: about 50 bytes a cell at the peak, so 0.5 GB."""
-_SUBJECT = "context elevation"
+_SUBJECT = NoteSubject.CONTEXT_ELEVATION
 
 
 def open_context_elevation(request: SiteRequest, *, crs: str | None) -> ElevationSource | None:
@@ -71,11 +73,16 @@ def check_context(source: ElevationSource, fine: Grid) -> tuple[Note, ...]:
         )
     if source.grid.cell_m > fine.cell_m:
         return ()
-    text = (
-        f"{source.path.name} has cells of {source.grid.cell_m:.3g} m, no coarser than the elevation's "
-        f"{fine.cell_m:.3g} m: it could be given as the elevation itself"
+    return (
+        note(
+            NoteKind.CAUTION,
+            _SUBJECT,
+            NoteCode.CONTEXT_NOT_COARSER,
+            name=source.path.name,
+            cell_m=source.grid.cell_m,
+            fine_cell_m=fine.cell_m,
+        ),
     )
-    return (Note("caution", _SUBJECT, text),)
 
 
 def add_context_elevation(block: Block, source: ElevationSource, *, criteria: Criteria) -> Block:
@@ -100,8 +107,8 @@ def add_context_elevation(block: Block, source: ElevationSource, *, criteria: Cr
     grid, elev_m, _, notes = read_elevation(source, around)
     notes = (*check_context(source, block.grid), *source.notes, *_renamed(notes))
     if reach_m < criteria.flow.context_limit_m:
-        text = f"read {reach_m:,.0f} m around the window: more would pass {CONTEXT_CELLS_MAX:,} cells"
-        notes = (*notes, Note("caution", _SUBJECT, text))
+        cut = note(NoteKind.CAUTION, _SUBJECT, NoteCode.CONTEXT_REACH_CUT, reach_m=reach_m, cells_max=CONTEXT_CELLS_MAX)
+        notes = (*notes, cut)
     context = ContextElevation(grid, elev_m, source.path.name)
     return dataclasses.replace(block, context_elevation=context, notes=merge_notes(block.notes, notes))
 
@@ -117,7 +124,7 @@ def _reach_m(window: Grid, cell_m: float, limit_m: float) -> float:
 
 
 def _renamed(notes: tuple[Note, ...]) -> tuple[Note, ...]:
-    return tuple(dataclasses.replace(note, subject=_SUBJECT) for note in notes)
+    return tuple(dataclasses.replace(each, subject=_SUBJECT) for each in notes)
 
 
 def _extent(bounds: Bounds) -> str:

@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from screening.errors import InputError
-from screening.models import F32, Note
+from screening.models import F32, Note, note
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 
 MAX_CELLS = 60_000_000
 """Most cells that one window may have."""
@@ -175,17 +176,17 @@ def _empty_pixels(
     if np.issubdtype(pixels.dtype, np.floating):
         infinite = np.isinf(pixels) & ~empty
         if infinite.any():
-            notes.append(Note("repaired", "elevation", "infinite values taken as no data"))
+            notes.append(note(NoteKind.REPAIRED, NoteSubject.ELEVATION, NoteCode.INFINITE_EMPTY))
         empty |= ~np.isfinite(pixels)
         with np.errstate(invalid="ignore"):
             huge = (np.abs(pixels) > largest) & ~empty
         if huge.any():
-            text = f"untagged values such as {float(pixels[huge][0]):.4g} taken as no data"
-            notes.append(Note("assumed", "elevation", text))
+            stored = float(pixels[huge][0])
+            notes.append(note(NoteKind.ASSUMED, NoteSubject.ELEVATION, NoteCode.HUGE_EMPTY, stored=stored))
         empty |= huge
     for mark in _UNTAGGED:
         marked = (pixels == mark) & ~empty
         if marked.any():
-            notes.append(Note("assumed", "elevation", f"untagged value {mark:g} taken as no data"))
+            notes.append(note(NoteKind.ASSUMED, NoteSubject.ELEVATION, NoteCode.MARK_EMPTY, stored=mark))
             empty |= marked
     return empty, tuple(notes)

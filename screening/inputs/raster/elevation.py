@@ -4,27 +4,28 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from screening.errors import InputError
-from screening.grid import Bounds, Grid
-from screening.inputs.raster.cells import MAX_CELLS, CellReader, open_raster, read_cells
-from screening.inputs.raster.heights import check_heights
+from screening.grid import Grid
+from screening.inputs.raster.cells import CellReader, open_raster
 from screening.inputs.raster.metre_crs import (
     MetreCrs,
     bring_onto,
     check_scale,
     choose_metre_crs,
-    crs_name,
     horizontal_crs,
     vertical_unit_of,
 )
-from screening.inputs.raster.resampling import Coefficients, apply_affine, lattice_of, resample
+from screening.inputs.raster.resampling import Coefficients, apply_affine, lattice_of
 from screening.inputs.raster.vertical import choose_vertical_unit
-from screening.models import EAST_SIDE, F32, NORTH_SIDE, SOUTH_SIDE, WEST_SIDE, Note
+from screening.models import Note, note
+from screening.schema.codes.inputs import VerticalUnit
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.units import VERTICAL_UNITS_M
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ class ElevationSource:
     transform
         The six affine coefficients of the file.
     vertical_unit
-        Word of `units.VERTICAL_UNITS_M`.
+        Of the stored numbers, scaled.
     notes
         What was assumed or converted.
     """
@@ -70,7 +71,7 @@ class ElevationSource:
     is_south_up: bool
     cells: CellReader
     transform: Coefficients
-    vertical_unit: str
+    vertical_unit: VerticalUnit
     notes: tuple[Note, ...] = ()
 
 
@@ -141,8 +142,7 @@ def open_elevation(
     grid, is_resampled = _grid_of(crs, metre, transform, cells)
     notes = (*unit_notes, *_source_notes(metre, grid, cells, unit, is_resampled))
     if onto is None and grid.cell_m > _COARSE_CELL_M:
-        text = f"cells of {grid.cell_m:.3g} m are wider than a driveway: what is narrower cannot be seen"
-        notes = (*notes, Note("caution", "elevation", text))
+        notes = (*notes, note(NoteKind.CAUTION, NoteSubject.ELEVATION, NoteCode.CELLS_WIDE, cell_m=grid.cell_m))
     return ElevationSource(
         path=path,
         source_crs=crs.to_wkt(),
@@ -153,85 +153,6 @@ def open_elevation(
         transform=transform,
         vertical_unit=unit,
         notes=notes,
-    )
-
-
-def read_elevation(source: ElevationSource, bounds: Bounds) -> tuple[Grid, F32, int, tuple[Note, ...]]:
-    """Read the cells that a window touches, and no more.
-
-    Parameters
-    ----------
-    source
-        From `open_elevation`.
-    bounds
-        West, south, east, north [m] in the CRS of the grid.
-
-    Returns
-    -------
-    Grid of the window; elevation, float32 [m], NaN = no data; bits of the sides where the raster ends; notes.
-
-    Raises
-    ------
-    InputError
-        The window lies outside the raster, is too large to hold, or holds elevations that no ground has.
-    """
-    grid, (row, col) = window_grid(source, bounds)
-    if source.is_resampled:
-        elev_m, notes = resample(
-            source.path, source.cells, grid, source_crs=source.source_crs, transform=source.transform
-        )
-    else:
-        first = source.grid.n_rows - row - grid.n_rows if source.is_south_up else row
-        elev_m, notes = read_cells(source.path, source.cells, row=first, col=col, shape=grid.shape)
-        if source.is_south_up:
-            elev_m = np.ascontiguousarray(elev_m[::-1])
-    whole = source.grid
-    sides = (
-        (NORTH_SIDE if row == 0 else 0)
-        | (WEST_SIDE if col == 0 else 0)
-        | (SOUTH_SIDE if row + grid.n_rows == whole.n_rows else 0)
-        | (EAST_SIDE if col + grid.n_cols == whole.n_cols else 0)
-    )
-    check_heights(elev_m, name=source.path.name, unit=source.vertical_unit, cell_m=grid.cell_m)
-    return grid, elev_m, sides, notes
-
-
-def window_grid(source: ElevationSource, bounds: Bounds) -> tuple[Grid, tuple[int, int]]:
-    """Snap bounds outwards to the cells of the raster, cut at its extent.
-
-    Returns
-    -------
-    Grid of the window, and the row and column of its first cell in the whole grid.
-
-    Raises
-    ------
-    InputError
-        Nothing of the window lies on the raster, or it has more than `MAX_CELLS`.
-    """
-    whole, (west, south, east, north) = source.grid, bounds
-    col = max(math.floor((west - whole.west_m) / whole.cell_m + _SNAP), 0)
-    row = max(math.floor((whole.north_m - north) / whole.cell_m + _SNAP), 0)
-    col_end = min(math.ceil((east - whole.west_m) / whole.cell_m - _SNAP), whole.n_cols)
-    row_end = min(math.ceil((whole.north_m - south) / whole.cell_m - _SNAP), whole.n_rows)
-    if col_end <= col or row_end <= row:
-        raise InputError(
-            f"The window lies outside the elevation raster {source.path.name}",
-            got=_bounds_text(bounds),
-            expected="within " + _bounds_text(whole.bounds) + f" in {crs_name(whole.crs)}",
-            mend="give a raster that covers the lots, or lots that lie on the raster",
-        )
-    n_rows, n_cols = row_end - row, col_end - col
-    if n_rows * n_cols > MAX_CELLS:
-        raise InputError(
-            "The window has too many cells to hold in memory",
-            got=f"{n_rows:,} x {n_cols:,} cells",
-            expected=f"at most {MAX_CELLS:,} cells",
-            mend="screen fewer lots at a time, lower window_limit_m, or give a coarser raster",
-        )
-    west_m, north_m = _corner(whole, row, col, is_lattice=source.is_resampled)
-    return Grid(crs=whole.crs, west_m=west_m, north_m=north_m, cell_m=whole.cell_m, n_rows=n_rows, n_cols=n_cols), (
-        row,
-        col,
     )
 
 
@@ -254,18 +175,6 @@ def _check_cells(transform: Coefficients, cells: CellReader, subject: str) -> No
         )
 
 
-def _bounds_text(bounds: Bounds) -> str:
-    return "west {:,.1f}, south {:,.1f}, east {:,.1f}, north {:,.1f} m".format(*bounds)
-
-
-def _corner(whole: Grid, row: int, col: int, *, is_lattice: bool) -> tuple[float, float]:
-    """Corner of a cell; on a lattice it is a whole number of cells from 0, whatever the window."""
-    if not is_lattice:
-        return whole.west_m + col * whole.cell_m, whole.north_m - row * whole.cell_m
-    i, j = round(whole.west_m / whole.cell_m), round(whole.north_m / whole.cell_m)
-    return (i + col) * whole.cell_m, (j - row) * whole.cell_m
-
-
 def _grid_of(crs: CRS, metre: MetreCrs, transform: Coefficients, cells: CellReader) -> tuple[Grid, bool]:
     a, b, c, d, e, f = transform
     largest = max(cells.n_rows, cells.n_cols)
@@ -285,24 +194,21 @@ def _grid_of(crs: CRS, metre: MetreCrs, transform: Coefficients, cells: CellRead
     return lattice_of(crs, metre.crs, transform, cells), True
 
 
-def _source_notes(metre: MetreCrs, grid: Grid, cells: CellReader, unit: str, is_resampled: bool) -> list[Note]:
+def _source_notes(metre: MetreCrs, grid: Grid, cells: CellReader, unit: VerticalUnit, is_resampled: bool) -> list[Note]:
+    converted = partial(note, NoteKind.CONVERTED, NoteSubject.ELEVATION)
     notes = []
-    if metre.why:
-        notes.append(Note("converted", "elevation", metre.why))
+    if metre.change is not None:
+        notes.append(metre.change)
     if is_resampled:
-        why = "" if metre.why else "; its cells are not square and north-up"
-        text = f"resampled bilinearly to square north-up cells of {grid.cell_m:g} m{why}"
-        notes.append(Note("converted", "elevation", text))
-    if unit != "m":
-        text = f"elevations in {unit} multiplied by {VERTICAL_UNITS_M[unit]:.9g} to metres"
-        notes.append(Note("converted", "elevation", text))
+        code = NoteCode.CELLS_SQUARED if metre.change is None else NoteCode.CELLS_RESAMPLED
+        notes.append(converted(code, cell_m=grid.cell_m))
+    if unit is not VerticalUnit.M:
+        notes.append(converted(NoteCode.UNIT_CONVERTED, unit=unit, factor_m=VERTICAL_UNITS_M[unit]))
     if cells.n_bands > 1:
-        notes.append(Note("assumed", "elevation", f"band 1 of {cells.n_bands} is the elevation"))
+        notes.append(note(NoteKind.ASSUMED, NoteSubject.ELEVATION, NoteCode.BAND_ASSUMED, n_bands=cells.n_bands))
     if (cells.scale, cells.offset) != (1.0, 0.0):
-        text = f"stored numbers scaled by {cells.scale:g} with offset {cells.offset:g}, as the file states"
-        notes.append(Note("converted", "elevation", text))
+        notes.append(converted(NoteCode.NUMBERS_SCALED, scale=cells.scale, offset=cells.offset))
     step_m = abs(cells.scale) * cells.factor_m if np.issubdtype(np.dtype(cells.dtype), np.integer) else 0.0
     if step_m > _COARSE_STEP_M:
-        text = f"whole numbers: elevations come in steps of {step_m:.3g} m, and what is lower cannot be seen"
-        notes.append(Note("caution", "elevation", text))
+        notes.append(note(NoteKind.CAUTION, NoteSubject.ELEVATION, NoteCode.STEPS_COARSE, step_m=step_m))
     return notes

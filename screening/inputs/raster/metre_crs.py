@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from screening.errors import InputError
+from screening.models import Note, note
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -27,13 +30,13 @@ class MetreCrs:
         Authority code, or WKT where there is none.
     unit_m
         Metres per unit of the source coordinates, which is all that changes; 0 if they are reprojected.
-    why
-        What was done, in words; empty if nothing was.
+    change
+        What was done; None if nothing was.
     """
 
     crs: str
     unit_m: float
-    why: str
+    change: Note | None
 
 
 def horizontal_crs(crs: CRS) -> CRS:
@@ -88,18 +91,18 @@ def choose_metre_crs(crs: CRS, *, centre_x: float, centre_y: float, subject: str
             mend="reproject it, or assign the CRS it is really in with a raster tool",
         )
     if crs.is_geographic:
-        return _utm(crs, centre_x, centre_y, subject, "its coordinates are degrees")
+        return _utm(crs, centre_x, centre_y, subject, _converted(NoteCode.DEGREES_RESAMPLED))
     factor = float(crs.axis_info[0].unit_conversion_factor)
     in_metres = crs if factor == 1.0 else _with_metre_unit(crs)
     scale = _scale_at(in_metres, centre_x * factor, centre_y * factor)
     if "Pseudo Mercator" in str(crs.coordinate_operation) or abs(scale - 1.0) > SCALE_TOLERANCE:
-        return _utm(crs, centre_x, centre_y, subject, f"its map scale there is {scale:.3f}, not 1")
+        return _utm(crs, centre_x, centre_y, subject, _converted(NoteCode.SCALE_RESAMPLED, scale=scale))
     code = code_of(in_metres, x=centre_x * factor, y=centre_y * factor)
     if factor == 1.0:
-        return MetreCrs(code, 1.0, "")
+        return MetreCrs(code, 1.0, None)
     unit = crs.axis_info[0].unit_name
-    why = f"coordinates in {unit} multiplied by {factor:.9f} to metres ({crs_name(code)}); cells kept"
-    return MetreCrs(code, factor, why)
+    change = _converted(NoteCode.COORDINATES_MULTIPLIED, unit=unit, factor_m=factor)
+    return MetreCrs(code, factor, change(crs=crs_name(code)))
 
 
 def bring_onto(metre: MetreCrs, crs: str) -> MetreCrs:
@@ -107,8 +110,8 @@ def bring_onto(metre: MetreCrs, crs: str) -> MetreCrs:
     from pyproj import CRS
 
     if metre.crs == crs or CRS.from_user_input(metre.crs) == CRS.from_user_input(crs):
-        return MetreCrs(crs, metre.unit_m, metre.why)
-    return MetreCrs(crs, 0.0, f"resampled bilinearly to {crs_name(crs)}, the CRS of the elevation raster")
+        return MetreCrs(crs, metre.unit_m, metre.change)
+    return MetreCrs(crs, 0.0, _converted(NoteCode.RESAMPLED_ONTO)(crs=crs_name(crs)))
 
 
 def code_of(crs: CRS, *, x: float, y: float) -> str:
@@ -177,7 +180,12 @@ def _scale_at(crs: CRS, x: float, y: float) -> float:
     return max(scales, key=lambda scale: abs(scale - 1.0))
 
 
-def _utm(crs: CRS, x: float, y: float, subject: str, because: str) -> MetreCrs:
+def _converted(code: NoteCode, **values: object) -> partial[Note]:
+    """A note that waits for the name of the CRS that was chosen."""
+    return partial(note, NoteKind.CONVERTED, NoteSubject.ELEVATION, code, **values)
+
+
+def _utm(crs: CRS, x: float, y: float, subject: str, change: partial[Note]) -> MetreCrs:
     """Take the UTM zone on the datum of the source, so that no datum shift comes in; else on WGS 84."""
     from pyproj import Transformer
     from pyproj.aoi import AreaOfInterest
@@ -194,7 +202,7 @@ def _utm(crs: CRS, x: float, y: float, subject: str, because: str) -> MetreCrs:
             found = query_utm_crs_info(datum_name=datum, area_of_interest=place, contains=True)
             if found:
                 code = f"{found[0].auth_name}:{found[0].code}"
-                return MetreCrs(code, 0.0, f"{because}: resampled bilinearly to {crs_name(code)}")
+                return MetreCrs(code, 0.0, change(crs=crs_name(code)))
     raise InputError(
         f"{subject} lies where no UTM zone is defined",
         got=f"latitude {lat:.3f}, longitude {lon:.3f}",

@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 
 from screening.errors import InputError
-from screening.models import Note
+from screening.models import Note, note
+from screening.schema.codes.inputs import VerticalUnit
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.units import VERTICAL_UNITS_M
 
-_WORDS: dict[str, str] = {
-    **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), "m"),
-    **dict.fromkeys(("ft", "foot", "feet", "international foot", "international feet"), "ft"),
+_WORDS: dict[str, VerticalUnit] = {
+    **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), VerticalUnit.M),
+    **dict.fromkeys(("ft", "foot", "feet", "international foot", "international feet"), VerticalUnit.FT),
     **dict.fromkeys(
         (
             "us ft",
@@ -24,27 +26,27 @@ _WORDS: dict[str, str] = {
             "foot us survey",
             "survey feet",
         ),
-        "us-ft",
+        VerticalUnit.US_FT,
     ),
-    **dict.fromkeys(("cm", "centimetre", "centimetres", "centimeter", "centimeters"), "cm"),
+    **dict.fromkeys(("cm", "centimetre", "centimetres", "centimeter", "centimeters"), VerticalUnit.CM),
 }
 
 
-def unit_word(text: str) -> str:
-    """Give the unit word (`m`, `ft`, `us-ft`, `cm`) for what a file calls its unit; empty if it is unknown.
+def unit_word(text: str) -> VerticalUnit | None:
+    """Give the unit for what a file calls it; None if it is unknown.
 
     Examples
     --------
-    >>> unit_word("US survey foot")
+    >>> str(unit_word("US survey foot"))
     'us-ft'
     """
     plain = re.sub(r"[^a-z]+", " ", text.replace(".", "").lower()).strip()
-    return _WORDS.get(plain, "")
+    return _WORDS.get(plain)
 
 
 def choose_vertical_unit(
     *, option: str | None, band_tag: str, crs_unit: str, subject: str, option_name: str = "--vertical-unit"
-) -> tuple[str, tuple[Note, ...]]:
+) -> tuple[VerticalUnit, tuple[Note, ...]]:
     """Decide the vertical unit from the option, the band's unit tag and the vertical axis of the CRS.
 
     Parameters
@@ -60,7 +62,7 @@ def choose_vertical_unit(
 
     Returns
     -------
-    A word of `units.VERTICAL_UNITS_M`, and notes.
+    The unit, and notes.
 
     Raises
     ------
@@ -74,7 +76,7 @@ def choose_vertical_unit(
         if text.strip()
     }
     said = ", ".join(f"{where} {text!r}" for where, text in stated.items())
-    words = {unit_word(text) for text in stated.values()} - {""}
+    words = {unit for text in stated.values() if (unit := unit_word(text)) is not None}
     if option is not None:
         if option not in VERTICAL_UNITS_M:
             raise InputError(
@@ -83,12 +85,13 @@ def choose_vertical_unit(
                 expected=", ".join(VERTICAL_UNITS_M),
                 mend="use one of these words",
             )
-        if words - {option}:
-            text = f"the file says {said}, but the option says {option}: the option was followed"
-            return option, (Note("caution", "elevation", text),)
+        asked = VerticalUnit(option)
+        if words - {asked}:
+            disputed = note(NoteKind.CAUTION, NoteSubject.ELEVATION, NoteCode.UNIT_DISPUTED, said=said, unit=asked)
+            return asked, (disputed,)
         if words:
-            return option, ()
-        return option, (Note("assumed", "elevation", f"vertical unit {option} as stated; the file does not say"),)
+            return asked, ()
+        return asked, (note(NoteKind.ASSUMED, NoteSubject.ELEVATION, NoteCode.UNIT_STATED, unit=asked),)
     if len(words) > 1:
         raise InputError(f"{subject} gives two vertical units", got=said, expected="one", mend=mend)
     if not words:

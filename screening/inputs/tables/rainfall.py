@@ -12,7 +12,7 @@ import numpy as np
 from screening.errors import InputError
 from screening.inputs.tables.numbers import number_of
 from screening.models import RainfallTable
-from screening.models.request import Series
+from screening.schema.codes.storm import Series
 from screening.units import MM_PER_IN
 
 COARSEST_ROUNDING_FRAC = 0.10
@@ -141,8 +141,8 @@ def _series(lines: list[tuple[str, ...]], *, is_probability: bool) -> Series:
     """Read which series the estimates are of; probabilities a year are those of annual maxima."""
     head = " ".join(" ".join(cells) for cells in lines[: _first_table(lines)]).lower()
     if is_probability or re.search(r"series type:?\s*annual", head):
-        return "annual maximum"
-    return "partial duration" if re.search(r"series type:?\s*partial", head) else "unknown"
+        return Series.ANNUAL_MAXIMUM
+    return Series.PARTIAL_DURATION if re.search(r"series type:?\s*partial", head) else Series.UNKNOWN
 
 
 def _first_table(lines: list[tuple[str, ...]]) -> int:

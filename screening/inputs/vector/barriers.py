@@ -12,7 +12,9 @@ from screening.inputs.tables.numbers import numbers_of
 from screening.inputs.vector.geometries import listed
 from screening.inputs.vector.ids import find_column, part_id, read_ids, text_of
 from screening.inputs.vector.layers import Layer, open_layer, read_layer
-from screening.models import Note
+from screening.models import Note, note
+from screening.schema.codes.inputs import BarrierKind
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.units import M_PER_FT, M_PER_US_FT, MM_PER_IN, MM_PER_M
 
 if TYPE_CHECKING:
@@ -54,17 +56,16 @@ def load_barriers(spec: str, *, crs: str, bounds: Bounds | None) -> tuple[gpd.Ge
     names = _names(layer, frame, BARRIER_ID_NAMES, prefix="B-")
     column = find_column(layer.fields, _KIND_NAMES)
     words = [text_of(value).lower() for value in frame[column].tolist()] if column else [""] * len(frame)
-    kinds = ["curb" if word == "kerb" else word or "barrier" for word in words]
+    kinds = [BarrierKind.CURB.value if word == "kerb" else word or BarrierKind.BARRIER.value for word in words]
     height_m = read_length_m(layer, frame, "height")
     height_m = np.where(height_m > 0, height_m, np.nan)
     height_m, tall_notes = drop_too_large(height_m, names, "height", subject="barriers")
     found = [*notes, *tall_notes]
     # What height a curb has then is for the criteria to say.
-    is_lost = np.isnan(height_m) & np.array([kind != "curb" for kind in kinds], bool)
+    is_lost = np.isnan(height_m) & np.array([kind != BarrierKind.CURB for kind in kinds], bool)
     if is_lost.any():
         without = listed(name for name, lost in zip(names, is_lost, strict=True) if lost)
-        text = f"no height above 0 in a column such as height_m: {without} cannot be raised"
-        found.append(Note("missing", "barriers", text))
+        found.append(note(NoteKind.MISSING, NoteSubject.BARRIERS, NoteCode.HEIGHT_MISSING, ids=without))
     barriers = gpd.GeoDataFrame(
         {"barrier_id": np.array(names, dtype=object), "kind": np.array(kinds, dtype=object), "height_m": height_m},
         geometry=frame.geometry.to_numpy(),
@@ -105,8 +106,8 @@ def drop_too_large(
         return length_m, []
     pairs = zip(names, length_m, is_large, strict=True)
     which = listed(f"{name} {length:,.0f} m" for name, length, large in pairs if large)
-    text = f"{what} above {LARGEST_M:g} m taken as not given: the unit of its column is not what it says ({which})"
-    return np.where(is_large, np.nan, length_m), [Note("caution", subject, text)]
+    said = note(NoteKind.CAUTION, subject, NoteCode.LENGTHS_TOO_LARGE, column=what, largest_m=LARGEST_M, which=which)
+    return np.where(is_large, np.nan, length_m), [said]
 
 
 def read_length_m(layer: Layer, frame: gpd.GeoDataFrame, name: str) -> NDArray[np.float64]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,7 +13,9 @@ from screening.grid import Bounds
 from screening.inputs.vector.geometries import listed
 from screening.inputs.vector.ids import find_column, part_id, read_ids, text_of
 from screening.inputs.vector.layers import Layer, open_layer, read_layer
-from screening.models import Note
+from screening.models import Note, note
+from screening.schema.codes.inputs import StructureKind
+from screening.schema.codes.notes import NoteCode, NoteKind
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -34,10 +37,10 @@ STRUCTURE_ID_NAMES = (
 DRIVEWAY_ID_NAMES = ("driveway_id", "drivewayid", "drive_id", "id", "objectid", "gid", "fid")
 KIND_NAMES = ("kind", "bldg_type", "building", "type", "use", "bldg_use", "use_type", "occ_cls", "prim_occ")
 _KIND_WORDS = (
-    ("garage", re.compile(r"\b(garages?|carports?)\b")),
-    ("shed", re.compile(r"\b(sheds?|outbuildings?)\b")),
+    (StructureKind.GARAGE, re.compile(r"\b(garages?|carports?)\b")),
+    (StructureKind.SHED, re.compile(r"\b(sheds?|outbuildings?)\b")),
     (
-        "house",
+        StructureKind.HOUSE,
         re.compile(r"\b(house|townhouse|row ?house|home|dwelling|residence|residential|single[- ]family|duplex)\b"),
     ),
 )
@@ -45,16 +48,16 @@ LEAST_SHARE = 0.1
 """Share of a footprint that must lie on a lot to belong to it."""
 
 
-def kind_of(text: str) -> str:
+def kind_of(text: str) -> StructureKind:
     """Read what a structure is from a word; `structure` where the word says nothing.
 
     Examples
     --------
-    >>> kind_of("Detached GARAGE"), kind_of("greenhouse")
+    >>> kind_of("Detached GARAGE").value, kind_of("greenhouse").value
     ('garage', 'structure')
     """
     plain = text.lower().replace("_", " ")
-    return next((kind for kind, words in _KIND_WORDS if words.search(plain)), "structure")
+    return next((kind for kind, words in _KIND_WORDS if words.search(plain)), StructureKind.STRUCTURE)
 
 
 def load_structures(spec: str, *, crs: str, bounds: Bounds | None) -> tuple[gpd.GeoDataFrame, tuple[Note, ...]]:
@@ -62,12 +65,15 @@ def load_structures(spec: str, *, crs: str, bounds: Bounds | None) -> tuple[gpd.
     layer = open_layer(spec, subject="structures")
     frame, notes = read_layer(layer, crs=crs, bounds=bounds, want="polygon", subject="structures")
     columns = [name for name in (find_column(layer.fields, (usual,)) for usual in KIND_NAMES) if name]
-    kinds = ["structure"] * len(frame)
+    kinds = [StructureKind.STRUCTURE] * len(frame)
     for column in columns:
         found = [kind_of(text_of(value)) for value in frame[column].tolist()]
-        kinds = [kind if kind != "structure" else new for kind, new in zip(kinds, found, strict=True)]
+        kinds = [kind if kind is not StructureKind.STRUCTURE else new for kind, new in zip(kinds, found, strict=True)]
     ids, id_notes = _feature_ids(layer, frame, STRUCTURE_ID_NAMES, prefix="S-")
-    return _frame(frame, structure_id=ids, lot_id=[""] * len(frame), kind=kinds), (*notes, *id_notes)
+    return _frame(frame, structure_id=ids, lot_id=[""] * len(frame), kind=[kind.value for kind in kinds]), (
+        *notes,
+        *id_notes,
+    )
 
 
 def load_driveways(spec: str, *, crs: str, bounds: Bounds | None) -> tuple[gpd.GeoDataFrame, tuple[Note, ...]]:
@@ -145,17 +151,14 @@ def _feature_ids(
     ids = [part_id(table.by_fid[int(fid)], int(part)) for fid, part in zip(frame.index, frame["_part"], strict=True)]
     notes = []
     if not table.column:
-        text = f"no column of ids: numbered {prefix}1, {prefix}2, ... by their position in the file"
-        notes.append(Note("assumed", layer.subject, text))
+        notes.append(note(NoteKind.ASSUMED, layer.subject, NoteCode.NO_ID_COLUMN, prefix=prefix))
+    repaired = partial(note, NoteKind.REPAIRED, layer.subject)
     if table.repeated:
-        several = listed(table.repeated)
-        text = f"ids in {table.column} that stand for several features ({several}): #2, #3, ... added"
-        notes.append(Note("repaired", layer.subject, text))
+        notes.append(repaired(NoteCode.IDS_REPEATED, column=table.column, ids=listed(table.repeated)))
     if table.n_unnamed:
-        text = f"{table.n_unnamed} features without an id in {table.column} named unnamed-1, unnamed-2, ..."
-        notes.append(Note("repaired", layer.subject, text))
+        notes.append(repaired(NoteCode.IDS_MISSING, n_features=table.n_unnamed, column=table.column))
     if (frame["_part"] > 0).any():
-        notes.append(Note("converted", layer.subject, "features of several parts split: -1, -2, ... added to the id"))
+        notes.append(note(NoteKind.CONVERTED, layer.subject, NoteCode.PARTS_NAMED))
     return _distinct(ids), notes
 
 

@@ -13,7 +13,9 @@ from screening.inputs.vector.barriers import drop_too_large, read_length_m
 from screening.inputs.vector.geometries import listed
 from screening.inputs.vector.ids import find_column, part_id, read_ids, text_of
 from screening.inputs.vector.layers import Layer, open_layer, read_layer
-from screening.models import Note
+from screening.models import Note, note
+from screening.schema.codes.inputs import VerticalUnit
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.units import VERTICAL_UNITS_M
 
 if TYPE_CHECKING:
@@ -59,7 +61,12 @@ _DOWN = (
     "dninvert",
     "down_elev",
 )
-_SUFFIXES = {"_m": "m", "_us_ft": "us-ft", "_ft": "ft", "": ""}
+_SUFFIXES: dict[str, VerticalUnit | None] = {
+    "_m": VerticalUnit.M,
+    "_us_ft": VerticalUnit.US_FT,
+    "_ft": VerticalUnit.FT,
+    "": None,
+}
 
 
 def load_drains(
@@ -92,14 +99,14 @@ def load_drains(
     found = [*notes, *up_notes, *down_notes]
     if (part > 0).any():
         up_m, down_m = np.where(part > 0, np.nan, up_m), np.where(part > 0, np.nan, down_m)
-        found.append(Note("caution", "drains", "lines of several parts split; their inverts hold for no one part"))
+        found.append(note(NoteKind.CAUTION, NoteSubject.DRAINS, NoteCode.DRAINS_SPLIT))
     names = [part_id(ids.by_fid[int(fid)], int(number)) for fid, number in zip(frame.index, part, strict=True)]
     depth_m, deep_notes = drop_too_large(read_length_m(layer, frame, "depth"), names, "depth_m", subject="drains")
     found += deep_notes
     climbs = up_m < down_m
     if climbs.any():
         climbing = listed(name for name, is_up in zip(names, climbs, strict=True) if is_up)
-        found.append(Note("caution", "drains", f"the upper invert lies below the lower one: {climbing}"))
+        found.append(note(NoteKind.CAUTION, NoteSubject.DRAINS, NoteCode.INVERTS_SWAPPED, ids=climbing))
     drains = gpd.GeoDataFrame(
         {
             "drain_id": np.array(names, dtype=object),
@@ -133,10 +140,9 @@ def read_levels(
         values = numbers_of(frame[column])
         n_strange = int((~np.isfinite(values) & frame[column].notna().to_numpy()).sum())
         notes = []
-        if not stated:
-            text = f"{column} taken as {unit}, the unit of the elevation raster"
-            notes.append(Note("assumed", subject, text))
+        if stated is None:
+            notes.append(note(NoteKind.ASSUMED, subject, NoteCode.LEVEL_UNIT_ASSUMED, column=column, unit=unit))
         if n_strange:
-            notes.append(Note("caution", subject, f"{n_strange} values of {column} are no numbers: not given"))
+            notes.append(note(NoteKind.CAUTION, subject, NoteCode.LEVELS_NO_NUMBERS, n_values=n_strange, column=column))
         return np.where(np.isfinite(values), values * VERTICAL_UNITS_M[unit], np.nan), notes
     return np.full(len(frame), np.nan), []

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 from screening.errors import InputError
 from screening.grid import Bounds
-from screening.inputs.datum import datum_caution
-from screening.models import Note
+from screening.inputs.datum import datum_taken
+from screening.models import Note, note
 from screening.projections import transformer_between
+from screening.schema.codes.notes import NoteCode, NoteKind
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -101,9 +102,12 @@ def read_features(
 def _reprojection_notes(layer: Layer, crs: str) -> list[Note]:
     if layer.crs == crs:
         return []
-    notes = [Note("converted", layer.subject, f"reprojected from {layer.crs.name}")]
-    caution = datum_caution(layer.crs_text, crs, subject=layer.title)
-    return [*notes, Note("caution", layer.subject, caution)] if caution else notes
+    notes = [note(NoteKind.CONVERTED, layer.subject, NoteCode.REPROJECTED, crs=layer.crs.name)]
+    taken = datum_taken(layer.crs_text, crs, subject=layer.title)
+    if taken is not None:
+        source, target = taken
+        notes.append(note(NoteKind.CAUTION, layer.subject, NoteCode.DATUM_TAKEN, source=source, target=target))
+    return notes
 
 
 def _bounds_in(layer: Layer, crs: str, bounds: Bounds) -> Bounds | None:
@@ -131,4 +135,4 @@ def _noted(subject: str, notes: list[Note]) -> Iterator[None]:
         warnings.simplefilter("always")
         yield
     for text in dict.fromkeys(str(warning.message) for warning in caught):
-        notes.append(Note("caution", subject, f"reader: {text}"))
+        notes.append(note(NoteKind.CAUTION, subject, NoteCode.READER_WARNED, message=text))

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from screening.grid import Bounds
-from screening.models import Note
+from screening.models import Note, note
+from screening.schema.codes.notes import NoteCode, NoteKind
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -17,7 +18,8 @@ if TYPE_CHECKING:
 Kind = Literal["polygon", "line", "point"]
 SLIVER_M2 = 0.5
 """Polygons smaller than this are left out."""
-WRONG_KIND = "left out: not of the kind wanted"
+OTHER_KINDS = (NoteCode.OTHER_GEOMETRY, NoteCode.OTHER_PARTS)
+"""Codes of the notes that features are of another kind than was asked for."""
 _TYPE_IDS: dict[Kind, tuple[int, ...]] = {"point": (0,), "line": (1, 2), "polygon": (3,)}
 _TYPE_WORDS: dict[Kind, tuple[str, ...]] = {
     "polygon": ("polygon", "surface", "triangle"),
@@ -52,8 +54,8 @@ def drop_empty(frame: gpd.GeoDataFrame, *, subject: str) -> tuple[gpd.GeoDataFra
     if is_there.any():
         points, owner = shapely.get_coordinates(shapes, return_index=True)
         is_finite[owner[~np.isfinite(points).all(axis=1)]] = False
-    notes = _counted(subject, (~is_there).sum(), "features without a geometry left out")
-    notes += _counted(subject, (is_there & ~is_finite).sum(), "features with impossible coordinates left out")
+    notes = _counted(subject, NoteCode.WITHOUT_GEOMETRY, n_features=(~is_there).sum())
+    notes += _counted(subject, NoteCode.IMPOSSIBLE_COORDINATES, n_features=(is_there & ~is_finite).sum())
     kept = frame[is_finite]
     return kept.set_geometry(shapely.force_2d(kept.geometry.to_numpy()), crs=frame.crs), notes
 
@@ -67,8 +69,9 @@ def repair_invalid(frame: gpd.GeoDataFrame, *, subject: str) -> tuple[gpd.GeoDat
     if is_valid.all():
         return frame, []
     shapes = np.where(is_valid, shapes, shapely.make_valid(shapes))
-    text = f"{(~is_valid).sum()} invalid geometries repaired (feature numbers {listed(frame.index[~is_valid])})"
-    return frame.set_geometry(shapes, crs=frame.crs), [Note("repaired", subject, text)]
+    numbers = listed(frame.index[~is_valid])
+    notes = _counted(subject, NoteCode.GEOMETRIES_REPAIRED, n_features=(~is_valid).sum(), numbers=numbers)
+    return frame.set_geometry(shapes, crs=frame.crs), notes
 
 
 def split_parts(frame: gpd.GeoDataFrame, *, want: Kind, subject: str) -> tuple[gpd.GeoDataFrame, list[Note]]:
@@ -83,16 +86,16 @@ def split_parts(frame: gpd.GeoDataFrame, *, want: Kind, subject: str) -> tuple[g
     parts, owner = _single(frame.geometry.to_numpy())
     is_wanted = np.isin(shapely.get_type_id(parts), _TYPE_IDS[want])
     n_other = len(set(owner) - set(owner[is_wanted]))
-    notes = _counted(subject, n_other, f"features {WRONG_KIND}")
+    notes = _counted(subject, NoteCode.OTHER_GEOMETRY, n_features=n_other)
     if not n_other:
-        notes = _counted(subject, (~is_wanted).sum(), f"parts of mixed geometries {WRONG_KIND}")
+        notes = _counted(subject, NoteCode.OTHER_PARTS, n_parts=(~is_wanted).sum())
     parts, owner = parts[is_wanted], owner[is_wanted]
     is_sliver = np.zeros(len(parts), dtype=bool)
     if want == "polygon":
         is_sliver = shapely.area(parts) < SLIVER_M2
     elif want == "line":
         is_sliver = shapely.length(parts) <= 0.0
-    notes += _counted(subject, is_sliver.sum(), f"slivers (under {SLIVER_M2} m², or lines of no length) left out")
+    notes += _counted(subject, NoteCode.SLIVERS, n_parts=is_sliver.sum(), least_m2=SLIVER_M2)
     parts, owner = parts[~is_sliver], owner[~is_sliver]
     out = frame.iloc[owner].copy()
     out["_part"] = _part_numbers(owner)
@@ -147,5 +150,7 @@ def _part_numbers(owner: NDArray[np.int64]) -> NDArray[np.int64]:
     return np.where(np.repeat(n_parts, n_parts) > 1, number, 0)
 
 
-def _counted(subject: str, number: Any, what: str) -> list[Note]:
-    return [Note("repaired", subject, f"{int(number)} {what}")] if number else []
+def _counted(subject: str, code: NoteCode, **values: Any) -> list[Note]:
+    """One note, or none where its first value, a count, is 0."""
+    n_found = next(iter(values.values()))
+    return [note(NoteKind.REPAIRED, subject, code, **values)] if n_found else []

@@ -8,7 +8,8 @@ import numpy as np
 
 from screening.grid import Bounds
 from screening.inputs.vector.layers import open_layer, read_layer
-from screening.models import Note
+from screening.models import Note, note
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -66,13 +67,17 @@ def driveways_from_impervious(
         geometry=list(shapes[taken]),
         crs=crs,
     )
-    text = (
-        f"{len(taken)} of {len(shapes)} impervious polygons taken as driveways: within {TOUCH_M:g} m of a structure or "
-        f"street, and under {COVERED_FRAC:.0%} covered by structures, streets and given driveways; patios and walks "
-        "that touch a house are among them"
+    said = note(
+        NoteKind.ASSUMED,
+        NoteSubject.DRIVEWAYS,
+        NoteCode.IMPERVIOUS_TAKEN,
+        n_taken=len(taken),
+        n_polygons=len(shapes),
+        touch_m=TOUCH_M,
+        covered_frac=COVERED_FRAC,
     )
     joined = added if driveways.empty else gpd.GeoDataFrame(pd.concat([driveways, added], ignore_index=True), crs=crs)
-    return joined, (*notes, Note("assumed", "driveways", text))
+    return joined, (*notes, said)
 
 
 def _covered_frac(shapes: Any, known: list[Any]) -> Any:

@@ -11,14 +11,15 @@ import numpy as np
 from screening.errors import InputError
 from screening.inputs.tables.numbers import number_of
 from screening.inputs.vector.features import feature_table
-from screening.inputs.vector.geometries import WRONG_KIND, Kind, listed
+from screening.inputs.vector.geometries import OTHER_KINDS, Kind, listed
 from screening.inputs.vector.ids import find_column, text_of
+from screening.inputs.vector.improvement_links import check_together, with_outlet
 from screening.inputs.vector.layers import Layer, open_layer, read_layer, split_layer
-from screening.models import Improvement, Improvements, Note
+from screening.models import Improvement, Improvements, Note, note
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.schema.work_kinds import (
     FLAG_WORDS,
     IMPROVEMENT_KINDS,
-    OFF,
     UNITS,
     ImprovementKind,
     ImprovementNumber,
@@ -67,8 +68,8 @@ def read_improvements(spec: str | Path, *, crs: str) -> Improvements:
             mend="draw an improvement and save it again",
         )
     file = layers[0].path.name
-    _check_together(items, file)
-    return Improvements(crs=crs, items=tuple(_with_outlet(items, file)), notes=tuple(dict.fromkeys(notes)), file=file)
+    check_together(items, file)
+    return Improvements(crs=crs, items=tuple(with_outlet(items, file)), notes=tuple(dict.fromkeys(notes)), file=file)
 
 
 def _layers_of(spec: str | Path) -> list[Layer]:
@@ -94,7 +95,7 @@ def _read_layer(layer: Layer, *, crs: str, n_before: int) -> tuple[list[Improvem
         if not fids or not _may_hold(layer, shape):
             continue
         frame, found = read_layer(layer, crs=crs, bounds=None, want=shape, subject="improvements", fids=fids)
-        notes += [note for note in found if WRONG_KIND not in note.text]
+        notes += [each for each in found if each.code not in OTHER_KINDS]
         for fid, row in zip(frame.index, frame.to_dict("records"), strict=True):
             place = fids.index(int(fid)) + 1
             if int(fid) in by_fid or row["_part"] > 0:
@@ -152,7 +153,14 @@ def _improvement(
     unread = [name for name in given if name.lower() not in known]
     if unread:
         notes.append(
-            Note("caution", "improvements", f"{kind.label.lower()} {improvement_id}: not read: {listed(unread)}")
+            note(
+                NoteKind.CAUTION,
+                NoteSubject.IMPROVEMENTS,
+                NoteCode.COLUMNS_NOT_READ,
+                kind=kind.label.lower(),
+                improvement_id=improvement_id,
+                columns=listed(unread),
+            )
         )
     return Improvement(
         improvement_id=improvement_id, kind=kind.kind, geometry=row["geometry"], numbers=numbers, words=words
@@ -222,76 +230,3 @@ def _words(layer: Layer, kind: ImprovementKind, given: dict[str, Any], place: in
 
 def _refusal(layer: Layer, place: int, what: str, *, got: str = "", expected: str = "", mend: str) -> InputError:
     return InputError(f"Feature {place} of the {layer.title} {what}", got=got, expected=expected, mend=mend)
-
-
-def _check_together(items: list[Improvement], file: str) -> None:
-    ids = [improvement.improvement_id for improvement in items]
-    repeated = sorted({each for each in ids if ids.count(each) > 1})
-    if repeated:
-        raise InputError(
-            f"Improvements of {file} share an id",
-            got=listed(repeated),
-            expected="one id an improvement",
-            mend="give each its own, or none",
-        )
-    for improvement in items:
-        to = improvement.word("to")
-        target = next((other for other in items if other.improvement_id == to), None)
-        if to and to.lower() != OFF and (target is None or target.kind not in ("outlet", "storage")):
-            places = [other.improvement_id for other in items if other.kind in ("outlet", "storage")]
-            raise InputError(
-                f"The {improvement.name} of {file} leads to something that is not among the improvements",
-                got=repr(to),
-                expected=" or ".join([repr(OFF), *map(repr, places)]),
-                mend="draw an outlet or a storage with that id, or write `off` where the water is taken away",
-            )
-    for improvement in items:
-        has_elev, has_slope = "elev_m" in improvement.numbers, "slope_pct" in improvement.numbers
-        if improvement.kind == "regrade" and not has_elev and not has_slope:
-            raise InputError(
-                f"The {improvement.name} of {file} says neither a level nor a slope",
-                expected="elev_m (or elev_ft), or slope_pct with falls_toward_deg, or both",
-                mend="add them",
-            )
-        if (
-            improvement.kind == "regrade"
-            and improvement.number("slope_pct") > 0
-            and "falls_toward_deg" not in improvement.numbers
-        ):
-            raise InputError(
-                f"The {improvement.name} of {file} has a slope and does not say which way it falls",
-                expected="falls_toward_deg, 0 = north, 90 = east",
-                mend="add it",
-            )
-
-
-def _with_outlet(items: list[Improvement], file: str) -> list[Improvement]:
-    """Join a trench drain that does not say where it leads with the one outlet or storage there is."""
-    ends = [improvement for improvement in items if improvement.kind in ("outlet", "storage")]
-    joined = []
-    for improvement in items:
-        if improvement.kind == "trench_drain" and not improvement.word("to"):
-            if len(ends) != 1:
-                raise InputError(
-                    f"The {improvement.name} of {file} does not say where its water goes",
-                    got=f"{len(ends)} outlets and storages among the improvements",
-                    expected="`to`: the id of an outlet or a storage, or `off` where the water is taken away",
-                    mend="add `to` to it",
-                )
-            improvement = Improvement(
-                improvement_id=improvement.improvement_id,
-                kind=improvement.kind,
-                geometry=improvement.geometry,
-                numbers=improvement.numbers,
-                words={**improvement.words, "to": ends[0].improvement_id},
-            )
-        elif improvement.word("to").lower() == OFF:
-            improvement = Improvement(
-                improvement_id=improvement.improvement_id,
-                kind=improvement.kind,
-                geometry=improvement.geometry,
-                numbers=improvement.numbers,
-                words={**improvement.words, "to": OFF},
-            )
-        joined.append(improvement)
-    return joined

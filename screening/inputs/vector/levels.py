@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from screening.grid import Grid
 from screening.inputs.vector.geometries import listed
-from screening.models import F32, Note
+from screening.models import F32, Note, note
+from screening.schema.codes.notes import NoteCode, NoteKind
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -24,7 +26,7 @@ _LEVELS = (
 )
 
 
-def drop_strange_levels(layers: dict[str, Any], grid: Grid, elev_m: F32) -> tuple[Note, ...]:
+def drop_strange_levels(layers: Mapping[str, gpd.GeoDataFrame], grid: Grid, elev_m: F32) -> tuple[Note, ...]:
     """Take levels farther than `FARTHEST_M` from the ground as not given.
 
     Parameters
@@ -49,8 +51,7 @@ def drop_strange_levels(layers: dict[str, Any], grid: Grid, elev_m: F32) -> tupl
         pairs = zip(frame[id_column][is_strange], above_m[is_strange], strict=True)
         which = listed(f"{one} by {offset:+,.1f} m" for one, offset in pairs)
         frame.loc[is_strange, column] = np.nan
-        text = f"{column} off the ground at its place ({which}): the unit or datum of the column is not what it says; "
-        notes.append(Note("caution", name, text + "taken as not given"))
+        notes.append(note(NoteKind.CAUTION, name, NoteCode.LEVELS_STRANGE, column=column, which=which))
     return tuple(notes)
 
 

@@ -3,54 +3,25 @@
 from __future__ import annotations
 
 import difflib
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from screening.errors import InputError
 from screening.grid import Bounds, Grid
-from screening.inputs.datum import datum_caution
+from screening.inputs.datum import datum_taken
 from screening.inputs.vector.geometries import listed
-from screening.inputs.vector.ids import IdTable, find_column, named_column, read_ids
+from screening.inputs.vector.ids import IdTable
 from screening.inputs.vector.layers import Layer, open_layer, read_layer
-from screening.models import LatLon, Note, SiteRequest
+from screening.inputs.vector.lot_ids import id_notes, lot_ids
+from screening.models import LatLon, Note, SiteRequest, note
 from screening.projections import transformer_between
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
-LOT_ID_NAMES = (
-    "lot_id",
-    "lotid",
-    "parcel_id",
-    "parcelid",
-    "parcel_no",
-    "parcelno",
-    "parcelnumb",
-    "parcel_num",
-    "parno",
-    "pid",
-    "apn",
-    "pin",
-    "taxpin",
-    "tax_id",
-    "taxid",
-    "map_lot",
-    "maplot",
-    "maplotunit",
-    "mapblklot",
-    "gis_id",
-    "gisid",
-    "loc_id",
-    "lot_no",
-    "lot",
-    "parcel",
-    "id",
-    "objectid",
-    "gid",
-    "fid",
-)
-"""Usual names of the column of lot ids, the first found wins."""
 _RADIUS_MAX_M = 10_000.0
 _SHARED_FRAC = 0.01
 """Share of the smaller of two lots that must lie on the other for a caution: lines of neighbours seldom fit exactly."""
@@ -88,7 +59,7 @@ def choose_lots(request: SiteRequest, grid: Grid) -> tuple[gpd.GeoDataFrame, tup
         return _circle(request, grid)
     layer = open_layer(request.lots, subject="lots")
     ids = lot_ids(layer, request.lot_id_field)
-    notes = list(_id_notes(layer, ids))
+    notes = list(id_notes(layer, ids))
     if request.lot_ids:
         lots, found = _by_id(request.lot_ids, layer, ids, grid)
     elif request.at is not None:
@@ -104,12 +75,6 @@ def choose_lots(request: SiteRequest, grid: Grid) -> tuple[gpd.GeoDataFrame, tup
             )
     lots, off = _on_raster(lots, grid)
     return lots, (*notes, *found, *off, *_overlap_notes(lots))
-
-
-def lot_ids(layer: Layer, field: str | None) -> IdTable:
-    """Give every lot of a layer its unique id, from the usual columns or the one that is named."""
-    column = named_column(layer, field, option="--lot-id-field") if field else find_column(layer.fields, LOT_ID_NAMES)
-    return read_ids(layer, column, prefix="lot-")
 
 
 def load_lots(
@@ -133,12 +98,12 @@ def load_lots(
     layer = open_layer(spec, subject="lots")
     ids = lot_ids(layer, id_field)
     frame, notes = read_layer(layer, crs=crs, bounds=bounds, want="polygon", subject="lots", keep_multi=True)
-    return _named(frame, ids), (*_id_notes(layer, ids), *notes)
+    return _named(frame, ids), (*id_notes(layer, ids), *notes)
 
 
 def lon_lat_to(crs: str, place: LatLon) -> tuple[float, float]:
     """Bring a place to a metre CRS: x, y [m]."""
-    datum_caution("EPSG:4326", crs, subject="place")
+    datum_taken("EPSG:4326", crs, subject="place")
     x, y = transformer_between("EPSG:4326", crs).transform(place.lon, place.lat)
     return float(x), float(y)
 
@@ -159,22 +124,6 @@ def _named(frame: gpd.GeoDataFrame, ids: IdTable) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(
         {"lot_id": np.array(names, dtype=object)}, geometry=frame.geometry.to_numpy(), crs=frame.crs
     )
-
-
-def _id_notes(layer: Layer, ids: IdTable) -> list[Note]:
-    if not ids.column:
-        fields = listed(layer.fields) or "none"
-        text = f"no column of ids among {fields}: lots numbered by their position in the file"
-        return [Note("assumed", "lots", text)]
-    notes = []
-    if ids.repeated:
-        several = f"{len(ids.repeated)} ids in {ids.column} stand for several lots ({listed(ids.repeated)})"
-        text = f"{several}: #2, #3, ... added"
-        notes.append(Note("repaired", "lots", text))
-    if ids.n_unnamed:
-        text = f"{ids.n_unnamed} lots without an id in {ids.column} named unnamed-1, unnamed-2, ..."
-        notes.append(Note("repaired", "lots", text))
-    return notes
 
 
 def _by_id(
@@ -233,8 +182,8 @@ def _by_place(place: LatLon, layer: Layer, ids: IdTable, grid: Grid) -> tuple[gp
             mend="correct the place, name the lot by its id, or leave out the lots layer to screen a circle",
         )
     if len(lots) > 1:
-        text = f"several lots hold the place ({listed(lots['lot_id'])}): the first in the file was taken"
-        notes = (*notes, Note("assumed", "lots", text))
+        several = listed(lots["lot_id"])
+        notes = (*notes, note(NoteKind.ASSUMED, NoteSubject.LOTS, NoteCode.LOT_FIRST_TAKEN, ids=several))
     return lots.iloc[:1], notes
 
 
@@ -259,8 +208,7 @@ def _circle(request: SiteRequest, grid: Grid) -> tuple[gpd.GeoDataFrame, tuple[N
     x, y = _on_grid(request.at, grid)
     circle = shapely.Point(x, y).buffer(request.radius_m, quad_segs=32)
     lots = gpd.GeoDataFrame({"lot_id": np.array([SITE_ID], dtype=object)}, geometry=[circle], crs=grid.crs)
-    text = f"no lots layer: a circle of {request.radius_m:g} m around the place stands for the lot"
-    return lots, (Note("assumed", "lots", text),)
+    return lots, (note(NoteKind.ASSUMED, NoteSubject.LOTS, NoteCode.LOT_CIRCLE, radius_m=request.radius_m),)
 
 
 def _on_grid(place: LatLon, grid: Grid) -> tuple[float, float]:
@@ -297,8 +245,7 @@ def _overlap_notes(lots: gpd.GeoDataFrame) -> list[Note]:
         return []
     names = lots["lot_id"].to_numpy()
     pairs = listed(f"{names[a]} and {names[b]}" for a, b in zip(first[is_shared], second[is_shared], strict=True))
-    text = f"lots lie upon each other ({pairs}): the ground they share is counted for the later of the two only; "
-    return [Note("caution", "lots", text + "screen them one at a time to have it for each")]
+    return [note(NoteKind.CAUTION, NoteSubject.LOTS, NoteCode.LOTS_OVERLAP, pairs=pairs)]
 
 
 def _on_raster(lots: gpd.GeoDataFrame, grid: Grid) -> tuple[gpd.GeoDataFrame, list[Note]]:
@@ -316,12 +263,10 @@ def _on_raster(lots: gpd.GeoDataFrame, grid: Grid) -> tuple[gpd.GeoDataFrame, li
             expected="lots within the extent of the raster",
             mend="give a raster that covers them",
         )
-    notes = []
+    caution, notes = partial(note, NoteKind.CAUTION, NoteSubject.LOTS), []
     if not is_on.all():
-        text = f"{(~is_on).sum()} lots outside the elevation raster left out ({listed(lots['lot_id'][~is_on])})"
-        notes.append(Note("caution", "lots", text))
+        notes.append(caution(NoteCode.LOTS_LEFT_OUT, n_lots=(~is_on).sum(), ids=listed(lots["lot_id"][~is_on])))
     is_cut = is_on & (inside_m2 < 0.999 * shapely.area(shapes))
     if is_cut.any():
-        text = f"{is_cut.sum()} lots reach beyond the elevation raster ({listed(lots['lot_id'][is_cut])})"
-        notes.append(Note("caution", "lots", text))
+        notes.append(caution(NoteCode.LOTS_CUT, n_lots=is_cut.sum(), ids=listed(lots["lot_id"][is_cut])))
     return lots[is_on].reset_index(drop=True), notes

@@ -13,14 +13,13 @@ from screening.inputs.raster.elevation import ElevationSource
 from screening.inputs.vector.geometries import listed
 from screening.inputs.vector.ids import IdTable
 from screening.inputs.vector.layers import open_layer, read_layer
-from screening.inputs.vector.lots import lot_ids
-from screening.models import Note, SiteRequest
+from screening.inputs.vector.lot_ids import lot_ids, mended_ids
+from screening.models import Note, SiteRequest, note
+from screening.schema.codes.inputs import LotReason
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 
 if TYPE_CHECKING:
     import geopandas as gpd
-
-NO_POLYGON = "no usable polygon"
-NOT_ON_RASTER = "outside the elevation raster"
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,8 +68,8 @@ def read_roster(request: SiteRequest, elevation: ElevationSource) -> Roster:
     has_place = np.isfinite(shapely.bounds(shapes)).all(axis=1)
     shapes[~has_place] = None
     on_raster = shapely.area(shapely.intersection(shapes[has_place], shapely.box(*elevation.grid.bounds))) > 0.0
-    reason = np.full(len(fids), NO_POLYGON, dtype=object)
-    reason[has_place] = np.where(on_raster, "", NOT_ON_RASTER)
+    reason = np.full(len(fids), LotReason.NO_POLYGON.value, dtype=object)
+    reason[has_place] = np.where(on_raster, LotReason.NONE.value, LotReason.NOT_ON_RASTER.value)
     rows = {
         "lot_id": np.array([ids.by_fid[fid] for fid in fids], dtype=object),
         "file_order": np.arange(len(fids)),
@@ -97,13 +96,5 @@ def _asked(wanted: tuple[str, ...], ids: IdTable, title: str) -> list[int]:
 
 
 def _id_notes(ids: IdTable) -> list[Note]:
-    notes = []
-    if not ids.column:
-        notes.append(Note("assumed", "lots", "no column of ids: lots numbered by their position in the file"))
-    if ids.repeated:
-        text = f"{len(ids.repeated)} ids in {ids.column} stand for several lots ({listed(ids.repeated)})"
-        notes.append(Note("repaired", "lots", f"{text}: #2, #3, ... added"))
-    if ids.n_unnamed:
-        text = f"{ids.n_unnamed} lots without an id in {ids.column} named unnamed-1, unnamed-2, ..."
-        notes.append(Note("repaired", "lots", text))
-    return notes
+    numbered = note(NoteKind.ASSUMED, NoteSubject.LOTS, NoteCode.LOTS_NUMBERED)
+    return [*([] if ids.column else [numbered]), *mended_ids(ids)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +12,9 @@ from screening.inputs.tables.numbers import numbers_of
 from screening.inputs.vector.geometries import listed
 from screening.inputs.vector.ids import find_column, named_column, text_of
 from screening.inputs.vector.layers import open_layer, read_layer
-from screening.models import F64, Note
+from screening.models import F64, Note, note
+from screening.schema.codes.inputs import SoilGroup
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.schema.soil_groups import group_by_conductivity
 from screening.units import M_PER_FT, M_PER_US_FT, MM_H_PER_UM_S, MM_PER_IN, MM_PER_M
 
@@ -30,8 +33,7 @@ GROUP_NAMES = (
     "soil_group",
 )
 """Usual names of the column of hydrologic groups."""
-GROUPS = ("A", "B", "C", "D", "A/D", "B/D", "C/D")
-UNKNOWN = "unknown"
+_GROUPS = frozenset(SoilGroup) - {SoilGroup.UNKNOWN}
 _KSAT_NAMES: dict[str, float] = {
     "ksat_um_s": MM_H_PER_UM_S,
     "ksat_mm_h": 1.0,
@@ -58,16 +60,16 @@ _RESTRICTIVE_NAMES = {
 map unit table, in cm (from memory). Nothing there means not known, not that there is none."""
 
 
-def group_of(text: str) -> str:
+def group_of(text: str) -> SoilGroup:
     """Read a hydrologic group; anything but a group is `unknown`.
 
     Examples
     --------
-    >>> group_of(" b/d "), group_of("E")
+    >>> group_of(" b/d ").value, group_of("E").value
     ('B/D', 'unknown')
     """
     plain = "".join(text.upper().split())
-    return plain if plain in GROUPS else UNKNOWN
+    return SoilGroup(plain) if plain in _GROUPS else SoilGroup.UNKNOWN
 
 
 def load_soils(
@@ -116,15 +118,17 @@ def load_soils(
     key = find_column(layer.fields, ("mukey",))
     keys = [text_of(value) for value in frame[key].tolist()] if key else [""] * len(frame)
     soils = gpd.GeoDataFrame(
-        {"mukey": np.array(keys, dtype=object), "hsg": np.array(groups, dtype=object)}
+        {"mukey": np.array(keys, dtype=object), "hsg": np.array([group.value for group in groups], dtype=object)}
         | {name: values for name, (_, values) in measured.items()},
         geometry=frame.geometry.to_numpy(),
         crs=crs,
     )
     if n_derived:
         used = ", ".join(column for column, _ in measured.values())
-        text = f"{n_derived} polygons without a group: taken from {used} by NEH 630 Table 7-1"
-        notes = (*notes, Note("converted", "soils", text))
+        derived = note(
+            NoteKind.CONVERTED, NoteSubject.SOILS, NoteCode.GROUPS_DERIVED, n_polygons=n_derived, columns=used
+        )
+        notes = (*notes, derived)
     return soils, (*notes, *_group_notes(column, stated, groups, layer.fields))
 
 
@@ -139,31 +143,36 @@ def _read(fields: tuple[str, ...], frame: gpd.GeoDataFrame, names: dict[str, flo
 
 
 def _derive_missing(
-    groups: list[str], *, ksat_mm_h: F64, water_depth_m: F64, restrictive_depth_m: F64
-) -> tuple[list[str], int]:
+    groups: list[SoilGroup], *, ksat_mm_h: F64, water_depth_m: F64, restrictive_depth_m: F64
+) -> tuple[list[SoilGroup], int]:
     """Fill unknown groups from conductivity and depths where a polygon states all three."""
     rows = zip(groups, ksat_mm_h, water_depth_m, restrictive_depth_m, strict=True)
     filled = [
-        group_by_conductivity(ksat_mm_h=ksat, restrictive_depth_m=restrictive, water_depth_m=water)
-        if group == UNKNOWN and not np.isnan([ksat, water, restrictive]).any()
+        SoilGroup(group_by_conductivity(ksat_mm_h=ksat, restrictive_depth_m=restrictive, water_depth_m=water))
+        if group is SoilGroup.UNKNOWN and not np.isnan([ksat, water, restrictive]).any()
         else group
         for group, ksat, water, restrictive in rows
     ]
     return filled, sum(old != new for old, new in zip(groups, filled, strict=True))
 
 
-def _group_notes(column: str, stated: list[str], groups: list[str], fields: tuple[str, ...]) -> list[Note]:
+def _group_notes(column: str, stated: list[str], groups: list[SoilGroup], fields: tuple[str, ...]) -> list[Note]:
+    missing = partial(note, NoteKind.MISSING, NoteSubject.SOILS)
     if not column:
-        n_unknown = groups.count(UNKNOWN)
-        which = "every group is" if n_unknown == len(groups) else f"{n_unknown} groups are"
-        text = f"no column of hydrologic groups among {listed(fields)}: {which} unknown"
-        return [Note("missing", "soils", text)] if n_unknown else []
+        n_unknown = groups.count(SoilGroup.UNKNOWN)
+        if not n_unknown:
+            return []
+        if n_unknown == len(groups):
+            return [missing(NoteCode.NO_GROUP_COLUMN, columns=listed(fields))]
+        return [missing(NoteCode.NO_GROUP_COLUMN_FOR_SOME, columns=listed(fields), n_polygons=n_unknown)]
     notes = []
-    n_blank = sum(not text and group == UNKNOWN for text, group in zip(stated, groups, strict=True))
+    n_blank = sum(not text and group is SoilGroup.UNKNOWN for text, group in zip(stated, groups, strict=True))
     if n_blank:
-        notes.append(Note("missing", "soils", f"{n_blank} polygons without a hydrologic group in {column}: unknown"))
-    strange = dict.fromkeys(text for text, group in zip(stated, groups, strict=True) if text and group == UNKNOWN)
+        notes.append(missing(NoteCode.GROUPS_MISSING, n_polygons=n_blank, column=column))
+    strange = dict.fromkeys(
+        text for text, group in zip(stated, groups, strict=True) if text and group is SoilGroup.UNKNOWN
+    )
     if strange:
-        text = f"values of {column} that are no hydrologic group taken as unknown: {listed(strange)}"
-        notes.append(Note("caution", "soils", text))
+        given = listed(strange)
+        notes.append(note(NoteKind.CAUTION, NoteSubject.SOILS, NoteCode.GROUPS_STRANGE, column=column, given=given))
     return notes

@@ -14,6 +14,8 @@ from screening.report.cautions import CAUTIONS, site_cautions_of
 from screening.report.findings import comparison_words, is_flag, outcome_words, rain_words, sort_notes, subject_words
 from screening.report.map.text import data_rows
 from screening.report.visit.sheet import visit_rows
+from screening.report.words.notes import note_words
+from screening.schema.codes.notes import NoteKind
 from screening.schema.criteria import profile_words
 from screening.storage.cautions import caution_words
 from screening.structures.fall_away import two_point_error_m
@@ -294,6 +296,6 @@ def _input_rows(result: BlockResult, provenance: Mapping[str, Any], units: UnitS
 
 
 def _note_lines(result: BlockResult) -> tuple[str, ...]:
-    told = [note for note in sort_notes(result.notes) if note.kind != "converted"]
-    lines = [clean(f"{note.kind.capitalize()}, {clean(note.subject, 40)}: {note.text}", 220) for note in told]
+    told = [note for note in sort_notes(result.notes) if note.kind is not NoteKind.CONVERTED]
+    lines = [clean(f"{note.kind.capitalize()}, {clean(note.subject, 40)}: {note_words(note)}", 220) for note in told]
     return _first(lines, _MAX_NOTES, "result.json")

@@ -11,6 +11,8 @@ from screening.models import Trial
 from screening.report.improvements.words import change_findings, improvement_cautions
 from screening.report.outputs import make_folder, write_all, write_outputs
 from screening.report.tables.files import records_of, with_text_types, write_document, write_table_csv
+from screening.report.words.notes import note_words
+from screening.schema.codes.notes import NoteSubject
 from screening.schema.columns import IMPROVEMENT_TABLES
 from screening.schema.criteria import profile_words
 from screening.units import UnitSystem
@@ -137,7 +139,9 @@ def _write_json(trial: Trial, path: Path, provenance: Mapping[str, Any], units: 
         "lot_changes": records_of(comparison.lots, IMPROVEMENT_TABLES["lot_changes"]),
         "improvement_checks": records_of(comparison.checks, IMPROVEMENT_TABLES["improvement_checks"]),
         "notes": [
-            f"{note.kind}: {note.subject}: {note.text}" for note in trial.after.notes if note.subject == "improvements"
+            f"{note.kind}: {note.subject}: {note_words(note)}"
+            for note in trial.after.notes
+            if note.subject is NoteSubject.IMPROVEMENTS
         ],
         "cautions": list(improvement_cautions()),
         "provenance": dict(provenance),

@@ -17,6 +17,8 @@ from screening.report.improvements.words import (
     volume_words,
     volumes_words,
 )
+from screening.report.words.notes import note_words
+from screening.schema.codes.notes import NoteSubject
 from screening.units import UnitSystem, format_value
 
 _SAME = ("lots", "others", "roads")
@@ -173,11 +175,13 @@ def _checks(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]:
 
 def _notes(trial: Trial) -> list[str]:
     """What was assumed of the improvements, and what the changed ground brings up that was not said before."""
-    known = {(note.subject, note.text) for note in trial.before.notes}
+    known = {(note.subject, note_words(note)) for note in trial.before.notes}
     fresh = [
-        note for note in trial.after.notes if (note.subject, note.text) not in known or note.subject == "improvements"
+        note
+        for note in trial.after.notes
+        if (note.subject, note_words(note)) not in known or note.subject is NoteSubject.IMPROVEMENTS
     ]
-    return [clip_text(f"{note.kind}, {note.subject}: {note.text}") for note in sort_notes(fresh)]
+    return [clip_text(f"{note.kind}, {note.subject}: {note_words(note)}") for note in sort_notes(fresh)]
 
 
 def _payload(trial: Trial, units: UnitSystem) -> dict[str, Any]:

@@ -21,6 +21,7 @@ from screening.report.findings import (
 )
 from screening.report.map import text as page_text
 from screening.report.map.layers import Outlines, PageLayer
+from screening.report.words.notes import note_words
 from screening.schema.columns import TABLES
 from screening.units import UnitSystem
 
@@ -99,7 +100,9 @@ class PageContent:
             "findings": self._findings,
             "table": page_text.lots_table(result, units),
             "checks": page_text.checks_list(self.verdicts, self._places, units),
-            "notes": [(note.kind, clip_text(note.subject), clip_text(note.text)) for note in sort_notes(result.notes)],
+            "notes": [
+                (note.kind, clip_text(note.subject), clip_text(note_words(note))) for note in sort_notes(result.notes)
+            ],
             "cautions": [
                 clip_text(line) for line in (*self.more_cautions.get(units, ()), *all_cautions(result, units))
             ],

@@ -10,12 +10,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from screening.grid import Grid
-from screening.models import BlockResult, Rain, Verdict
+from screening.models import BlockResult, Note, Rain, Verdict
 from screening.report.cautions import all_cautions
 from screening.report.findings import is_missing
 from screening.report.once import once_per_result
 from screening.report.visit.sheet import visit_rows
 from screening.report.words import with_sentences
+from screening.report.words.notes import note_words
 from screening.schema.columns import TABLES, Column, names, untold
 from screening.schema.criteria import PROFILES, Criteria, describe, profile_words
 from screening.storm.rainfall_tables import return_period_words
@@ -24,7 +25,14 @@ if TYPE_CHECKING:
     import pandas as pd
 
 _FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
-_DTYPES = {"text": "object", "sentence": "object", "number": "float64", "count": "Int64", "flag": "boolean"}
+_DTYPES = {
+    "text": "object",
+    "sentence": "object",
+    "code": "object",
+    "number": "float64",
+    "count": "Int64",
+    "flag": "boolean",
+}
 _CAPTURE = (
     "infiltration_rejections",
     "collection_points",
@@ -50,6 +58,7 @@ _PACKAGES = (
     "rasterio",
     "whitebox-workflows",
 )
+_NOTE_FIELDS = ("kind", "subject", "code", "values")
 _VERDICT_FIELDS = (*(field.name for field in dataclasses.fields(Verdict)), "points")
 RESULT_FORMAT = 1
 """Number of the shape of `result.json`; it grows when a key changes its meaning or goes."""
@@ -101,16 +110,22 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
         "drain_checks": lambda: [_verdict_row(verdict) for verdict in result.interception.verdicts],
         "visit_sheet": lambda: visit_rows(result, "metric"),
         "verdicts": lambda: [_verdict_row(verdict) for verdict in result.verdicts],
-        "notes": lambda: [dataclasses.asdict(note) for note in result.notes],
+        "notes": lambda: [dict(zip(_NOTE_FIELDS, note.as_row(), strict=True)) for note in result.notes],
     }
     columns = TABLES[name]
-    frame = pd.DataFrame(rows[name](), columns=names(untold(columns))) if name in rows else frames[name]
+    fields = list(_NOTE_FIELDS) if name == "notes" else names(untold(columns))
+    frame = pd.DataFrame(rows[name](), columns=fields) if name in rows else frames[name]
     frame = with_sentences(name, frame, result.criteria)
     shapes = ["geometry"] if "geometry" in frame.columns else []
     picked: pd.DataFrame = frame[[*names(columns), *shapes]].reset_index(drop=True)
     # Of a type already: to ask again costs as much as to change it.
     other = {c.name: _DTYPES[c.kind] for c in columns if picked[c.name].dtype != _DTYPES[c.kind]}
     return picked.astype(other) if other else picked
+
+
+def _note_document(note: Note) -> dict[str, str]:
+    told = {"kind": str(note.kind), "subject": str(note.subject), "text": note_words(note)}
+    return told | {"code": str(note.code)}
 
 
 def _verdict_row(verdict: Verdict) -> dict[str, Any]:
@@ -204,7 +219,7 @@ def as_document(result: BlockResult, provenance: Mapping[str, Any] | None = None
         "infiltration_zones": records_of(table_of(result, "infiltration_zones"), TABLES["infiltration_zones"]),
         **{name: records_of(table_of(result, name), TABLES[name]) for name in _CAPTURE},
         "verdicts": [plain(_verdict_row(verdict)) for verdict in result.verdicts],
-        "notes": [plain(dataclasses.asdict(note)) for note in result.notes],
+        "notes": [_note_document(note) for note in result.notes],
         "cautions": list(all_cautions(result)),
     }
 

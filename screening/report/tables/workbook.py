@@ -13,6 +13,7 @@ from screening.plain_text import clean
 from screening.report.cautions import CAUTIONS, TAGLINE, all_cautions
 from screening.report.findings import is_missing, rain_words, sort_notes
 from screening.report.tables.files import guard_cell, table_of
+from screening.report.words.notes import note_words
 from screening.schema.columns import SUMMARY_COLUMNS, TABLES, Column
 from screening.units import UnitSystem, shown_unit
 
@@ -223,7 +224,7 @@ def _about(result: BlockResult, units: UnitSystem, title: str) -> list[tuple[str
         ("Rain", f"{rain_words(rain, units)} ({rain.source})"),
         ("Empty cells", "not assessed, or nothing there; never a pass"),
         *(("Caution", text) for text in all_cautions(result, units)),
-        *((f"Data: {note.kind}", f"{note.subject}: {note.text}") for note in sort_notes(result.notes)),
+        *((f"Data: {note.kind}", f"{note.subject}: {note_words(note)}") for note in sort_notes(result.notes)),
     ]
 
 

@@ -22,7 +22,9 @@ Teller: TypeAlias = Callable[[Row, Criteria, UnitSystem], str]
 
 def tellers() -> dict[tuple[str, str], Teller]:
     """List what tells each sentence, by table and column."""
-    return {}
+    from screening.report.words import notes
+
+    return {**notes.TELLERS}
 
 
 def with_sentences(name: str, frame: pd.DataFrame, criteria: Criteria, units: UnitSystem = "metric") -> pd.DataFrame:

@@ -15,6 +15,8 @@ from screening.inputs import inspect_inputs, open_site
 from screening.inputs.raster import beyond
 from screening.inputs.raster.beyond import add_context_elevation
 from screening.models import LatLon, Rain, SiteRequest
+from screening.report.words.notes import note_words
+from screening.schema.codes.notes import UnseenWater
 from screening.schema.criteria import Criteria
 from screening.site.screen import screen_site
 from screening.units import M_PER_US_FT
@@ -102,7 +104,7 @@ def test_feet_and_other_crs_find_the_same(folder, context):
         metres.summary.contributing_area_m2.iloc[0], rel=rel
     )
     assert not other.summary.edge_contaminated.any()
-    converted = [note.text for note in other.notes if note.subject == "context elevation"]
+    converted = [note_words(note) for note in other.notes if note.subject == "context elevation"]
     assert any("feet" in text or "us-ft" in text or "resampled" in text for text in converted)
 
 
@@ -120,7 +122,7 @@ def test_a_raster_elsewhere_is_refused(folder):
 
 def test_a_raster_that_is_no_coarser_is_told_and_ends_where_it_ends(folder):
     result = screened(folder, "fine_again.tif")
-    texts = [note.text for note in result.notes if note.kind == "caution"]
+    texts = [note_words(note) for note in result.notes if note.kind == "caution"]
     assert any("no coarser than the elevation" in text for text in texts)
     assert any("cut by" in text for text in texts)
     assert result.summary.edge_contaminated.all()
@@ -137,14 +139,14 @@ def test_it_is_read_as_far_as_is_asked_and_can_be_held(folder, monkeypatch):
     block = dataclasses.replace(result.block, notes=(), context_elevation=None)
     limited = add_context_elevation(block, site.context_elevation, criteria=CRITERIA)
     assert limited.context_elevation.elev_m.size <= 2500
-    assert any("would pass 2,500 cells" in note.text for note in limited.notes)
+    assert any("would pass 2,500 cells" in note_words(note) for note in limited.notes)
 
 
 def test_the_window_grows_no_farther_than_it_needs_to(folder):
     # Above a lot at the lower end the valley would take the window to the end of the fine raster.
     result = screened(folder, "metres.tif")
     assert result.block.grid.north_m <= NORTH - 100 + 60 + 1e-6
-    assert any("taken from the coarser elevation" in note.text for note in result.notes)
+    assert UnseenWater.FROM_CONTEXT in [dict(note.values).get("beyond") for note in result.notes]
     assert screened(folder).block.grid.north_m == NORTH
 
 

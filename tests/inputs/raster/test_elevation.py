@@ -11,8 +11,9 @@ from rasterio.errors import NotGeoreferencedWarning
 
 from screening.errors import InputError
 from screening.inputs import open_elevation, read_elevation
-from screening.inputs.raster.elevation import window_grid
+from screening.inputs.raster.windows import window_grid
 from screening.models import EAST_SIDE, NORTH_SIDE, SOUTH_SIDE, WEST_SIDE
+from screening.report.words.notes import note_words
 from screening.units import M_PER_US_FT
 from tests.inputs.files import N_COLS, N_ROWS, NORTH, UTM, WEST, terrain, write_raster
 
@@ -101,18 +102,18 @@ def test_window_off_the_raster_and_window_too_large_are_refused(raster: Path, mo
     source = open_elevation(raster)
     with pytest.raises(InputError, match="outside the elevation raster"):
         window_grid(source, (WEST - 20, NORTH - 5, WEST - 10, NORTH))
-    monkeypatch.setattr("screening.inputs.raster.elevation.MAX_CELLS", 100)
+    monkeypatch.setattr("screening.inputs.raster.windows.MAX_CELLS", 100)
     with pytest.raises(InputError, match="too many cells"):
         window_grid(source, EVERYWHERE)
 
 
 def test_only_the_window_is_read(raster: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     read: list[tuple[int, int]] = []
-    import screening.inputs.raster.elevation as elevation
+    import screening.inputs.raster.windows as windows
 
-    original = elevation.read_cells
+    original = windows.read_cells
     monkeypatch.setattr(
-        elevation, "read_cells", lambda *args, shape, **rest: read.append(shape) or original(*args, shape=shape, **rest)
+        windows, "read_cells", lambda *args, shape, **rest: read.append(shape) or original(*args, shape=shape, **rest)
     )
     source = open_elevation(raster)
     assert read == []
@@ -190,7 +191,7 @@ def test_untagged_and_tagged_and_infinite_no_data(tmp_path: Path) -> None:
     source = open_elevation(write_raster(tmp_path / "voids.tif", pixels, nodata=7.0))
     _, elev_m, _, notes = read_elevation(source, EVERYWHERE)
     assert sorted(zip(*np.nonzero(np.isnan(elev_m)), strict=True)) == [(k, k) for k in range(6)]
-    texts = " | ".join(note.text for note in notes)
+    texts = " | ".join(note_words(note) for note in notes)
     for word in ("-9999", "-32768", "-3.403e+38", "infinite"):
         assert word in texts
     assert "7" not in texts.replace("32768", "")
@@ -226,8 +227,8 @@ def test_cells_wider_than_a_driveway_are_cautioned(tmp_path: Path) -> None:
 def test_more_bands_and_scale_are_noted_and_impossible_heights_refused(tmp_path: Path) -> None:
     two = np.stack([terrain() * 100, terrain()])
     source = open_elevation(write_raster(tmp_path / "two.tif", two, scale=1.5))
-    assert any("band 1 of 2" in note.text for note in source.notes)
-    assert any("scaled by 1.5" in note.text for note in source.notes)
+    assert any("band 1 of 2" in note_words(note) for note in source.notes)
+    assert any("scaled by 1.5" in note_words(note) for note in source.notes)
     with pytest.raises(InputError, match=r"two\.tif holds elevations that no ground has.*--vertical-unit"):
         read_elevation(source, EVERYWHERE)
 

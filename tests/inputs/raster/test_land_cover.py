@@ -16,8 +16,10 @@ from screening.commands.main import cli
 from screening.errors import InputError
 from screening.grid import Grid
 from screening.inputs import inspect_inputs, load_block, open_site
-from screening.inputs.raster.land_cover import load_land_cover, read_classes
+from screening.inputs.raster.cover_classes import read_classes
+from screening.inputs.raster.land_cover import load_land_cover
 from screening.models import SiteRequest
+from screening.report.words.notes import note_words
 from screening.schema.covers import CODE_OF
 from tests.inputs.files import N_COLS, N_ROWS, NORTH, UTM, WEST, square, terrain, write_layer, write_raster
 
@@ -41,14 +43,14 @@ def test_a_raster_gives_each_cell_the_class_under_its_centre(tmp_path: Path) -> 
     for row in range(N_ROWS):
         for col in range(N_COLS):
             assert codes[row, col] == CODE_OF[names[row // 5][col // 5]]
-    assert [note.kind for note in notes] == ["assumed"] and "National Land Cover" in notes[0].text
+    assert [note.kind for note in notes] == ["assumed"] and "National Land Cover" in note_words(notes[0])
 
 
 def test_what_a_raster_does_not_know_is_a_lawn_and_noted(tmp_path: Path) -> None:
     path = _classes(tmp_path / "cover.tif", [[41, 7, 0]], nodata=0)
     codes, notes = load_land_cover(_request(tmp_path, path), GRID)
     assert (codes[:5, :5] == CODE_OF["woods, good"]).all() and not codes[:, 5:].any() and not codes[5:].any()
-    texts = " | ".join(note.text for note in notes)
+    texts = " | ".join(note_words(note) for note in notes)
     assert "taken as lawn: 7" in texts and f"{1 - 50 / 126:.0%} of the window has no land cover" in texts
 
 
@@ -61,7 +63,7 @@ def test_a_raster_of_unknown_classes_is_refused(tmp_path: Path) -> None:
     codes, notes = load_land_cover(_request(tmp_path, path, land_cover_classes=table), GRID)
     assert codes[0, ::5].tolist() == [0, CODE_OF["woods, fair"], CODE_OF["paved"]]
     assert codes[5, ::5].tolist() == [CODE_OF["water"], CODE_OF["gravel"], 0]
-    assert [note.text for note in notes] == ["values that are no cover are taken as lawn: 6"]
+    assert [note_words(note) for note in notes] == ["values that are no cover are taken as lawn: 6"]
 
 
 @pytest.mark.parametrize(
@@ -110,7 +112,7 @@ def test_polygons_with_words(tmp_path: Path) -> None:
     codes, notes = load_land_cover(_request(tmp_path, spec), GRID)
     assert codes[0, [0, 5, 9]].tolist() == [CODE_OF["woods, good"], 0, 0]
     assert codes[3, 3] == CODE_OF["gravel"]  # the later polygon lies on top
-    texts = " | ".join(note.text for note in notes)
+    texts = " | ".join(note_words(note) for note in notes)
     assert "moon dust" in texts and "of the window has no land cover" in texts
 
 
@@ -157,7 +159,7 @@ def test_inspection_says_what_the_cover_is(tmp_path: Path) -> None:
     item = next(item for item in inspect_inputs(_request(tmp_path, path)).items if item.subject == "land cover")
     assert item.ok and item.facts["kind"] == "raster of classes"
     assert item.facts["covers"].startswith("11 = water (16.7%); 41 = woods, good (50.0%)")
-    assert "taken as lawn: 7" in item.defects[0]
+    assert "taken as lawn: 7" in note_words(item.notes[0])
     spec = write_layer(tmp_path / "cover.gpkg", [square(0, 0), square(900, 0)], cover=["woods", "x"])
     item = next(item for item in inspect_inputs(_request(tmp_path, spec)).items if item.subject == "land cover")
     assert item.ok and item.facts["covers"] == "woods = woods, good (1)"
@@ -189,7 +191,7 @@ def test_a_raster_that_lies_elsewhere_gives_no_cover_and_says_so(tmp_path: Path)
     path = _classes(tmp_path / "cover.tif", [[41, 81], [21, 41]], west=WEST + 5000)
     codes, notes = load_land_cover(_request(tmp_path, path), GRID)
     assert not codes.any()
-    assert any("100% of the window has no land cover" in note.text for note in notes)
+    assert any("100% of the window has no land cover" in note_words(note) for note in notes)
 
 
 def test_looking_at_a_raster_of_unknown_classes_says_how_to_name_them(tmp_path: Path) -> None:
@@ -197,4 +199,4 @@ def test_looking_at_a_raster_of_unknown_classes_says_how_to_name_them(tmp_path: 
     path = _classes(tmp_path / "cover.tif", [[1, 2], [3, 4]])
     found = inspect_inputs(_request(tmp_path, path, lots=write_layer(tmp_path / "l.gpkg", [square(1, 1)], apn=["a"])))
     item = next(item for item in found.items if item.subject == "land cover")
-    assert any("--land-cover-classes" in problem for problem in item.defects)
+    assert any("--land-cover-classes" in problem for problem in item.errors)

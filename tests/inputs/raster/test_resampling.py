@@ -9,6 +9,7 @@ from pyproj import CRS, Transformer
 
 from screening.errors import InputError
 from screening.inputs import open_elevation, read_elevation
+from screening.schema.codes.notes import NoteCode
 from tests.inputs.files import NORTH, UTM, WEST, terrain, write_raster
 
 EVERYWHERE = (-1e9, -1e9, 1e9, 1e9)
@@ -68,7 +69,7 @@ def test_web_mercator_metres_are_not_taken_for_ground_metres(tmp_path: Path) -> 
     source = open_elevation(write_raster(tmp_path / "web.tif", terrain(40, 50), crs="EPSG:3857", transform=transform))
     assert source.grid.crs == "EPSG:32617"
     assert source.grid.cell_m == pytest.approx(np.cos(np.radians(39.75)), abs=0.006)
-    assert any("map scale" in note.text for note in source.notes)
+    assert NoteCode.SCALE_RESAMPLED in [note.code for note in source.notes]
 
 
 def test_no_data_is_not_spread_nor_filled(tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ import pytest
 
 from screening.errors import InputError
 from screening.inputs.raster.vertical import choose_vertical_unit, unit_word
+from screening.report.words.notes import note_words
 
 
 @pytest.mark.parametrize(
@@ -24,14 +25,14 @@ from screening.inputs.raster.vertical import choose_vertical_unit, unit_word
     ],
 )
 def test_unit_words(text: str, word: str) -> None:
-    assert unit_word(text) == word
+    assert unit_word(text) == (word or None)
 
 
 def test_option_wins_over_the_file_with_a_caution() -> None:
     unit, notes = choose_vertical_unit(option="m", band_tag="foot", crs_unit="", subject="it")
     assert unit == "m"
     assert [note.kind for note in notes] == ["caution"]
-    assert "'foot'" in notes[0].text
+    assert "'foot'" in note_words(notes[0])
 
 
 def test_option_that_agrees_needs_no_note_and_one_without_the_file_is_noted() -> None:

@@ -5,6 +5,7 @@ import pytest
 from shapely import LineString, Point
 
 from screening.inputs.vector.barriers import load_barriers, load_downspouts
+from screening.report.words.notes import note_words
 from tests.inputs.files import NORTH, UTM, WEST, write_layer
 
 BOUNDS = (WEST, NORTH - 40, WEST + 40, NORTH)
@@ -31,7 +32,7 @@ def test_a_kerb_may_leave_its_height_to_the_criteria_and_a_wall_must_state_its_o
     frame, notes = load_barriers(spec, crs=UTM, bounds=BOUNDS)
     np.testing.assert_allclose(frame.height_m, [np.nan, np.nan, 0.2, np.nan])
     assert frame.kind.tolist() == ["curb", "wall", "curb", "berm"]
-    text = " ".join(note.text for note in notes)
+    text = " ".join(note_words(note) for note in notes)
     assert "B-2, B-4 cannot be raised" in text
 
 

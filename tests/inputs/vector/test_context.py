@@ -13,13 +13,14 @@ from screening.inputs.vector.context import assign_lots, kind_of, load_driveways
 from screening.inputs.vector.drains import load_drains
 from screening.inputs.vector.soils import group_of, load_soils
 from screening.models import Note
+from screening.report.words.notes import note_words
 from tests.inputs.files import NORTH, UTM, WEST, square, write_layer
 
 BOUNDS = (WEST, NORTH - 40, WEST + 40, NORTH)
 
 
 def _text(notes: tuple[Note, ...]) -> str:
-    return " | ".join(note.text for note in notes)
+    return " | ".join(note_words(note) for note in notes)
 
 
 def _line(*points: tuple[float, float]) -> shapely.LineString:

@@ -5,6 +5,7 @@ import pytest
 from shapely import LineString, Point
 
 from screening.inputs.vector.doors import load_doors
+from screening.report.words.notes import note_words
 from tests.inputs.files import NORTH, UTM, WEST, write_layer
 
 BOUNDS = (WEST, NORTH - 40, WEST + 40, NORTH)
@@ -23,7 +24,7 @@ def test_sills_in_the_unit_of_their_column_or_of_the_raster(
     assert frame.door_id.tolist() == ["D"] and frame.kind.tolist() == ["garage"]
     # 100 ft = 30.48 m exactly (NIST SP 811, appendix B).
     np.testing.assert_allclose(frame.sill_elev_m, [30.48])
-    assumed = [note.text for note in notes if note.kind == "assumed"]
+    assumed = [note_words(note) for note in notes if note.kind == "assumed"]
     assert assumed == (
         []
         if column.lower().endswith(("_m", "_ft"))

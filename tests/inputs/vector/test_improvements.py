@@ -12,6 +12,8 @@ import shapely
 
 from screening.errors import InputError
 from screening.inputs import read_improvements
+from screening.report.words.notes import note_words
+from screening.schema.codes.notes import NoteCode
 from screening.schema.work_kinds import IMPROVEMENT_KINDS, UNITS
 
 CRS = "EPSG:26917"
@@ -128,7 +130,7 @@ def test_numbers_at_the_ends_of_their_range_are_taken(tmp_path: Path) -> None:
 def test_a_column_of_lists_beside_the_numbers_is_said_to_be_unread(tmp_path: Path) -> None:
     improvements = read(tmp_path, (LINE, {"kind": "berm", "height_m": 1, "tags": [1, 2]}))
     assert improvements.items[0].numbers["height_m"] == 1.0
-    assert any("tags" in note.text for note in improvements.notes)
+    assert any("tags" in note_words(note) for note in improvements.notes)
 
 
 @pytest.mark.parametrize("number", [5_000_000_000, -1, -(2**31) - 1])
@@ -170,7 +172,7 @@ def test_a_drain_and_the_one_outlet_there_is_belong_together(tmp_path: Path) -> 
 
 def test_what_is_not_read_is_said(tmp_path: Path) -> None:
     improvements = read(tmp_path, (LINE, {"kind": "berm", "height_m": 1, "colour": "red", "depth_m": 2}))
-    assert [note.text for note in improvements.notes if "not read" in note.text] == [
+    assert [note_words(note) for note in improvements.notes if note.code is NoteCode.COLUMNS_NOT_READ] == [
         "berm W-1: not read: colour, depth_m"
     ]
 

@@ -17,10 +17,11 @@ from pyproj.transformer import TransformerGroup
 
 from screening.errors import InputError
 from screening.inputs import read_layer, split_layer
-from screening.inputs.datum import datum_caution
+from screening.inputs.datum import datum_taken
 from screening.inputs.vector.ids import part_id, read_ids, text_of, unique_ids
 from screening.inputs.vector.impervious import driveways_from_impervious
 from screening.inputs.vector.layers import open_layer
+from screening.report.words.notes import note_words
 from tests.inputs.files import NORTH, UTM, WEST, square, write_layer
 
 CRS_WITHOUT_CODE = CRS.from_wkt(CRS.from_epsg(26983).to_wkt().rpartition("USAGE[")[0].rstrip(", \n") + "]").to_wkt()
@@ -29,7 +30,7 @@ BOUNDS = (WEST, NORTH - 100, WEST + 100, NORTH)
 
 def _read(spec: str, **options: Any) -> tuple[gpd.GeoDataFrame, str]:
     frame, notes = read_layer(spec, **{"crs": UTM, "bounds": BOUNDS, "want": "polygon", "subject": "roads", **options})
-    return frame, " | ".join(note.text for note in notes)
+    return frame, " | ".join(note_words(note) for note in notes)
 
 
 def test_split_layer() -> None:
@@ -217,9 +218,9 @@ def test_an_unknown_datum_shift_is_refused(tmp_path: Path) -> None:
     if "Ballpark" not in shifts[0].description:
         pytest.skip("the shift grids of NAD27 are installed here")
     for metre_crs in (UTM, CRS_WITHOUT_CODE):
-        assert datum_caution("EPSG:4326", metre_crs, subject="it") == ""
+        assert datum_taken("EPSG:4326", metre_crs, subject="it") is None
         with pytest.raises(InputError, match=r"datum whose shift.*NAD27, elevation on NAD83"):
-            datum_caution("EPSG:26717", metre_crs, subject="it")
+            datum_taken("EPSG:26717", metre_crs, subject="it")
     with pytest.raises(InputError, match=r"datum whose shift"):
         _read(write_layer(tmp_path / "c.gpkg", [square(3, 3)], crs=26717))
 
@@ -244,7 +245,7 @@ def test_a_window_of_strays_in_a_mixed_layer_is_empty_not_refused(tmp_path: Path
 def test_the_shift_to_a_crs_that_names_no_place_is_looked_up_for_the_whole_earth() -> None:
     """Neither an area of use nor a latitude of origin: nothing says where on the earth it is for."""
     nowhere = CRS.from_proj4("+proj=robin +datum=NAD83 +units=m").to_wkt()
-    assert datum_caution("EPSG:4326", nowhere, subject="it") == ""
+    assert datum_taken("EPSG:4326", nowhere, subject="it") is None
 
 
 def test_impervious_polygons_with_nothing_known_around_are_no_driveways(tmp_path: Path) -> None:
@@ -253,6 +254,6 @@ def test_impervious_polygons_with_nothing_known_around_are_no_driveways(tmp_path
     spec = write_layer(tmp_path / "i.gpkg", [square(3, 3), square(14, 3)])
     options = {"crs": UTM, "bounds": BOUNDS, "roads": nothing, "driveways": nothing}
     alone, notes = driveways_from_impervious(spec, structures=nothing, **options)
-    assert alone.empty and "0 of 2 impervious polygons" in notes[-1].text
+    assert alone.empty and "0 of 2 impervious polygons" in note_words(notes[-1])
     beside, notes = driveways_from_impervious(spec, structures=house, **options)
-    assert beside["driveway_id"].tolist() == ["I-2"] and "1 of 2 impervious polygons" in notes[-1].text
+    assert beside["driveway_id"].tolist() == ["I-2"] and "1 of 2 impervious polygons" in note_words(notes[-1])

@@ -12,6 +12,7 @@ from screening.errors import InputError
 from screening.inputs import open_elevation
 from screening.inputs.vector.lots import choose_lots
 from screening.models import LatLon, SiteRequest
+from screening.report.words.notes import note_words
 from tests.inputs.files import NORTH, WEST, square, terrain, write_layer, write_raster
 
 CASES: dict[str, Any] = {"lot_id": ["7", "8", "8", None, "far"]}
@@ -26,7 +27,7 @@ def ground(tmp_path: Path) -> Path:
 def _choose(ground: Path, **request: Any) -> tuple[list[str], str]:
     lots, notes = choose_lots(SiteRequest(elevation=ground, **request), open_elevation(ground).grid)
     assert lots.index.tolist() == list(range(len(lots)))
-    return lots["lot_id"].tolist(), " | ".join(note.text for note in notes)
+    return lots["lot_id"].tolist(), " | ".join(note_words(note) for note in notes)
 
 
 def _place(x: float, y: float) -> LatLon:

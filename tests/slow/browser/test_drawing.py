@@ -12,6 +12,7 @@ from click.testing import CliRunner
 from screening.commands.main import cli
 from screening.inputs import read_improvements
 from screening.report import build_map
+from screening.schema.codes.notes import NoteCode
 from screening.schema.criteria import Criteria
 from screening.site.chosen_rain import choose_rain
 from screening.site.samples import demo_request, samples_dir
@@ -86,7 +87,7 @@ def test_what_is_drawn_is_saved_with_the_names_that_are_read(open_page: Open, tm
     assert improvements.items[0].numbers["width_m"] == pytest.approx(0.1524)
     assert improvements.items[2].numbers["height_m"] == pytest.approx(0.4572)
     assert improvements.items[3].geometry.exterior.is_ccw
-    assert not [note for note in improvements.notes if "not read" in note.text]
+    assert not [note for note in improvements.notes if note.code is NoteCode.COLUMNS_NOT_READ]
 
 
 def test_wrong_numbers_are_said_and_nothing_is_drawn(open_page: Open) -> None:

@@ -7,8 +7,9 @@ from typing import Any
 
 import pytest
 
-from screening.models import Trial
+from screening.models import Trial, note
 from screening.report.improvements.page import build_improvements_page
+from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from tests.report.conftest import HOSTILE_TEXTS
 from tests.report.improvements.test_page import make_trial
 from tests.slow.browser.conftest import Open
@@ -46,7 +47,7 @@ def test_the_page_switches_between_before_and_after(trial: Trial, open_page: Ope
 @pytest.mark.parametrize("name", list(HOSTILE_TEXTS))
 def test_hostile_text_stays_text(name: str, open_page: Open) -> None:
     trial = make_trial(HOSTILE_TEXTS[name])
-    hostile_note = dataclasses.replace(trial.after.notes[0], text=HOSTILE_TEXTS[name])
+    hostile_note = note(NoteKind.CAUTION, NoteSubject.LOTS, NoteCode.READER_WARNED, message=HOSTILE_TEXTS[name])
     notes = (*trial.after.notes, hostile_note)
     hostile: Any = dataclasses.replace(trial, after=dataclasses.replace(trial.after, notes=notes))
     shown = open_page(build_improvements_page(hostile, title=HOSTILE_TEXTS[name]))

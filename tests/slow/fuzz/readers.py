@@ -14,7 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from screening.errors import ScreeningError
-from screening.inputs.raster.land_cover import read_classes
+from screening.inputs.raster.cover_classes import read_classes
 from screening.inputs.tables.criteria_file import read_criteria
 from screening.inputs.tables.rainfall import read_rainfall
 from screening.inputs.vector.improvements import read_improvements
