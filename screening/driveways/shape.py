@@ -9,14 +9,14 @@ import numpy as np
 
 from screening.driveways.terrain import DrivewayGround
 from screening.models import F64
+from screening.schema.codes.driveways import DrivewayForm
+from screening.schema.codes.flow import compass_of
 from screening.schema.criteria import Criteria
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-PLANAR, CROWNED, TROUGH, UNKNOWN = "planar to one side", "crowned", "trough", "not assessed"
 _TOLERANCE = 1e-6
-_POINTS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 _BENT_FRAC = 0.8
 """Share of its least rectangle that a straight driveway fills."""
 
@@ -28,7 +28,7 @@ class DrivewayShape:
     Parameters
     ----------
     kind
-        One of `PLANAR`, `CROWNED` (a high line within it), `TROUGH` (a low line) and `UNKNOWN`.
+        Crowned has a high line within it, a trough a low line.
     long_falls_to, cross_falls_to
         Compass words of the way down along it, and across it; empty where it is level.
     crown_m
@@ -45,7 +45,7 @@ class DrivewayShape:
 
     length_m: float
     width_m: float
-    kind: str
+    kind: DrivewayForm
     long_slope_pct: float
     long_falls_to: str
     cross_slope_pct: float
@@ -91,7 +91,7 @@ def fit_driveway_shape(ground: DrivewayGround, *, criteria: Criteria) -> Drivewa
         return DrivewayShape(
             length_m=length,
             width_m=width,
-            kind=UNKNOWN,
+            kind=DrivewayForm.NOT_ASSESSED,
             long_slope_pct=np.nan,
             long_falls_to="",
             cross_slope_pct=np.nan,
@@ -110,7 +110,7 @@ def fit_driveway_shape(ground: DrivewayGround, *, criteria: Criteria) -> Drivewa
         return DrivewayShape(
             length_m=length,
             width_m=width,
-            kind=UNKNOWN,
+            kind=DrivewayForm.NOT_ASSESSED,
             long_slope_pct=long_pct,
             long_falls_to=long_to,
             cross_slope_pct=np.nan,
@@ -142,14 +142,14 @@ def fit_driveway_shape(ground: DrivewayGround, *, criteria: Criteria) -> Drivewa
     )
 
 
-def _line(tilt: float, bow: float, width: float, least_m: float) -> tuple[str, float]:
+def _line(tilt: float, bow: float, width: float, least_m: float) -> tuple[DrivewayForm, float]:
     """Kind, and where across the parabola is level: NaN where that is no line within the driveway."""
     if abs(bow) * (width / 2.0) ** 2 < least_m:
-        return PLANAR, np.nan
+        return DrivewayForm.PLANAR, np.nan
     offset = -tilt / (2.0 * bow)
     if abs(offset) >= width / 2.0:
-        return PLANAR, np.nan
-    return (CROWNED if bow < 0 else TROUGH), offset
+        return DrivewayForm.PLANAR, np.nan
+    return (DrivewayForm.CROWNED if bow < 0 else DrivewayForm.TROUGH), offset
 
 
 def _axes(shape: BaseGeometry) -> tuple[F64, float, float]:
@@ -177,5 +177,4 @@ def _way(vector: F64) -> str:
     """Compass word of a direction; empty for none."""
     if float(np.hypot(*vector)) < 1e-5:
         return ""
-    bearing = float(np.rad2deg(np.arctan2(vector[0], vector[1])))
-    return _POINTS[int(np.floor(round(bearing / 45.0, 6) + 0.5)) % 8]
+    return compass_of(float(np.rad2deg(np.arctan2(vector[0], vector[1])))).value

@@ -23,7 +23,7 @@ from screening.models.arrays import (
 from screening.models.block import Block
 from screening.models.capture import Capture
 from screening.models.conduits import Conduits, Intake
-from screening.models.driveways import DrivewayStudy
+from screening.models.driveways import DrivewayStudy, ShedShare
 from screening.models.findings import (
     SCORE_CAP,
     WITHIN_ERROR,
@@ -39,7 +39,7 @@ from screening.models.hierarchy import DepressionHierarchy, NestedZones
 from screening.models.improvements import Comparison, Improvement, Improvements, Trial
 from screening.models.inflow import ContextElevation, Crossings, Inflow
 from screening.models.interception import Interception
-from screening.models.low_spots import Depressions, Ponding
+from screening.models.low_spots import Depressions, LowSpots, Ponding
 from screening.models.notes import Note, NoteKind, merge_notes
 from screening.models.realisation import GroundFindings, Realisation, VerdictKey
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
@@ -83,6 +83,7 @@ __all__ = [
     "Intake",
     "Interception",
     "LatLon",
+    "LowSpots",
     "NestedZones",
     "Note",
     "NoteKind",
@@ -92,6 +93,7 @@ __all__ = [
     "Rain",
     "RainfallTable",
     "Realisation",
+    "ShedShare",
     "SiteRequest",
     "Storm",
     "StormFindings",
