@@ -7,9 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from screening.depressions.hierarchy import build_depression_hierarchy
 from screening.findings.confidence import assess_confidence, low_spot_cells
-from screening.flow.basins import find_basins
 from screening.flow.catchments import measure_catchments, trace_catchments
 from screening.flow.routing import route_flow
 from screening.grid import Grid
@@ -18,6 +16,7 @@ from screening.pipeline import screen_block
 from screening.schema.criteria import Criteria
 from screening.site.samples import demo_request
 from screening.site.screen import screen_site
+from screening.storm.peaks import concentrate
 from screening.terrain.elevation_error import elevation_error_m
 from screening.terrain.surface import build_surface
 from screening.workers import spread_calls
@@ -213,16 +212,15 @@ def _ground_of(result):
         side_start=none,
         side_cells=none,
     )
-    basins = find_basins(result.surface, criteria=result.criteria)
-    hierarchy = build_depression_hierarchy(result.surface, basins, criteria=result.criteria)
     return GroundFindings(
         flow=result.flow,
         depressions=result.depressions,
         ponding=result.ponding,
         runoff_through_m3=np.zeros(1),
+        concentration=concentrate(result.surface, result.flow, result.storm, criteria=result.criteria),
         exposure=exposure,
         driveways=result.driveways,
-        hierarchy=hierarchy,
+        driveway_study=result.driveway_study,
     )
 
 

@@ -104,7 +104,7 @@ def test_flow_paths_join_and_run_down():
     block = make_block(valley(40, 61))
     surface, flow = routed(block)
     storm = design_storm(block, surface, rain=Rain(depth_mm=100.0, label="100 mm", source="test"), criteria=CRITERIA)
-    paths = trace_flow_paths(flow, storm, block, criteria=CRITERIA)
+    paths = trace_flow_paths(flow, runoff_through(flow, storm), block, criteria=CRITERIA)
     assert len(paths) > 1
     assert (paths.contributing_area_m2 >= 5).all()
     assert paths.is_valid.all() and (paths.geom_type == "LineString").all()

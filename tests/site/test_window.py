@@ -111,14 +111,15 @@ def numbers_of(result, lot_id):
             "exposure_rank",
             "low_spot_id",
             "inflow_point_id",
-            "exposure_why",
+            "shed_shares",
+            "shape_limits",
             "line_id",
             "runs_to",
             "why",
         )
         named = [column for column in own_to_block if column in own]
         parts[name] = own.drop(columns=named).reset_index(drop=True)
-    zones = result.zones.table[result.zones.table.lot_id == lot_id]
+    zones = result.capture.zones[result.capture.zones.lot_id == lot_id]
     parts["zone"] = zones.drop(columns=["geometry", "zone_id"]).reset_index(drop=True)
     spots = result.depressions.table
     spots = spots[spots.lot_id.str.split(", ").map(lambda ids: lot_id in ids).astype(bool)]
