@@ -31,7 +31,6 @@ from screening.models import (
     InfiltrationZones,
     Interception,
     Note,
-    PeakFlows,
     Rain,
     Realisation,
     Storm,
@@ -43,7 +42,6 @@ from screening.models import (
 from screening.schema.columns import plain_text_columns
 from screening.schema.criteria import Criteria
 from screening.storm.design_storm import design_storm
-from screening.storm.peaks import peaks_onto_lots
 from screening.structures.doors import assess_doors
 from screening.structures.exposure import rank_structures
 from screening.structures.wall_water import storm_depths
@@ -117,7 +115,6 @@ def screen_block(
     remedies = find_remedies(block, site, ground, storms[0], criteria=criteria, in_brief=in_brief)
     realisations = simulate_block(block, site, routed, spread=spread, criteria=criteria)
     judged = judge_ground(block, ground, remedies.zones, realisations, criteria=criteria, with_outlines=not in_brief)
-    arriving = peaks_onto_lots(block, ground.flow, storms[0], ground.concentration, criteria=criteria)
     return BlockResult(
         block=block,
         criteria=criteria,
@@ -138,8 +135,8 @@ def screen_block(
         flow_paths=trace_flow_paths(ground.flow, ground.runoff_through_m3, block, criteria=criteria),
         catchments=judged.catchments,
         verdicts=judged.verdicts,
-        summary=summarize(block, site, storms[0], judged, remedies, arriving, criteria=criteria),
-        notes=merge_notes(*_notes_of(block, site, storms[0], ground, arriving), judged.notes),
+        summary=summarize(block, site, storms[0], judged, remedies, criteria=criteria),
+        notes=merge_notes(*_notes_of(block, site, storms[0], ground), judged.notes),
         further_storms=tuple(pour_further(block, site, routed, other, criteria=criteria) for other in storms[1:]),
     )
 
@@ -204,7 +201,6 @@ def summarize(
     storm: Storm,
     judged: Judged,
     remedies: Remedies,
-    arriving: PeakFlows,
     *,
     criteria: Criteria,
 ) -> gpd.GeoDataFrame:
@@ -219,7 +215,7 @@ def summarize(
         runoff_through_m3=ground.runoff_through_m3,
         catchments=judged.catchments,
         off_lot_area_m2=judged.off_lot_area_m2,
-        arriving=arriving,
+        arriving=ground.peaks_onto_lots,
         structures=judged.structures,
         driveways=ground.driveways,
         zones=remedies.zones,
@@ -229,10 +225,8 @@ def summarize(
     )
 
 
-def _notes_of(
-    block: Block, site: Site, storm: Storm, ground: GroundFindings, arriving: PeakFlows
-) -> tuple[tuple[Note, ...], ...]:
-    noted = (block, site.surface, ground.flow, ground.flow.inflow, storm, ground.concentration, arriving)
+def _notes_of(block: Block, site: Site, storm: Storm, ground: GroundFindings) -> tuple[tuple[Note, ...], ...]:
+    noted = (block, site.surface, ground.flow, ground.flow.inflow, storm, ground.concentration, ground.peaks_onto_lots)
     return tuple(each.notes for each in noted)
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from screening.driveways.terrain import Outline
+from screening.driveways.outline import Outline
 from screening.models import F64, I32, Block, Bool
 from screening.schema.codes.driveways import ShedsTo
 from screening.schema.codes.structures import StructureKind

@@ -13,8 +13,9 @@ from screening.schema.codes.driveways import PlacePeak
 from screening.schema.covers import COVERS
 from screening.schema.criteria import Criteria
 from screening.storm.curve_numbers import runoff_depth_mm
+from screening.storm.graphical_sums import has_intensities
 from screening.storm.peak_methods import frequency_factor, graphical_peak_m3_s, rational_peak_m3_s
-from screening.storm.peaks import has_intensities, runoff_coefficients
+from screening.storm.peaks import runoff_coefficients
 from screening.storm.rainfall_tables import intensity_mm_h
 
 _DRIVEWAY = next(cover for cover in COVERS if cover.name == "driveway")

@@ -13,7 +13,7 @@ from screening.driveways.pouring import shed
 from screening.driveways.rows import ShedRow, shed_row, unknown_row
 from screening.driveways.shape import fit_driveway_shape
 from screening.driveways.share import measure_driveways
-from screening.driveways.storms import storm_fields
+from screening.driveways.storms import StormFields, storm_fields
 from screening.driveways.tables import (
     ArrowRow,
     EdgeRow,
@@ -74,7 +74,8 @@ def study_driveways(
     if in_brief:
         rows = [unknown_row(ShapeLimit.NOT_ASKED)] * len(measured.table)
     else:
-        rows = _study_edges(block, surface, flow, low_spots, storms, concentration, found, criteria)
+        fields = [storm_fields(storm, surface, flow, concentration, criteria=criteria) for storm in storms]
+        rows = _study_edges(block, surface, flow, low_spots, fields, found, criteria=criteria)
     plain = [name for name in ShedRow.__dataclass_fields__ if name != "share_columns"]
     table = pd.concat(
         (
@@ -94,13 +95,12 @@ def _study_edges(
     surface: Surface,
     flow: FlowField,
     low_spots: LowSpots,
-    storms: Sequence[Storm],
-    concentration: Concentration,
+    fields: Sequence[StormFields],
     found: _Collected,
+    *,
     criteria: Criteria,
 ) -> list[ShedRow]:
     """Study the edges of each driveway, collect their rows, and give what its own row gains."""
-    fields = [storm_fields(storm, surface, flow, concentration, criteria=criteria) for storm in storms]
     around, low_spot = neighbours_of(block), low_spots.label > 0
     rows = []
     for driveway in block.own_driveways.itertuples(index=False):

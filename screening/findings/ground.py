@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
-from typing import TYPE_CHECKING
+from functools import cached_property, partial
+
+import pandas as pd
 
 from screening.depressions.assess import assess_depressions
 from screening.depressions.find import find_low_spots
@@ -35,14 +36,12 @@ from screening.models import (
     Verdict,
 )
 from screening.schema.criteria import Criteria
-from screening.storm.peaks import concentrate, peaks_of_zones
+from screening.storm.graphical_sums import graphical_sums
+from screening.storm.peaks import concentrate, entering_cells, peaks_of_zones
 from screening.structures.exposure import assess_exposure
 from screening.structures.walls import Walls, find_walls
 from screening.structures.wording import unknown_words
 from screening.terrain.surface import build_surface
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -145,8 +144,9 @@ def study_ground(
         with_outlines=not in_brief,
     )
     concentration = concentrate(surface, flow, storm, criteria=criteria)
-    peaks = peaks_of_zones(
-        *walls.cells_by_side(), flow=flow, storm=storm, concentration=concentration, criteria=criteria
+    sums = graphical_sums(flow, storm)
+    gathered = partial(
+        peaks_of_zones, flow=flow, storm=storm, concentration=concentration, criteria=criteria, sums=sums
     )
     exposure = assess_exposure(
         block,
@@ -157,7 +157,7 @@ def study_ground(
         storm=storm,
         ponding=ponding,
         thresholds=thresholds,
-        peaks=peaks,
+        peaks=gathered(*walls.cells_by_side()),
         runoff_through_m3=through,
         criteria=criteria,
     )
@@ -178,6 +178,7 @@ def study_ground(
         ponding=ponding,
         runoff_through_m3=through,
         concentration=concentration,
+        peaks_onto_lots=gathered(*entering_cells(block, flow)),
         exposure=exposure,
         driveways=driveways,
         driveway_study=study,
@@ -195,6 +196,8 @@ def check_ground(
     criteria: Criteria,
 ) -> tuple[Verdict, ...]:
     """Check what was found on the ground; without zones infiltration is left out."""
+    # The checks read rows: shapes are no part of them, and a simulation has none.
+    structures, driveways = (pd.DataFrame(table).assign(geometry=None) for table in (structures, driveways))
     return evaluate_checks(
         block,
         catchments=catchments,

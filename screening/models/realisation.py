@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from screening.models.arrays import F32, F64, Bool, freeze
 from screening.models.driveways import DrivewayStudy
 from screening.models.findings import Exposure, Outcome
-from screening.models.ground import Concentration
+from screening.models.ground import Concentration, PeakFlows
 from screening.models.low_spots import Depressions, Ponding
 from screening.models.terrain import FlowField
 
@@ -29,6 +29,8 @@ class GroundFindings:
         Of the block.
     runoff_through_m3
         Storm runoff that drains through each cell, float64 (n_cells,) [m3].
+    peaks_onto_lots
+        Of the water that reaches each lot from outside, in the order of the lots.
     exposure
         Of the structures on the chosen lots.
     driveways, driveway_study
@@ -40,6 +42,7 @@ class GroundFindings:
     ponding: Ponding
     runoff_through_m3: F64
     concentration: Concentration
+    peaks_onto_lots: PeakFlows
     exposure: Exposure
     driveways: gpd.GeoDataFrame
     driveway_study: DrivewayStudy

@@ -1,12 +1,14 @@
 """Over which edge a driveway sheds: ground by formulas, whose shares are known exactly."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 import shapely
 from scipy.integrate import quad
 from shapely import affinity
 
-from screening.driveways.terrain import trace_outline
+from screening.driveways.outline import trace_outline
 from screening.report.tables.files import table_of
 from screening.schema.codes.driveways import ShapeLimit
 from screening.schema.criteria import Criteria

@@ -16,7 +16,7 @@ from screening.pipeline import screen_block
 from screening.schema.criteria import Criteria
 from screening.site.samples import demo_request
 from screening.site.screen import screen_site
-from screening.storm.peaks import concentrate
+from screening.storm.peaks import concentrate, peaks_at
 from screening.terrain.elevation_error import elevation_error_m
 from screening.terrain.surface import build_surface
 from screening.workers import spread_calls
@@ -205,6 +205,8 @@ def test_shares_by_hand():
 
 def _ground_of(result):
     none = np.empty(0, np.int64)
+    gathered = concentrate(result.surface, result.flow, result.storm, criteria=result.criteria)
+    peaks = peaks_at(none, flow=result.flow, storm=result.storm, concentration=gathered, criteria=result.criteria)
     exposure = Exposure(
         structures=result.structures,
         sides=result.structure_sides,
@@ -217,7 +219,8 @@ def _ground_of(result):
         depressions=result.depressions,
         ponding=result.ponding,
         runoff_through_m3=np.zeros(1),
-        concentration=concentrate(result.surface, result.flow, result.storm, criteria=result.criteria),
+        concentration=gathered,
+        peaks_onto_lots=peaks,
         exposure=exposure,
         driveways=result.driveways,
         driveway_study=result.driveway_study,
