@@ -146,7 +146,7 @@ def _fit(ground: DrivewayGround, along: F64, across: F64, *, is_narrow: bool) ->
     if rank < terms.shape[1]:
         return None
     rough = z - middle - terms @ fit
-    return _Fit(fit, float(np.sqrt((rough**2 * weight[:, 0] ** 2).sum() / (weight**2).sum())))
+    return _Fit(np.asarray(fit, np.float64), float(np.sqrt((rough**2 * weight[:, 0] ** 2).sum() / (weight**2).sum())))
 
 
 def _line(tilt: float, bow: float, width: float, least_m: float) -> tuple[DrivewayForm, float]:

@@ -44,7 +44,7 @@ def describe_driveways(result: BlockResult, site: DrainSite, *, units: UnitSyste
     -------
     Lines of at most 100 characters.
     """
-    told = with_sentences("driveways", result.driveways, result.criteria, units)
+    told: Any = with_sentences("driveways", result.driveways, result.criteria, units)
     table = told.sort_values("wall_peak_l_s", ascending=False, na_position="last")
     lines = [f"{title or 'Driveways'} ({TAGLINE[0].lower()}{TAGLINE[1:]})"]
     if len(table) <= _ALONE:
