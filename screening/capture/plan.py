@@ -11,6 +11,7 @@ import numpy as np
 
 from screening.capture.collection import CollectionPoint, find_collection_points, tabulate_points
 from screening.capture.storage_options import PlannedStorage, StoragePlace, plan_storage, spread_rain
+from screening.flow.catchments import lot_cells
 from screening.grid import Grid, draw_path, rasterize
 from screening.models import I64, Block, Bool, Capture, GroundFindings, InfiltrationZones, Inflow, Storm, Surface
 from screening.outfall.pipe_routes import GravityPipe, Terrain, lay_pipe
@@ -83,7 +84,7 @@ def plan_capture(
     Ranked zones, collection points, ways, storage with quantities, checks and cautions.
     """
     points = find_collection_points(block, surface, walls, ground, criteria=criteria)
-    runoff_m3 = np.nan_to_num(storm.runoff_mm.ravel().astype(np.float64)) * (block.grid.cell_area_m2 / 1000.0)
+    runoff_m3 = storm.runoff_m3.ravel().copy()
     beyond = ground.flow.inflow
     runoff_m3[beyond.cell] += beyond.runoff_m3
     point_table = tabulate_points(points, block, surface, ground.flow, runoff_m3)
@@ -135,7 +136,8 @@ def _lay_pipes(
     """Lay a pipe from each collection point to each zone of its lot, by their rows."""
     pipes: dict[tuple[int, int], GravityPipe] = {}
     zone_lots = zones.table["lot_id"].to_numpy()
-    on_lots = _cells_by_shape(block.grid, block.lots.geometry)
+    start, cells_on_lots = lot_cells(block)
+    on_lots = [cells_on_lots[one:after] for one, after in itertools.pairwise(start.tolist())]
     for row, lot in enumerate(block.lots.itertuples()):
         own_points = [number for number, point in enumerate(points) if point.lot == row]
         own_zones = np.flatnonzero(zone_lots == lot.lot_id).tolist()

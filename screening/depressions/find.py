@@ -1,47 +1,30 @@
-"""Low spots: where water stands before it runs on, how much, and which walls it touches."""
+"""Low spots: where water stands before it runs on, and how much."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
-from screening.depressions.touched import lots_touched, structures_touched
-from screening.flow.dispersive import context_area_of
-from screening.grid import polygonize_cells
 from screening.models import (
     F32,
     I32,
     I64,
-    Block,
     Bool,
     DepressionHierarchy,
-    Depressions,
     FlowField,
+    LowSpots,
     NestedZones,
     Surface,
 )
-from screening.schema.columns import LOW_SPOT_COLUMNS, declared
 from screening.schema.criteria import Criteria
 
-if TYPE_CHECKING:
-    import geopandas as gpd
 
-LEAVES_WINDOW = "out of the window"
-
-_BY_STORM = ("threshold_rainfall_mm", "inflow_m3", "ponded_m3", "overflow_m3", "storm_depth_m")
-
-
-def find_depressions(
-    surface: Surface,
-    flow: FlowField,
-    hierarchy: DepressionHierarchy,
-    block: Block,
-    *,
-    criteria: Criteria,
-    with_outlines: bool = True,
-) -> Depressions:
+def find_low_spots(
+    surface: Surface, flow: FlowField, hierarchy: DepressionHierarchy, *, criteria: Criteria
+) -> LowSpots:
     """Find the low spots deep and wide enough to report.
 
     Of low spots within a low spot those are reported that are deep and wide enough on both sides of where they join:
@@ -51,17 +34,14 @@ def find_depressions(
 
     Parameters
     ----------
-    surface, flow, hierarchy, block
+    surface, flow, hierarchy
         Of the same window.
     criteria
         `low_spot_min_depth_m`, `low_spot_min_area_m2`.
-    with_outlines
-        Draw the polygons of the full water; without them the table has no shapes.
 
     Returns
     -------
-    The outermost low spots, numbered from the largest volume down, then those within them (`LS-1.1`); storm columns
-    are filled in by `ponding.add_storm`.
+    The outermost low spots, numbered from the largest volume down, then those within them (`LS-1.1`).
     """
     kept, names, part_of = _chosen(hierarchy, _is_wide_and_deep(hierarchy, criteria))
     own = hierarchy.table.iloc[kept - 1]
@@ -69,38 +49,31 @@ def find_depressions(
     is_enclosed = surface.structure_index.ravel()[spill_cell] > 0
     measured = np.where(is_enclosed, np.nan, 1.0)
     zones = _zones_of(hierarchy, kept)
-    table: dict[str, Any] = {
-        "low_spot_id": names,
-        "part_of": part_of,
-        "lot_id": lots_touched(zones.innermost + 1, zones.cells, block, kept.size, zones.around),
-        "structure_ids": structures_touched(zones.innermost + 1, zones.cells, surface, block, kept.size, zones.around),
-        "depth_max_m": own["depth_max_m"].to_numpy(float) * measured,
-        "volume_m3": own["volume_m3"].to_numpy(float) * measured,
-        "area_m2": own["area_m2"].to_numpy(float) * measured,
-        "spill_elev_m": level * measured,
-        "pit_elev_m": surface.routed_elev_m.ravel()[own["pit_cell"].to_numpy(np.int64)],
-        "is_enclosed": is_enclosed,
-    }
-    n_outermost = part_of.count("")
+    found = pd.DataFrame(
+        {
+            "low_spot_id": pd.Series(names, dtype=object),
+            "part_of": pd.Series(part_of, dtype=object),
+            "depth_max_m": own["depth_max_m"].to_numpy(float) * measured,
+            "volume_m3": own["volume_m3"].to_numpy(float) * measured,
+            "area_m2": own["area_m2"].to_numpy(float) * measured,
+            "spill_elev_m": level * measured,
+            "pit_elev_m": surface.routed_elev_m.ravel()[own["pit_cell"].to_numpy(np.int64)],
+            "is_enclosed": is_enclosed,
+        }
+    )
     label = np.zeros(surface.grid.shape, np.int32)
     label.ravel()[zones.cells] = zones.outermost[zones.innermost] + 1
-    is_shown = np.concatenate(([False], ~is_enclosed[:n_outermost]))
+    is_shown = np.concatenate(([False], ~is_enclosed[: part_of.count("")]))
     depth = np.where(is_shown[label], flow.filled_elev_m - surface.routed_elev_m, np.float32(0)).astype(np.float32)
-    below = _first_below(flow, spill_cell, level)
-    if with_outlines:
-        table |= _where_it_spills(
-            names=names, part_of=part_of, label=label, below=below, surface=surface, flow=flow, block=block
-        )
-    frame = _as_frame(table, zones, surface, flow, with_outlines=with_outlines)
-    return Depressions(
+    return LowSpots(
         grid=surface.grid,
         label=label,
         depth_m=depth,
         level_m=level,
-        spill_cell=below,
+        spill_cell=_first_below(flow, spill_cell, level),
         node=kept,
         zones=zones,
-        table=frame,
+        found=found,
     )
 
 
@@ -233,52 +206,3 @@ def _first_below(flow: FlowField, start: I64, level: NDArray[Any]) -> I64:
         if not moves.any():
             return cell
         cell = np.where(moves, receiver, cell)
-
-
-def _where_it_spills(
-    names: list[str], part_of: list[str], label: I32, below: I64, surface: Surface, flow: FlowField, block: Block
-) -> dict[str, list[str]]:
-    """Name what each low spot overflows to, and what that water crosses or touches on its way."""
-    from screening.kernels.flow_paths import path_to_label
-
-    labels = label.ravel()
-    paths: list[I64] = []
-    spills_to = []
-    beside: dict[str, list[str]] = {}
-    for name, around in zip(names, part_of, strict=True):
-        beside.setdefault(around, []).append(name)
-    for row, around in enumerate(part_of):
-        if around:
-            spills_to.append(", ".join(part for part in beside[around] if part != names[row]))
-            paths.append(np.empty(0, np.int64))
-            continue
-        path = path_to_label(flow.receiver, int(below[row]), labels, passing=row + 1)
-        met = int(labels[path[-1]]) if path.size else 0
-        is_met = met not in (0, row + 1)
-        spills_to.append(names[met - 1] if is_met else LEAVES_WINDOW)
-        paths.append(path[:-1] if is_met else path)
-    way = np.repeat(np.arange(1, len(names) + 1), [path.size for path in paths])
-    cells = np.concatenate([np.empty(0, np.int64), *paths])
-    lots = lots_touched(way, cells, block, len(names))
-    structures = structures_touched(way, cells, surface, block, len(names))
-    crossed = [", ".join(filter(None, pair)) for pair in zip(lots, structures, strict=True)]
-    return {"spills_to": spills_to, "spill_path": crossed}
-
-
-def _as_frame(
-    table: dict[str, Any], zones: NestedZones, surface: Surface, flow: FlowField, *, with_outlines: bool
-) -> gpd.GeoDataFrame:
-    from screening.kernels.accumulate import zone_upstream_total
-
-    n_spots = len(table["low_spot_id"])
-    table["contributing_area_m2"] = zone_upstream_total(
-        flow.receiver, flow.contributing_area_m2.ravel(), zones.first, zones.cells, zones.last
-    )
-    table["context_area_m2"] = context_area_of(flow, zones.first, zones.cells, zones.last)
-    table["edge_contaminated"] = zones.largest(flow.edge_sides.ravel()[zones.cells]) > 0
-    for name in _BY_STORM:
-        table[name] = np.full(n_spots, np.nan)
-    outlines = [
-        polygonize_cells(surface.grid, zones.cells_of(number)) if with_outlines else None for number in range(n_spots)
-    ]
-    return declared(table, LOW_SPOT_COLUMNS, geometry=outlines, crs=surface.grid.crs)

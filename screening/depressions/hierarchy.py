@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from screening.errors import InputError
 from screening.flow.basins import find_basins
@@ -47,7 +48,7 @@ def build_depression_hierarchy(
     arrays = build_hierarchy(elev, find_basins(surface, criteria=criteria) if basins is None else basins)
     cell, first, last = cells_by_leaf(elev, arrays)
     area = grid.cell_area_m2
-    columns: dict[str, Any] = {
+    columns: dict[str, NDArray[Any]] = {
         "parent": arrays.parent,
         "child_a": arrays.child_a,
         "child_b": arrays.child_b,

@@ -7,26 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from screening.driveways.terrain import Outline
+from screening.driveways.outline import Outline
 from screening.models import F64, I32, Block, Bool
+from screening.schema.codes.driveways import ShedsTo
+from screening.schema.codes.structures import StructureKind
 from screening.schema.criteria import Criteria
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-RECEIVERS = (
-    "garage",
-    "structure",
-    "street",
-    "driveway",
-    "neighbour",
-    "street or neighbour",
-    "low spot",
-    "lawn",
-)
-"""What may lie beyond an edge; the first that is there counts. Without roads, land beyond the lot may be either."""
-AT_THE_LINE = ("garage", "structure")
-"""Receivers that make the garage line."""
 _SAMPLES_PER_CELL = 4
 _TURN_DEG = 30.0
 _WALL_REACH_CELLS = 1.0
@@ -39,8 +28,8 @@ class EdgePiece:
 
     from_m: float
     to_m: float
-    receiver: str
-    receiver_id: str
+    sheds_to: ShedsTo
+    sheds_to_id: str
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -115,7 +104,7 @@ def cut_edge(
     bounds = _breaks(outline)
     n_steps = np.maximum(np.round(np.diff(bounds) / step).astype(int), 1)
     middles = [a + (np.arange(n) + 0.5) * (b - a) / n for a, b, n in zip(bounds[:-1], bounds[1:], n_steps, strict=True)]
-    receiver, receiver_id = _receivers(
+    sheds_to, ids = _what_lies_beyond(
         outline=outline,
         along=np.concatenate(middles),
         around=around,
@@ -128,7 +117,7 @@ def cut_edge(
     pieces: list[EdgePiece] = []
     first = 0
     for a, b, n in zip(bounds[:-1].tolist(), bounds[1:].tolist(), n_steps.tolist(), strict=True):
-        kinds = list(zip(receiver[first : first + n], receiver_id[first : first + n], strict=True))
+        kinds = list(zip(sheds_to[first : first + n], ids[first : first + n], strict=True))
         pieces += _runs(kinds, a, b, criteria.driveways.driveway_edge_piece_m)
         first += n
     return pieces
@@ -143,8 +132,8 @@ def _breaks(outline: Outline) -> F64:
     return np.concatenate(([0.0], edges[1:, 4][is_break], [outline.length_m]))
 
 
-def _runs(kinds: list[tuple[str, str]], start: float, end: float, longest: float) -> list[EdgePiece]:
-    """Pieces of one receiver each, no longer than the longest."""
+def _runs(kinds: list[tuple[ShedsTo, str]], start: float, end: float, longest: float) -> list[EdgePiece]:
+    """Pieces that shed to one thing each, no longer than the longest."""
     step = (end - start) / len(kinds)
     pieces, first = [], 0
     for number in range(1, len(kinds) + 1):
@@ -156,7 +145,7 @@ def _runs(kinds: list[tuple[str, str]], start: float, end: float, longest: float
         cuts[-1] = end if number == len(kinds) else b
         pieces += [
             EdgePiece(
-                from_m=float(cuts[i]), to_m=float(cuts[i + 1]), receiver=kinds[first][0], receiver_id=kinds[first][1]
+                from_m=float(cuts[i]), to_m=float(cuts[i + 1]), sheds_to=kinds[first][0], sheds_to_id=kinds[first][1]
             )
             for i in range(n)
         ]
@@ -164,7 +153,7 @@ def _runs(kinds: list[tuple[str, str]], start: float, end: float, longest: float
     return pieces
 
 
-def _receivers(
+def _what_lies_beyond(
     outline: Outline,
     along: F64,
     around: Neighbours,
@@ -173,7 +162,7 @@ def _receivers(
     low_spot: Bool,
     block: Block,
     criteria: Criteria,
-) -> tuple[list[str], list[str]]:
+) -> tuple[list[ShedsTo], list[str]]:
     """What lies beyond the outline at each distance along it, and its id."""
     import shapely
 
@@ -195,19 +184,20 @@ def _receivers(
     in_spot = _at_points(low_spot, at + out * cell, block)
     kinds, ids = [], []
     for i in range(len(at)):
-        name, of = "lawn", ""
+        to, of = ShedsTo.LAWN, ""
         if wall[i] >= 0:
-            name = "garage" if around.structure_kind[wall[i]] == "garage" else "structure"
-            of = around.structure_id[wall[i]]
+            is_garage = around.structure_kind[wall[i]] == StructureKind.GARAGE
+            to, of = ShedsTo.GARAGE if is_garage else ShedsTo.STRUCTURE, around.structure_id[wall[i]]
         elif street[i]:
-            name = "street"
+            to = ShedsTo.STREET
         elif other[i] >= 0:
-            name, of = "driveway", around.driveway_id[other[i]]
+            to, of = ShedsTo.DRIVEWAY, around.driveway_id[other[i]]
         elif around.has_lots and not on_lot[i]:
-            name = "street or neighbour" if not around.has_roads else "street" if verge[i] else "neighbour"
+            known = ShedsTo.STREET if verge[i] else ShedsTo.NEIGHBOUR
+            to = known if around.has_roads else ShedsTo.STREET_OR_NEIGHBOUR
         elif in_spot[i]:
-            name = "low spot"
-        kinds.append(name)
+            to = ShedsTo.LOW_SPOT
+        kinds.append(to)
         ids.append(of)
     return kinds, ids
 

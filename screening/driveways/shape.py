@@ -9,14 +9,14 @@ import numpy as np
 
 from screening.driveways.terrain import DrivewayGround
 from screening.models import F64
+from screening.schema.codes.driveways import DrivewayForm
+from screening.schema.codes.flow import compass_of
 from screening.schema.criteria import Criteria
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-PLANAR, CROWNED, TROUGH, UNKNOWN = "planar to one side", "crowned", "trough", "not assessed"
 _TOLERANCE = 1e-6
-_POINTS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 _BENT_FRAC = 0.8
 """Share of its least rectangle that a straight driveway fills."""
 
@@ -28,7 +28,7 @@ class DrivewayShape:
     Parameters
     ----------
     kind
-        One of `PLANAR`, `CROWNED` (a high line within it), `TROUGH` (a low line) and `UNKNOWN`.
+        Crowned has a high line within it, a trough a low line.
     long_falls_to, cross_falls_to
         Compass words of the way down along it, and across it; empty where it is level.
     crown_m
@@ -45,7 +45,7 @@ class DrivewayShape:
 
     length_m: float
     width_m: float
-    kind: str
+    kind: DrivewayForm
     long_slope_pct: float
     long_falls_to: str
     cross_slope_pct: float
@@ -73,6 +73,63 @@ def fit_driveway_shape(ground: DrivewayGround, *, criteria: Criteria) -> Drivewa
     """
     along, length, width = _axes(ground.shape)
     across = np.array([-along[1], along[0]])
+    is_narrow = width < criteria.driveways.driveway_width_min_cells * ground.grid.cell_m * (1.0 - _TOLERANCE)
+    fit = _fit(ground, along, across, is_narrow=is_narrow)
+    cross = None if fit is None or is_narrow else _cross(fit, across, width, ground.grid.cell_m, criteria)
+    fall = np.nan if fit is None else float(fit.terms[1])
+    return DrivewayShape(
+        length_m=length,
+        width_m=width,
+        kind=cross.kind if cross else DrivewayForm.NOT_ASSESSED,
+        long_slope_pct=100.0 * abs(fall),
+        long_falls_to="" if fit is None else _way(-fall * along),
+        cross_slope_pct=cross.slope_pct if cross else np.nan,
+        cross_falls_to=cross.falls_to if cross else "",
+        crown_m=cross.crown_m if cross else np.nan,
+        line_offset_m=cross.line_offset_m if cross else np.nan,
+        line_offset_to=cross.line_offset_to if cross else "",
+        residual_m=np.nan if fit is None else fit.residual_m,
+        is_narrow=is_narrow,
+        is_bent=ground.shape.area < _BENT_FRAC * length * width,
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Cross:
+    """The fall across, as in `DrivewayShape`."""
+
+    kind: DrivewayForm
+    slope_pct: float
+    falls_to: str
+    crown_m: float
+    line_offset_m: float
+    line_offset_to: str
+
+
+def _cross(fit: _Fit, across: F64, width: float, cell_m: float, criteria: Criteria) -> _Cross:
+    tilt, bow = float(fit.terms[2]), float(fit.terms[3])
+    kind, offset = _line(tilt, bow, width, criteria.driveways.driveway_crown_min_m)
+    is_middle = np.isnan(offset) or abs(offset) < cell_m / 4
+    return _Cross(
+        kind=kind,
+        slope_pct=100.0 * abs(tilt),
+        falls_to=_way(-tilt * across),
+        crown_m=-bow * (width / 2.0) ** 2,
+        line_offset_m=abs(offset),
+        line_offset_to="" if is_middle else _way(np.sign(offset) * across),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _Fit:
+    """Terms of the fitted ground, along first, and the root mean square of what they leave [m]."""
+
+    terms: F64
+    residual_m: float
+
+
+def _fit(ground: DrivewayGround, along: F64, across: F64, *, is_narrow: bool) -> _Fit | None:
+    """Fit a plane, with a parabola across unless it is too narrow for one; None where the cells do not tell."""
     cells = np.flatnonzero((ground.covered_frac > 0).ravel() & ~np.isnan(ground.ground_m).ravel())
     row, col = np.divmod(cells, ground.grid.n_cols)
     place = np.column_stack(
@@ -80,76 +137,26 @@ def fit_driveway_shape(ground: DrivewayGround, *, criteria: Criteria) -> Drivewa
     )
     place = place - _middle(ground.shape)
     s, t = place @ along, place @ across
-    is_narrow = width < criteria.driveways.driveway_width_min_cells * ground.grid.cell_m * (1.0 - _TOLERANCE)
     terms = np.column_stack([np.ones_like(s), s] if is_narrow else [np.ones_like(s), s, t, t**2])
     weight = np.sqrt(ground.covered_frac.ravel()[cells])[:, np.newaxis]
     z = ground.ground_m.ravel()[cells]
+    # About their mean, so that the size of the elevations does not cost digits.
     middle = float(z.mean()) if z.size else 0.0
     fit, _, rank, _ = np.linalg.lstsq(terms * weight, (z - middle) * weight[:, 0], rcond=None)
-    is_bent = ground.shape.area < _BENT_FRAC * length * width
     if rank < terms.shape[1]:
-        return DrivewayShape(
-            length_m=length,
-            width_m=width,
-            kind=UNKNOWN,
-            long_slope_pct=np.nan,
-            long_falls_to="",
-            cross_slope_pct=np.nan,
-            cross_falls_to="",
-            crown_m=np.nan,
-            line_offset_m=np.nan,
-            line_offset_to="",
-            residual_m=np.nan,
-            is_narrow=is_narrow,
-            is_bent=is_bent,
-        )
+        return None
     rough = z - middle - terms @ fit
-    residual = float(np.sqrt((rough**2 * weight[:, 0] ** 2).sum() / (weight**2).sum()))
-    long_pct, long_to = 100.0 * abs(float(fit[1])), _way(-float(fit[1]) * along)
-    if is_narrow:
-        return DrivewayShape(
-            length_m=length,
-            width_m=width,
-            kind=UNKNOWN,
-            long_slope_pct=long_pct,
-            long_falls_to=long_to,
-            cross_slope_pct=np.nan,
-            cross_falls_to="",
-            crown_m=np.nan,
-            line_offset_m=np.nan,
-            line_offset_to="",
-            residual_m=residual,
-            is_narrow=True,
-            is_bent=is_bent,
-        )
-    tilt, bow = float(fit[2]), float(fit[3])
-    kind, offset = _line(tilt, bow, width, criteria.driveways.driveway_crown_min_m)
-    to = "" if np.isnan(offset) or abs(offset) < ground.grid.cell_m / 4 else _way(np.sign(offset) * across)
-    return DrivewayShape(
-        length_m=length,
-        width_m=width,
-        kind=kind,
-        long_slope_pct=long_pct,
-        long_falls_to=long_to,
-        cross_slope_pct=100.0 * abs(tilt),
-        cross_falls_to=_way(-tilt * across),
-        crown_m=-bow * (width / 2.0) ** 2,
-        line_offset_m=abs(offset),
-        line_offset_to=to,
-        residual_m=residual,
-        is_narrow=False,
-        is_bent=is_bent,
-    )
+    return _Fit(np.asarray(fit, np.float64), float(np.sqrt((rough**2 * weight[:, 0] ** 2).sum() / (weight**2).sum())))
 
 
-def _line(tilt: float, bow: float, width: float, least_m: float) -> tuple[str, float]:
+def _line(tilt: float, bow: float, width: float, least_m: float) -> tuple[DrivewayForm, float]:
     """Kind, and where across the parabola is level: NaN where that is no line within the driveway."""
     if abs(bow) * (width / 2.0) ** 2 < least_m:
-        return PLANAR, np.nan
+        return DrivewayForm.PLANAR, np.nan
     offset = -tilt / (2.0 * bow)
     if abs(offset) >= width / 2.0:
-        return PLANAR, np.nan
-    return (CROWNED if bow < 0 else TROUGH), offset
+        return DrivewayForm.PLANAR, np.nan
+    return (DrivewayForm.CROWNED if bow < 0 else DrivewayForm.TROUGH), offset
 
 
 def _axes(shape: BaseGeometry) -> tuple[F64, float, float]:
@@ -177,5 +184,4 @@ def _way(vector: F64) -> str:
     """Compass word of a direction; empty for none."""
     if float(np.hypot(*vector)) < 1e-5:
         return ""
-    bearing = float(np.rad2deg(np.arctan2(vector[0], vector[1])))
-    return _POINTS[int(np.floor(round(bearing / 45.0, 6) + 0.5)) % 8]
+    return compass_of(float(np.rad2deg(np.arctan2(vector[0], vector[1])))).value

@@ -9,10 +9,12 @@ import numpy as np
 
 from screening.driveways.tracers import OWN, Tracers
 from screening.models import F64, Bool, Concentration, FlowField, Storm, Surface, freeze
+from screening.schema.codes.driveways import PlacePeak
 from screening.schema.covers import COVERS
 from screening.schema.criteria import Criteria
 from screening.storm.concentration import runoff_coefficients
 from screening.storm.curve_numbers import runoff_depth_mm
+from screening.storm.graphical_sums import has_intensities
 from screening.storm.peak_methods import frequency_factor, graphical_peak_m3_s, rational_peak_m3_s
 from screening.storm.rainfall_tables import intensity_mm_h
 
@@ -31,7 +33,8 @@ class StormFields:
     runoff_through_m3
         Of all that drains through it.
     coefficient, coefficient_area_m2
-        Rational coefficient of each cell, and added up times area over all that drains through it.
+        Rational coefficient of each cell, and added up times area over all that drains through it; empty where the
+        graphical method is used.
     curve_number, curve_number_area_m2
         The same of curve numbers; empty where the rational method is used.
     area_m2
@@ -54,20 +57,25 @@ class StormFields:
         freeze(self.runoff_m, self.runoff_through_m3, self.coefficient, self.coefficient_area_m2)
         freeze(self.curve_number, self.curve_number_area_m2, self.area_m2, self.time_h)
 
-    @property
-    def is_rational(self) -> bool:
-        """Whether the storm has a return period within a rainfall table."""
-        years = self.storm.rain.return_period_yr
-        return self.storm.rain.table is not None and years is not None and math.isfinite(years)
-
 
 @dataclass(frozen=True)
-class PlacePeak:
-    """Peak flow at a place; NaN = not assessed, `method` says why."""
+class Peak:
+    """Peak flow at a place.
+
+    Parameters
+    ----------
+    peak_m3_s, time_h
+        NaN = not assessed; time within which the ground that makes the peak is there [h].
+    code
+        How it was found, or why it is not assessed.
+    limit
+        The number of that code, NaN where it has none.
+    """
 
     peak_m3_s: float
     time_h: float
-    method: str
+    code: PlacePeak
+    limit: float = math.nan
 
 
 def storm_fields(
@@ -75,25 +83,28 @@ def storm_fields(
 ) -> StormFields:
     """Gather what the driveways of a block need of a storm; all on the same window."""
     from screening.kernels.accumulate import accumulate
-    from screening.kernels.slope import horn_slope_pct
 
-    cell_area = flow.grid.cell_area_m2
-    inflow = flow.inflow
+    cell_area, inflow = flow.grid.cell_area_m2, flow.inflow
     runoff = np.nan_to_num(storm.runoff_mm.astype(np.float64)).ravel() / 1000.0
     volume = runoff * cell_area
     volume[inflow.cell] += inflow.runoff_m3 * _inflow_factor(storm, flow, criteria)
-    coefficient = runoff_coefficients(storm.ground, horn_slope_pct(surface.elev_m, flow.grid.cell_m))
-    number = np.nan_to_num(storm.curve_number.astype(np.float64)).ravel()
-    weight = number * cell_area
-    weight[inflow.cell] += inflow.area_m2 * inflow.curve_number
+    coefficient, coefficient_through, number, number_through = (np.empty(0, np.float64) for _ in range(4))
+    if has_intensities(storm):
+        coefficient = runoff_coefficients(storm.ground, surface.slope_pct).astype(np.float64).ravel()
+        coefficient_through = np.array(concentration.coefficient_area_m2, np.float64).ravel()
+    else:
+        number = np.nan_to_num(storm.curve_number.astype(np.float64)).ravel()
+        weight = number * cell_area
+        weight[inflow.cell] += inflow.area_m2 * inflow.curve_number
+        number_through = accumulate(flow.receiver, flow.order, weight)
     return StormFields(
         storm=storm,
         runoff_m=runoff,
         runoff_through_m3=accumulate(flow.receiver, flow.order, volume),
-        coefficient=coefficient.astype(np.float64).ravel(),
-        coefficient_area_m2=np.array(concentration.coefficient_area_m2, np.float64).ravel(),
+        coefficient=coefficient,
+        coefficient_area_m2=coefficient_through,
         curve_number=number,
-        curve_number_area_m2=accumulate(flow.receiver, flow.order, weight),
+        curve_number_area_m2=number_through,
         area_m2=np.array(flow.contributing_area_m2, np.float64).ravel(),
         time_h=concentration.time_of_concentration_h.astype(np.float64).ravel(),
     )
@@ -121,7 +132,7 @@ def areas_m2(tracers: Tracers, fields: StormFields) -> F64:
     return tracers.amounts(own=1.0, local=np.ones(fields.area_m2.size), through=fields.area_m2)
 
 
-def peak_of(tracers: Tracers, chosen: Bool, fields: StormFields, *, criteria: Criteria) -> PlacePeak:
+def peak_of(tracers: Tracers, chosen: Bool, fields: StormFields, *, criteria: Criteria) -> Peak:
     """Compute the peak where chosen tracers come together, before any is held back.
 
     The rational peak is the largest over times: intensity over a time, and all ground whose water is there by then.
@@ -143,11 +154,11 @@ def peak_of(tracers: Tracers, chosen: Bool, fields: StormFields, *, criteria: Cr
     give the larger peak: common practice of the rational method.
     """
     if not chosen.any():
-        return PlacePeak(0.0, math.nan, "nothing arrives")
+        return Peak(0.0, math.nan, PlacePeak.NOTHING_ARRIVES)
     least = criteria.storm.time_of_concentration_min_h
     time = np.where(tracers.kind == OWN, least, np.maximum(np.nan_to_num(fields.time_h[tracers.cell]), least))[chosen]
     area = areas_m2(tracers, fields)[chosen]
-    if not fields.is_rational:
+    if not has_intensities(fields.storm):
         return _graphical(tracers, chosen, fields, float(time.max()), float(area.sum()), criteria)
     rain = fields.storm.rain
     assert rain.table is not None and rain.return_period_yr is not None
@@ -155,33 +166,31 @@ def peak_of(tracers: Tracers, chosen: Bool, fields: StormFields, *, criteria: Cr
         own=float(_DRIVEWAY.coefficient or 0.0), local=fields.coefficient, through=fields.coefficient_area_m2
     )[chosen]
     if area.sum() > criteria.storm.rational_area_max_m2:
-        why = f"more than {criteria.storm.rational_area_max_m2 / 1e4:.0f} ha drain here: beyond the rational method"
-        return PlacePeak(math.nan, float(time.max()), f"not assessed: {why}")
+        limit = criteria.storm.rational_area_max_m2 / 1e4
+        return Peak(math.nan, float(time.max()), PlacePeak.AREA_TOO_LARGE, limit)
     order = np.argsort(time, kind="stable")
     times, last = np.unique(time[order], return_index=True)
     upto = np.concatenate((last[1:], [time.size])) - 1
     is_known = times <= rain.table.durations_h[-1]
     if not is_known.any():
-        return PlacePeak(
-            math.nan, float(time.max()), f"not assessed: the table ends at {rain.table.durations_h[-1]:g} h"
-        )
+        return Peak(math.nan, float(time.max()), PlacePeak.TIME_TOO_LONG, rain.table.durations_h[-1])
     all_ground, all_coefficient = np.cumsum(area[order])[upto], np.cumsum(coefficient[order])[upto]
     mean = np.divide(all_coefficient, all_ground, out=np.zeros(times.size), where=all_ground > 0)
     used = np.minimum(mean * frequency_factor(rain.return_period_yr), 1.0)[is_known]
     intensity = intensity_mm_h(rain.table, return_period_yr=rain.return_period_yr, duration_h=times[is_known])
     peaks = rational_peak_m3_s(used, intensity, all_ground[is_known])
     best = int(np.argmax(peaks))
-    return PlacePeak(float(peaks[best]), float(times[best]), "rational method")
+    return Peak(float(peaks[best]), float(times[best]), PlacePeak.RATIONAL)
 
 
 def _graphical(
     tracers: Tracers, chosen: Bool, fields: StormFields, time_h: float, area_m2: float, criteria: Criteria
-) -> PlacePeak:
+) -> Peak:
     if area_m2 <= 0:
-        return PlacePeak(0.0, math.nan, "nothing arrives")
+        return Peak(0.0, math.nan, PlacePeak.NOTHING_ARRIVES)
     runoff_mm = float(volumes_m3(tracers, fields, criteria=criteria)[chosen].sum()) / area_m2 * 1000.0
     number = tracers.amounts(own=_CURVE_NUMBER, local=fields.curve_number, through=fields.curve_number_area_m2)
     mean = float(number[chosen].sum()) / area_m2
     ia_p = criteria.storm.initial_abstraction_ratio * (1000.0 / mean - 10.0) * 25.4 / fields.storm.rain.depth_mm
     peak = graphical_peak_m3_s(runoff_mm, area_m2, time_h, ia_p, distribution=criteria.storm.rainfall_distribution)
-    return PlacePeak(float(peak), time_h, "graphical method")
+    return Peak(float(peak), time_h, PlacePeak.GRAPHICAL)

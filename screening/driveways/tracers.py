@@ -50,7 +50,8 @@ class Tracers:
     returned_to: I64
 
     def __post_init__(self) -> None:
-        freeze(self.kind, self.cell, self.weight, self.leaves_at_m, self.enters_at_m, self.fate, self.ponds)
+        freeze(self.kind, self.cell, self.weight, self.leaves_at_m, self.enters_at_m)
+        freeze(self.fate, self.ponds)
         freeze(self.returned_from, self.returned_to)
 
     def amounts(self, *, own: float, local: F64, through: F64) -> F64:

@@ -11,13 +11,13 @@ import numpy as np
 import pandas as pd
 
 from screening.models import (
-    F32,
     F64,
     I64,
     WITHIN_ERROR,
     Bool,
     Depressions,
     GroundFindings,
+    LowSpots,
     Note,
     Realisation,
     Verdict,
@@ -39,32 +39,9 @@ WATER_FOUND_MIN_FRAC = 0.5
 _POND_DEPTH, _AREA, _SHARE = "pond_depth_full_m", "contributing_area_m2", "to_structure_frac"
 
 
-def low_spot_cells(depressions: Depressions) -> I64:
+def low_spot_cells(low_spots: LowSpots | Depressions) -> I64:
     """Cells at which a realisation is asked for its low spots: flat indices of those of all low spots, ascending."""
-    return np.flatnonzero(depressions.label > 0)
-
-
-def keep_findings(
-    ground: GroundFindings, verdicts: Sequence[Verdict], chance_depth_m: F32, *, cells: I64
-) -> Realisation:
-    """Keep of one realisation what confidence needs.
-
-    Parameters
-    ----------
-    ground, verdicts
-        Found on the ground with one realisation of its error.
-    chance_depth_m
-        Depth of the low spot that the same error alone makes at each cell, float32 of the grid's shape [m].
-    cells
-        `low_spot_cells` of what was found without error.
-    """
-    structures = ground.exposure.structures
-    exposure = dict(zip(structures["structure_id"], structures["exposure"], strict=True))
-    in_low_spot = ground.depressions.label.ravel()[cells] > 0
-    outcome = {_key(verdict): verdict.outcome for verdict in verdicts}
-    return Realisation(
-        in_low_spot=in_low_spot, chance_depth_m=chance_depth_m.ravel()[cells], exposure=exposure, outcome=outcome
-    )
+    return np.flatnonzero(low_spots.label > 0)
 
 
 def assess_confidence(
@@ -187,7 +164,7 @@ def _failed_share(realisations: Sequence[Realisation], key: VerdictKey) -> float
 def _of_verdict(
     verdict: Verdict, realisations: Sequence[Realisation], by_chance: Mapping[str, str], criteria: Criteria
 ) -> Verdict:
-    key = _key(verdict)
+    key = key_of(verdict)
     was_made = verdict.outcome != NOT_ASSESSED and any(key in realisation.outcome for realisation in realisations)
     n_same = sum(realisation.outcome.get(key) == verdict.outcome for realisation in realisations) if was_made else None
     share, words = _judge(n_same, len(realisations), criteria)
@@ -223,7 +200,8 @@ def _judge(n_same: int | None, n: int, criteria: Criteria, *, n_chance: int = 0)
     return share, f"holds in {n_same} of {n}"
 
 
-def _key(verdict: Verdict) -> VerdictKey:
+def key_of(verdict: Verdict) -> VerdictKey:
+    """Tell a verdict from all others of a block."""
     return verdict.subject_kind, verdict.subject_id, verdict.statistic
 
 

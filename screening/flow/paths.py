@@ -17,13 +17,17 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
 
-def trace_flow_paths(flow: FlowField, storm: Storm, block: Block, *, criteria: Criteria) -> gpd.GeoDataFrame:
+def trace_flow_paths(
+    flow: FlowField, runoff_through_m3: NDArray[np.float64], block: Block, *, criteria: Criteria
+) -> gpd.GeoDataFrame:
     """Draw the paths where water gathers, as reaches between confluences.
 
     Parameters
     ----------
-    flow, storm, block
+    flow, block
         Of the same window.
+    runoff_through_m3
+        From `runoff_through`, float64 (n_cells,) [m3].
     criteria
         `flow_path_min_area_m2`: where a path begins; `window_margin_m`: how far from the lots paths are drawn, and
         from there all the way down.
@@ -36,7 +40,6 @@ def trace_flow_paths(flow: FlowField, storm: Storm, block: Block, *, criteria: C
     import shapely
 
     grid = flow.grid
-    runoff_m3 = runoff_through(flow, storm)
     reaches = _reaches(
         flow.receiver, flow.order, flow.contributing_area_m2.ravel() >= criteria.flow.flow_path_min_area_m2
     )
@@ -50,7 +53,7 @@ def trace_flow_paths(flow: FlowField, storm: Storm, block: Block, *, criteria: C
         "flow_path_id": [f"FP-{number}" for number in range(1, len(lines) + 1)],
         "contributing_area_m2": flow.contributing_area_m2.ravel()[at] if len(at) else [],
         "context_area_m2": context_area_at(flow, at),
-        "runoff_m3": runoff_m3[at] if len(at) else [],
+        "runoff_m3": runoff_through_m3[at] if len(at) else [],
         "edge_contaminated": flow.edge_sides.ravel()[at] != 0 if len(at) else [],
     }
     frame = declared(table, FLOW_PATH_COLUMNS, geometry=lines, crs=grid.crs)
@@ -79,7 +82,7 @@ def runoff_through(flow: FlowField, storm: Storm) -> NDArray[np.float64]:
     """
     from screening.kernels.accumulate import accumulate
 
-    volume = np.nan_to_num(storm.runoff_mm.astype(np.float64)) * (flow.grid.cell_area_m2 / 1000.0)
+    volume = storm.runoff_m3.copy()
     volume.ravel()[flow.inflow.cell] += flow.inflow.runoff_m3
     through: NDArray[np.float64] = accumulate(flow.receiver, flow.order, volume.ravel())
     return through

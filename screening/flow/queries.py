@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,12 +12,10 @@ from screening.flow.dispersive import accumulate_weight, context_area_of
 from screening.flow.places import Place, cells_in
 from screening.grid import draw_path, polygonize_cells
 from screening.models import F32, F64, I64, Bool, FlowField, freeze
+from screening.schema.codes.flow import Compass, PathEnd
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
-
-ReasonToEnd = Literal["window edge", "gap", "enclosed"]
-"""Leaves the window; leaves at ground without elevation; ends on ground walled in by such gaps."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -65,7 +63,7 @@ class FlowPath:
 
     line: BaseGeometry
     cells: I64
-    reason: ReasonToEnd
+    reason: PathEnd
 
     def __post_init__(self) -> None:
         freeze(self.cells)
@@ -201,8 +199,8 @@ def leaving_weight(flow: FlowField, weight: F32 | F64, *, method: str) -> dict[s
     Returns
     -------
     "north", "east", "south", "west" (the sides of the window; the corner cells count half to each side, the cells of
-    a window one cell wide likewise), "gap" and "enclosed" (see `ReasonToEnd`), unit of `weight`. The sum is that of
-    the weights where there is elevation.
+    a window one cell wide likewise), "gap" and "enclosed" (see `codes.flow.PathEnd`), unit of `weight`. The sum is
+    that of the weights where there is elevation.
 
     Raises
     ------
@@ -220,21 +218,21 @@ def leaving_weight(flow: FlowField, weight: F32 | F64, *, method: str) -> dict[s
     sides = {name: float(part @ total[outlets]) for name, part in zip(_SIDES, share, strict=True)}
     return {
         **sides,
-        "gap": inside if flow.nodata_drains else 0.0,
-        "enclosed": 0.0 if flow.nodata_drains else inside,
+        PathEnd.GAP.value: inside if flow.nodata_drains else 0.0,
+        PathEnd.ENCLOSED.value: 0.0 if flow.nodata_drains else inside,
     }
 
 
-_SIDES = ("north", "east", "south", "west")
+_SIDES = tuple(side.value for side in (Compass.NORTH, Compass.EAST, Compass.SOUTH, Compass.WEST))
 
 
-def _reason_to_end(flow: FlowField, outlet: int) -> ReasonToEnd:
+def _reason_to_end(flow: FlowField, outlet: int) -> PathEnd:
     row, col = divmod(outlet, flow.grid.n_cols)
     if row in (0, flow.grid.n_rows - 1) or col in (0, flow.grid.n_cols - 1):
-        return "window edge"
+        return PathEnd.WINDOW_EDGE
     # The ground is filled: nothing ends inside the window but beside a gap that drains, or walled in by ones that
     # do not.
-    return "gap" if flow.nodata_drains else "enclosed"
+    return PathEnd.GAP if flow.nodata_drains else PathEnd.ENCLOSED
 
 
 def _total_through(flow: FlowField, accumulated: F64, where: Place) -> float:

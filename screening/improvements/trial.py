@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from screening.findings.simulation import Spread
 from screening.improvements.apply import apply_improvements
 from screening.improvements.comparison import compare_improvements
-from screening.models import Block, Improvements, Rain, Realisation, Trial, WindowView
+from screening.models import Block, Improvements, Rain, Trial, WindowView
 from screening.pipeline import look_around, screen_block
 from screening.schema.criteria import Criteria
 
 if TYPE_CHECKING:
     import geopandas as gpd
-
-Spread = Callable[[Callable[[int], Realisation], Iterable[int]], Iterable[Realisation]]
 
 
 def try_on_block(

@@ -20,9 +20,10 @@ from screening.models.arrays import (
     Bool,
     freeze,
 )
+from screening.models.block import Block
 from screening.models.capture import Capture
 from screening.models.conduits import Conduits, Intake
-from screening.models.driveways import DrivewayStudy
+from screening.models.driveways import DrivewayStudy, ShedShare
 from screening.models.findings import (
     SCORE_CAP,
     WITHIN_ERROR,
@@ -38,10 +39,12 @@ from screening.models.hierarchy import DepressionHierarchy, NestedZones
 from screening.models.improvements import Comparison, Improvement, Improvements, Trial
 from screening.models.inflow import ContextElevation, Crossings, Inflow
 from screening.models.interception import Interception
+from screening.models.low_spots import Depressions, LowSpots, Ponding
 from screening.models.notes import Note, NoteRow, NoteValue, merge_notes, note
 from screening.models.realisation import GroundFindings, Realisation, VerdictKey
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
-from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface, WindowView
+from screening.models.storm import Storm
+from screening.models.terrain import FlowField, Surface, WindowView
 
 __all__ = [
     "EAST_SIDE",
@@ -80,6 +83,7 @@ __all__ = [
     "Intake",
     "Interception",
     "LatLon",
+    "LowSpots",
     "NestedZones",
     "Note",
     "NoteRow",
@@ -90,6 +94,7 @@ __all__ = [
     "Rain",
     "RainfallTable",
     "Realisation",
+    "ShedShare",
     "SiteRequest",
     "Storm",
     "StormFindings",

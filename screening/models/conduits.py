@@ -46,8 +46,8 @@ class Conduits:
     sink_cell: I64 = field(default_factory=_no_cells)
 
     def __post_init__(self) -> None:
-        freeze(self.inlet, self.outlet, self.crest_m, self.fed_cell, self.fed_sides, self.roof_cell, self.roof_target)
-        freeze(self.sink_cell)
+        freeze(self.inlet, self.outlet, self.crest_m, self.fed_cell, self.fed_sides)
+        freeze(self.roof_cell, self.roof_target, self.sink_cell)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

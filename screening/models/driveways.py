@@ -5,9 +5,31 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from screening.schema.codes.driveways import ShedsTo
+
 if TYPE_CHECKING:
     import geopandas as gpd
     import pandas as pd
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShedShare:
+    """Share of the water of a driveway that goes one way.
+
+    Parameters
+    ----------
+    is_own
+        Of its own rain; else of its run-on.
+    sheds_to, to_id
+        What it comes to, and the id of that structure or driveway; None = it stays in low points.
+    frac
+        Of all its own rain, or of all its run-on.
+    """
+
+    is_own: bool
+    sheds_to: ShedsTo | None
+    to_id: str
+    frac: float
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -33,20 +55,3 @@ class DrivewayStudy:
     low_points: gpd.GeoDataFrame
     areas: gpd.GeoDataFrame
     storms: pd.DataFrame
-
-
-def no_study() -> DrivewayStudy:
-    """Give the study of no driveways."""
-    from screening.schema.columns import DRIVEWAY_TABLES, declared, declared_plain
-
-    edges, arrows, low_points, areas = (
-        declared([], DRIVEWAY_TABLES[f"driveway_{name}"], geometry=[], crs=None)
-        for name in ("edges", "arrows", "low_points", "areas")
-    )
-    return DrivewayStudy(
-        edges=edges,
-        arrows=arrows,
-        low_points=low_points,
-        areas=areas,
-        storms=declared_plain([], DRIVEWAY_TABLES["driveway_storms"]),
-    )

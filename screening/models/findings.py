@@ -7,11 +7,14 @@ from typing import TYPE_CHECKING, Literal
 
 from screening.grid import Grid, check_same_grid
 from screening.models.arrays import I64, U32, freeze
+from screening.models.block import Block
 from screening.models.capture import Capture
-from screening.models.driveways import DrivewayStudy, no_study
+from screening.models.driveways import DrivewayStudy
 from screening.models.interception import Interception
+from screening.models.low_spots import Depressions, Ponding
 from screening.models.notes import Note
-from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface
+from screening.models.storm import Storm
+from screening.models.terrain import FlowField, Surface
 from screening.schema.criteria import Criteria
 
 if TYPE_CHECKING:
@@ -160,6 +163,7 @@ class BlockResult:
     inflow_points: gpd.GeoDataFrame
     doors: gpd.GeoDataFrame
     driveways: gpd.GeoDataFrame
+    driveway_study: DrivewayStudy
     zones: InfiltrationZones
     capture: Capture
     interception: Interception
@@ -169,7 +173,6 @@ class BlockResult:
     summary: gpd.GeoDataFrame
     notes: tuple[Note, ...] = field(default=())
     further_storms: tuple[StormFindings, ...] = field(default=())
-    driveway_study: DrivewayStudy = field(default_factory=no_study)
 
     def __post_init__(self) -> None:
         for what, part in (

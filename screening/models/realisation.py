@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from screening.models.arrays import F32, F64, Bool, freeze
+from screening.models.driveways import DrivewayStudy
 from screening.models.findings import Exposure, Outcome
-from screening.models.hierarchy import DepressionHierarchy
-from screening.models.terrain import Depressions, FlowField, Ponding
+from screening.models.ground import Concentration, PeakFlows
+from screening.models.low_spots import Depressions, Ponding
+from screening.models.terrain import FlowField
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -19,29 +21,31 @@ VerdictKey = tuple[str, str, str]
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class GroundFindings:
-    """What follows from the elevation and a storm, and is simulated under elevation error.
+    """What follows from the elevation and a storm.
 
     Parameters
     ----------
-    flow, depressions, ponding
+    flow, depressions, ponding, concentration
         Of the block.
     runoff_through_m3
         Storm runoff that drains through each cell, float64 (n_cells,) [m3].
+    peaks_onto_lots
+        Of the water that reaches each lot from outside, in the order of the lots.
     exposure
         Of the structures on the chosen lots.
-    driveways
-        See `columns.DRIVEWAY_COLUMNS`.
-    hierarchy
-        Of the low spots, for further storms.
+    driveways, driveway_study
+        See `columns.DRIVEWAY_COLUMNS`, and the study of their edges.
     """
 
     flow: FlowField
     depressions: Depressions
     ponding: Ponding
     runoff_through_m3: F64
+    concentration: Concentration
+    peaks_onto_lots: PeakFlows
     exposure: Exposure
     driveways: gpd.GeoDataFrame
-    hierarchy: DepressionHierarchy
+    driveway_study: DrivewayStudy
 
     def __post_init__(self) -> None:
         freeze(self.runoff_through_m3)

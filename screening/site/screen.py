@@ -19,8 +19,8 @@ from screening.units import UnitSystem
 if TYPE_CHECKING:
     import geopandas as gpd
 
+    from screening.findings.simulation import Spread
     from screening.inputs import Site
-    from screening.pipeline import Spread
 
 Progress = Callable[[str], None]
 

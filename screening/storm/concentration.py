@@ -67,10 +67,8 @@ def coefficient_areas_m2(surface: Surface, flow: FlowField, storm: Storm) -> F64
     -------
     float64 (n_cells,) [m2]; 0 where there is no data.
     """
-    from screening.kernels.slope import horn_slope_pct
-
     grid = flow.grid
-    coefficient = runoff_coefficients(storm.ground, horn_slope_pct(surface.elev_m, grid.cell_m)).ravel()
+    coefficient = runoff_coefficients(storm.ground, surface.slope_pct).ravel()
     weight = np.where(flow.receiver >= 0, coefficient.astype(np.float64) * grid.cell_area_m2, 0.0)
     weight[flow.inflow.cell] += flow.inflow.area_m2 * _C_BEYOND
     return weight

@@ -6,11 +6,11 @@ import math
 
 import numpy as np
 
-from screening.grid import rasterize
 from screening.models import F64, I64, Block, Concentration, FlowField, PeakFlows, Storm, note
 from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.schema.codes.storm import PeakMethod
 from screening.schema.criteria import Criteria
+from screening.storm.graphical_sums import GraphicalSums, graphical_sums, has_intensities
 from screening.storm.peak_methods import frequency_factor, graphical_limits, graphical_peak_m3_s, rational_peak_m3_s
 from screening.storm.rainfall_tables import intensity_mm_h
 
@@ -47,6 +47,7 @@ def peaks_of_zones(
     storm: Storm,
     concentration: Concentration,
     criteria: Criteria,
+    sums: GraphicalSums | None = None,
 ) -> PeakFlows:
     """Compute the peak flow that reaches each of some zones, such as the sides of a structure, as if at one place.
 
@@ -63,6 +64,8 @@ def peaks_of_zones(
         Of the same window.
     criteria
         `rational_area_max_m2`, `rainfall_distribution`, `initial_abstraction_ratio`.
+    sums
+        From `graphical_sums`, which is called here if they are not given.
 
     Returns
     -------
@@ -79,8 +82,15 @@ def peaks_of_zones(
     times = concentration.time_of_concentration_h.ravel()
     zones = [times[zone_cells[zone_start[i] : zone_start[i + 1]]] for i in range(len(zone_start) - 1)]
     tc = np.array([np.nanmax(own) if not np.isnan(own).all() else np.nan for own in zones], np.float64)
-    if not has_intensities(storm):
-        runoff_mm, number = _graphical_means(area, zone_start, zone_cells, flow, storm)
+    through = sums or graphical_sums(flow, storm)
+    if through is not None:
+        runoff_mm, number = (
+            np.divide(total, area, out=np.full(area.size, np.nan), where=area > 0)
+            for total in (
+                zone_upstream_total(flow.receiver, values, zone_start, zone_cells)
+                for values in (through.runoff_mm_m2, through.number_m2)
+            )
+        )
         return _graphical(area, tc, runoff_mm, number, storm, criteria)
     total = zone_upstream_total(flow.receiver, concentration.coefficient_area_m2.ravel(), zone_start, zone_cells)
     return _rational(area, tc, total, storm, criteria)
@@ -125,12 +135,6 @@ def peaks_of_ground(
     return _graphical(area_m2, time_of_concentration_h, mean(runoff_m3 * 1000.0), mean(number_area_m2), storm, criteria)
 
 
-def has_intensities(storm: Storm) -> bool:
-    """Whether the rain has a return period within a rainfall table, so that its intensity is known."""
-    rain, years = storm.rain, storm.rain.return_period_yr
-    return rain.table is not None and years is not None and math.isfinite(years)
-
-
 def _rational(area: F64, tc: F64, coefficient_area: F64, storm: Storm, criteria: Criteria) -> PeakFlows:
     table, years = storm.rain.table, storm.rain.return_period_yr
     assert table is not None and years is not None
@@ -156,14 +160,18 @@ def peaks_onto_lots(
     block: Block, flow: FlowField, storm: Storm, concentration: Concentration, *, criteria: Criteria
 ) -> PeakFlows:
     """Compute the peak of the water that reaches each lot from outside, in the order of the lots."""
+    zones = entering_cells(block, flow)
+    return peaks_of_zones(*zones, flow=flow, storm=storm, concentration=concentration, criteria=criteria)
+
+
+def entering_cells(block: Block, flow: FlowField) -> tuple[I64, I64]:
+    """List the cells from which water steps onto each lot: those of lot `i` are `cells[starts[i]:starts[i + 1]]`."""
     from screening.kernels.zones import ragged_from_labels
 
-    n_lots = len(block.lots)
-    lot = rasterize(flow.grid, list(block.lots.geometry), range(1, n_lots + 1)).ravel()
+    lot = block.lot_index.ravel()
     below = np.where(flow.receiver >= 0, lot[flow.receiver], 0)
     entering = np.where(below != lot, below, 0).astype(np.int32)
-    starts, cells = ragged_from_labels(entering.reshape(flow.grid.shape), n_lots)
-    return peaks_of_zones(starts, cells, flow=flow, storm=storm, concentration=concentration, criteria=criteria)
+    return ragged_from_labels(entering.reshape(flow.grid.shape), len(block.lots))
 
 
 def _why_not(area_m2: float, tc_h: float, area_max_m2: float, longest_h: float) -> str:
@@ -174,21 +182,6 @@ def _why_not(area_m2: float, tc_h: float, area_max_m2: float, longest_h: float) 
     if tc_h > longest_h:
         return f"the rainfall table ends at {longest_h:g} h"
     return ""
-
-
-def _graphical_means(area: F64, zone_start: I64, zone_cells: I64, flow: FlowField, storm: Storm) -> tuple[F64, F64]:
-    """Mean runoff [mm] and curve number of the ground of each zone."""
-    from screening.kernels.accumulate import accumulate, zone_upstream_total
-
-    means, inflow = [], flow.inflow
-    beyond = (inflow.runoff_m3 * 1000.0, inflow.area_m2 * inflow.curve_number)
-    for values, from_beyond in zip((storm.runoff_mm, storm.curve_number), beyond, strict=True):
-        weight = np.nan_to_num(values.astype(np.float64)) * flow.grid.cell_area_m2
-        weight.ravel()[inflow.cell] += from_beyond
-        through = accumulate(flow.receiver, flow.order, weight.ravel())
-        total = zone_upstream_total(flow.receiver, through, zone_start, zone_cells)
-        means.append(np.divide(total, area, out=np.full(area.size, np.nan), where=area > 0))
-    return means[0], means[1]
 
 
 def _graphical(area: F64, tc: F64, runoff_mm: F64, number: F64, storm: Storm, criteria: Criteria) -> PeakFlows:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from screening.grid import Grid
-from screening.models import F64, I64, Block, Depressions, FlowField, Ponding, Storm, Surface
+from screening.models import F64, I64, Block, GroundFindings, Storm, Surface
 from screening.schema.columns import DOOR_COLUMNS, declared
 from screening.schema.criteria import Criteria
 from screening.structures.walls import Walls
@@ -16,16 +19,29 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
 
+@dataclass(frozen=True, kw_only=True)
+class DoorWater:
+    """What is beside a door: names and units as in `columns.DOOR_COLUMNS`; NaN = not assessed."""
+
+    side: str = ""
+    ground_elev_m: float = math.nan
+    pond_depth_full_m: float = math.nan
+    pond_depth_storm_m: float = math.nan
+    sill_above_ground_m: float = math.nan
+    freeboard_full_m: float = math.nan
+    freeboard_storm_m: float = math.nan
+    contributing_area_m2: float = math.nan
+    wall_inflow_m3: float = math.nan
+    edge_contaminated: bool = False
+
+
 def assess_doors(
     block: Block,
     surface: Surface,
     walls: Walls,
-    flow: FlowField,
-    depressions: Depressions,
+    ground: GroundFindings,
     storm: Storm,
-    ponding: Ponding,
     *,
-    runoff_through_m3: F64,
     criteria: Criteria,
 ) -> gpd.GeoDataFrame:
     """Assess the doors, garage doors, window wells and vents that were given.
@@ -35,10 +51,8 @@ def assess_doors(
 
     Parameters
     ----------
-    block, surface, walls, flow, depressions, storm, ponding
+    block, surface, walls, ground, storm
         Of the same window.
-    runoff_through_m3
-        Storm runoff that drains through each cell, float64 (n_cells,) [m3].
     criteria
         `door_reach_m`, `door_front_m`.
 
@@ -46,46 +60,32 @@ def assess_doors(
     -------
     `columns.DOOR_COLUMNS` and points: doors of structures on a chosen lot, and doors near no structure on such a lot.
     """
-    own_runoff = np.nan_to_num(storm.runoff_mm.ravel().astype(np.float64)) * (flow.grid.cell_area_m2 / 1000.0)
-    rows, points = [], []
-    for door in block.doors.to_dict("records"):
-        point = door["geometry"]
+    doors, names, waters = [], [], []
+    for door in block.doors.itertuples(index=False):
         number = _structure_of(door, block, walls, criteria.structures.door_reach_m)
-        lot_id = block.structures["lot_id"].iloc[walls.structure[number]] if number >= 0 else _lot_at(block, point)
-        if not lot_id:
-            continue
-        row: dict[str, Any] = {"door_id": door["door_id"], "kind": door["kind"], "lot_id": lot_id}
-        row |= {"sill_elev_m": door["sill_elev_m"], "structure_id": "", "side": "", "edge_contaminated": False}
-        ring = walls.ring_of(number) if number >= 0 else np.empty(0, np.int64)
-        if number >= 0:
-            row["structure_id"] = block.structures["structure_id"].iloc[walls.structure[number]]
-        if ring.size:
-            distance = _distance_m(flow.grid, ring, point)
-            cell = int(ring[distance.argmin()])
-            row |= _water_at(cell, door["sill_elev_m"], surface, depressions, ponding)
-            row |= _arriving(
-                ring=ring,
-                distance_m=distance,
-                number=number,
-                walls=walls,
-                flow=flow,
-                runoff_through_m3=runoff_through_m3,
-                own_runoff_m3=own_runoff,
-                criteria=criteria,
-            )
-            row["side"] = _side_of(walls, number, cell)
-        rows.append(row)
-        points.append(point)
-    return declared(rows, DOOR_COLUMNS, geometry=points, crs=block.grid.crs)
+        own = block.structures.iloc[walls.structure[number]] if number >= 0 else None
+        lot_id = str(own["lot_id"]) if own is not None else _lot_at(block, door.geometry)
+        if lot_id:
+            doors.append(door)
+            names.append((lot_id, str(own["structure_id"]) if own is not None else ""))
+            waters.append(_water_at(door, number, surface, walls, ground, storm, criteria=criteria))
+    table = pd.DataFrame(waters, columns=list(DoorWater.__dataclass_fields__)).assign(
+        door_id=[door.door_id for door in doors],
+        kind=[door.kind for door in doors],
+        lot_id=[lot_id for lot_id, _ in names],
+        structure_id=[structure_id for _, structure_id in names],
+        sill_elev_m=[door.sill_elev_m for door in doors],
+    )
+    return declared(table, DOOR_COLUMNS, geometry=[door.geometry for door in doors], crs=block.grid.crs)
 
 
-def _structure_of(door: dict[str, Any], block: Block, walls: Walls, reach_m: float) -> int:
+def _structure_of(door: Any, block: Block, walls: Walls, reach_m: float) -> int:
     """Place in `walls.structure` of the structure a door belongs to, -1 if it is none on a chosen lot."""
     ids = block.structures["structure_id"]
-    if door["structure_id"]:
-        rows = np.flatnonzero((ids == door["structure_id"]).to_numpy(bool))
+    if door.structure_id:
+        rows = np.flatnonzero((ids == door.structure_id).to_numpy(bool))
     else:
-        distance = block.structures.geometry.distance(door["geometry"]).to_numpy(float)
+        distance = block.structures.geometry.distance(door.geometry).to_numpy(float)
         rows = np.array([distance.argmin()]) if distance.size and distance.min() <= reach_m else np.empty(0, np.int64)
     place = np.flatnonzero(walls.structure == rows[0]) if rows.size else rows
     return int(place[0]) if place.size else -1
@@ -106,47 +106,46 @@ def _distance_m(grid: Grid, cells: I64, point: Any) -> F64:
 
 def _side_of(walls: Walls, number: int, cell: int) -> str:
     part = slice(walls.zone_start[number], walls.zone_start[number + 1])
-    return walls.sides[int(walls.side[part][walls.zone_cells[part] == cell][0])].name
+    return walls.sides[int(walls.side[part][walls.zone_cells[part] == cell][0])].name.value
 
 
 def _water_at(
-    cell: int, sill_elev_m: float, surface: Surface, depressions: Depressions, ponding: Ponding
-) -> dict[str, float]:
-    """Ground at a cell, and the water on it when low spots are full and after the storm."""
-    ground = float(surface.routed_elev_m.ravel()[cell])
-    label = int(depressions.label.ravel()[cell])
-    if label and bool(depressions.table["is_enclosed"].iloc[label - 1]):
-        full = storm = np.nan
-    else:
+    door: Any, number: int, surface: Surface, walls: Walls, ground: GroundFindings, storm: Storm, *, criteria: Criteria
+) -> DoorWater:
+    """Ground beside a door, the water on it when low spots are full and after the storm, and what drains there."""
+    ring = walls.ring_of(number) if number >= 0 else np.empty(0, np.int64)
+    if not ring.size:
+        return DoorWater()
+    distance = _distance_m(surface.grid, ring, door.geometry)
+    cell = int(ring[distance.argmin()])
+    elev, sill, depressions = float(surface.routed_elev_m.ravel()[cell]), door.sill_elev_m, ground.depressions
+    full = storm_depth = math.nan
+    if not depressions.is_courtyard[depressions.label.ravel()[cell]]:
         full = float(depressions.depth_m.ravel()[cell])
-        storm = float(ponding.water_depth_m.ravel()[cell])
-    return {
-        "ground_elev_m": ground,
-        "pond_depth_full_m": full,
-        "pond_depth_storm_m": storm,
-        "sill_above_ground_m": sill_elev_m - ground,
-        "freeboard_full_m": sill_elev_m - ground - full,
-        "freeboard_storm_m": sill_elev_m - ground - storm,
-    }
+        storm_depth = float(ground.ponding.water_depth_m.ravel()[cell])
+    front = ring[distance <= max(criteria.structures.door_front_m, float(distance.min()))]
+    area, runoff = _arriving(front, number, walls, ground, storm)
+    return DoorWater(
+        side=_side_of(walls, number, cell),
+        ground_elev_m=elev,
+        pond_depth_full_m=full,
+        pond_depth_storm_m=storm_depth,
+        sill_above_ground_m=sill - elev,
+        freeboard_full_m=sill - elev - full,
+        freeboard_storm_m=sill - elev - storm_depth,
+        contributing_area_m2=area,
+        wall_inflow_m3=runoff,
+        edge_contaminated=bool((ground.flow.edge_sides.ravel()[front] != 0).any()),
+    )
 
 
-def _arriving(
-    ring: I64,
-    distance_m: F64,
-    number: int,
-    walls: Walls,
-    flow: FlowField,
-    runoff_through_m3: F64,
-    own_runoff_m3: F64,
-    criteria: Criteria,
-) -> dict[str, Any]:
-    """What drains through the ground in front of a door, less what its own roof sheds there."""
+def _arriving(front: I64, number: int, walls: Walls, ground: GroundFindings, storm: Storm) -> tuple[float, float]:
+    """Ground [m2] and runoff [m3] through the cells in front of a door, less what its own roof sheds there."""
     from screening.kernels.accumulate import zone_upstream_total
     from screening.kernels.inflow_cells import next_zone_cells
 
-    part = slice(walls.zone_start[number], walls.zone_start[number + 1])
+    flow, part = ground.flow, slice(walls.zone_start[number], walls.zone_start[number + 1])
     roof = walls.zone_cells[part][walls.side[part] < 0]
-    front = ring[distance_m <= max(criteria.structures.door_front_m, float(distance_m.min()))]
     zone = np.concatenate((front, roof))
     to, _ = next_zone_cells(flow.receiver, np.array([0, zone.size], np.int64), zone)
     at = to[front.size :]
@@ -156,10 +155,7 @@ def _arriving(
     only = np.array([0, front.size], np.int64)
     area, runoff = (
         float(zone_upstream_total(flow.receiver, through, only, front)[0])
-        for through in (flow.contributing_area_m2.ravel(), runoff_through_m3)
+        for through in (flow.contributing_area_m2.ravel(), ground.runoff_through_m3)
     )
-    return {
-        "contributing_area_m2": area - sheds_here.size * flow.grid.cell_area_m2,
-        "wall_inflow_m3": max(runoff - float(own_runoff_m3[sheds_here].sum()), 0.0),
-        "edge_contaminated": bool((flow.edge_sides.ravel()[front] != 0).any()),
-    }
+    own_runoff = float(storm.runoff_m3.ravel()[sheds_here].sum())
+    return area - sheds_here.size * flow.grid.cell_area_m2, max(runoff - own_runoff, 0.0)

@@ -1,49 +1,99 @@
-"""What reaches each structure: ponding at its walls, water running to it, and why we say so."""
+"""What reaches each structure: ponding at its walls, water running to it, in this storm and in others."""
 
 from __future__ import annotations
 
-import dataclasses
 import itertools
 from collections import Counter
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from screening.depressions.threshold_rainfall import RAIN_CAP_MM
-from screening.flow.dispersive import context_area_of
-from screening.models import (
-    F64,
-    I64,
-    Block,
-    Bool,
-    Depressions,
-    Exposure,
-    FlowField,
-    PeakFlows,
-    Ponding,
-    Storm,
-    Surface,
-    Verdict,
-)
-from screening.schema.columns import INFLOW_POINT_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS, declared
+from screening.depressions.threshold_rainfall import RAIN_CAP_MM, RainReturns, ThresholdRains, rain_returns
+from screening.models import F64, Block, Exposure, FlowField, LowSpots, PeakFlows, Ponding, Storm, Surface, Verdict
+from screening.schema.columns import INFLOW_POINT_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS, before_verdicts, declared
 from screening.schema.criteria import Criteria
-from screening.storm.rainfall_tables import how_often
-from screening.structures.fall_away import bare_ground, judge_fall, measure_fall_away
-from screening.structures.wall_inflow import InflowPoints, by_side, find_inflow_cells, find_inflow_points
-from screening.structures.walls import SMALL_CELLS, Walls
-from screening.structures.wording import exposure_words
+from screening.structures.measures import (
+    SideMeasure,
+    StructureMeasure,
+    measure_sides,
+    measure_structures,
+)
+from screening.structures.wall_inflow import (
+    InflowPoints,
+    by_side,
+    find_inflow_cells,
+    find_inflow_points,
+    first_at_walls,
+)
+from screening.structures.wall_water import gathering_places, storm_depth_of_sides, storm_depth_of_structures
+from screening.structures.walls import Walls
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
-_NOT_ADDED = {
-    "peak_l_s": np.nan,
-    "threshold_rainfall_mm": np.nan,
-    "threshold_return_yr": np.nan,
-    "threshold_returns": "",
-}
-"""Of a structure before `add_rains_and_peaks`."""
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class WallMeasures:
+    """What the ground says of the structures on chosen lots, before any storm.
+
+    Parameters
+    ----------
+    inflow_points
+        Where water that meets the walls goes next.
+    sides, structures
+        By place in `Walls.sides` and `Walls.structure`.
+    """
+
+    inflow_points: InflowPoints
+    sides: list[SideMeasure]
+    structures: list[StructureMeasure]
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """The structures as a table, with what checks need and no shapes."""
+        return pd.DataFrame(self.structures, columns=list(StructureMeasure.__dataclass_fields__))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SideWater:
+    """What a storm brings to each side, by place in `Walls.sides`: float64, NaN = not known.
+
+    Parameters
+    ----------
+    runoff_m3
+        Storm runoff that meets the walls there first.
+    depth_m
+        Deepest water that the storm leaves beside it.
+    time_of_concentration_min, peak_l_s
+        Of the ground that drains past it, and of the part of that which arrives there.
+    """
+
+    runoff_m3: F64
+    depth_m: F64
+    time_of_concentration_min: F64
+    peak_l_s: F64
+
+
+def measure_walls(
+    block: Block, surface: Surface, walls: Walls, flow: FlowField, low_spots: LowSpots, *, criteria: Criteria
+) -> WallMeasures:
+    """Measure what drains to the walls of the structures on chosen lots, how deep water can stand there, and the fall.
+
+    Parameters
+    ----------
+    block, surface, walls, flow, low_spots
+        Of the same window.
+    criteria
+        As for `assess_exposure`.
+    """
+    points = find_inflow_points(flow, walls, gathers_at=gathering_places(walls, surface, low_spots))
+    own_m2 = np.full(flow.receiver.size, flow.grid.cell_area_m2)
+    arriving_m2 = first_at_walls(flow, walls, points, through=flow.contributing_area_m2.ravel(), own=own_m2)
+    sides = measure_sides(block, surface, walls, flow, low_spots, arriving_m2=arriving_m2, criteria=criteria)
+    structures = measure_structures(block, walls, flow, low_spots, sides, criteria=criteria)
+    return WallMeasures(inflow_points=points, sides=sides, structures=structures)
 
 
 def assess_exposure(
@@ -51,10 +101,12 @@ def assess_exposure(
     surface: Surface,
     walls: Walls,
     flow: FlowField,
-    depressions: Depressions,
+    low_spots: LowSpots,
+    *,
     storm: Storm,
     ponding: Ponding,
-    *,
+    thresholds: ThresholdRains,
+    peaks: PeakFlows,
     runoff_through_m3: F64,
     criteria: Criteria,
 ) -> Exposure:
@@ -62,8 +114,13 @@ def assess_exposure(
 
     Parameters
     ----------
-    block, surface, walls, flow, depressions, storm, ponding
+    block, surface, walls, flow, low_spots
         Of the same window.
+    storm, ponding, thresholds
+        The storm, what it leaves standing, and the rains that bring water to each structure.
+    peaks
+        Of the ground that drains past each side, in the order of `walls.sides`. The part of it that arrives there has
+        its share of the peak.
     runoff_through_m3
         Storm runoff that drains through each cell, float64 (n_cells,) [m3].
     criteria
@@ -72,99 +129,35 @@ def assess_exposure(
 
     Returns
     -------
-    Structures in the order of `block.structures`, those on a chosen lot only, unranked until `rank_structures`; their
-    sides; the places where flow paths meet them.
+    Structures in the order of `block.structures`, those on a chosen lot only, without the columns that follow from
+    verdicts (`rank_structures`); their sides; the places where flow paths meet them.
     """
-    own_runoff = np.nan_to_num(storm.runoff_mm.ravel().astype(np.float64)) * (flow.grid.cell_area_m2 / 1000.0)
-    inflow_points = find_inflow_points(
-        flow,
-        walls,
-        gathers_at=_gathering_places(walls, surface, depressions),
-        runoff_through_m3=runoff_through_m3,
-        own_runoff_m3=own_runoff,
+    measured = measure_walls(block, surface, walls, flow, low_spots, criteria=criteria)
+    arriving_m3 = first_at_walls(
+        flow, walls, measured.inflow_points, through=runoff_through_m3, own=storm.runoff_m3.ravel()
     )
-    inflow_cells = _inflow_cells(block, flow, walls, inflow_points, runoff_through_m3, criteria)
-    rows = _side_rows(
-        block=block,
-        surface=surface,
-        flow=flow,
-        depressions=depressions,
-        ponding=ponding,
-        walls=walls,
-        inflow_points=inflow_points,
-        inflow_cells=inflow_cells,
-        criteria=criteria,
-    )
-    lines = [side.line for side in walls.sides]
-    sides = declared(rows, SIDE_COLUMNS, geometry=lines, crs=block.grid.crs)
-    structures = _structures(block, flow, depressions, walls, rows, criteria)
+    water = _water_at_sides(walls, measured, low_spots, ponding, peaks, arriving_m3)
+    points = _tabulate_inflow(block, flow, walls, measured.inflow_points, runoff_through_m3, criteria)
     start, cells = walls.cells_by_side()
-    return Exposure(structures=structures, sides=sides, inflow_points=inflow_cells, side_start=start, side_cells=cells)
-
-
-def storm_depths(block: Block, walls: Walls, depressions: Depressions, ponding: Ponding) -> pd.DataFrame:
-    """Measure the water that a storm leaves at the walls of each structure, as `assess_exposure` does beside all else.
-
-    Parameters
-    ----------
-    block, walls, depressions, ponding
-        Of the same window.
-
-    Returns
-    -------
-    `structure_id` and `pond_depth_storm_m`, in the order of `assess_exposure`.
-    """
-    start, cells = walls.cells_by_side()
-    depth = _storm_depth_m(depressions, ponding, cells)
-    deepest = dict.fromkeys(walls.structure.tolist(), np.nan)
-    for side, (first, end) in zip(walls.sides, itertools.pairwise(start.tolist()), strict=True):
-        if end > first:
-            deepest[side.structure] = np.fmax(deepest[side.structure], depth[first:end].max())
-    ids = block.structures["structure_id"].to_numpy(object)[walls.structure]
-    return pd.DataFrame({"structure_id": ids, "pond_depth_storm_m": list(deepest.values())})
-
-
-def add_rains_and_peaks(
-    exposure: Exposure, walls: Walls, ponding: Ponding, peaks: PeakFlows, storm: Storm, *, criteria: Criteria
-) -> Exposure:
-    """Add the threshold rainfall of each wall and how often it comes, and the peak flow that arrives.
-
-    Parameters
-    ----------
-    exposure, walls, ponding, storm
-        Of the same window.
-    peaks
-        Of the ground that drains past each side, in the order of `exposure.sides`. The part of it that arrives there
-        has its share of the peak.
-    criteria
-        For the reasons in words, which say it too.
-    """
-    sides, structures = exposure.sides, exposure.structures
-    arriving = sides["contributing_area_m2"].to_numpy(float)
-    share = np.divide(arriving, peaks.area_m2, out=np.zeros(arriving.size), where=peaks.area_m2 > 0)
-    peak_l_s = np.where(arriving > 0, peaks.peak_m3_s * np.minimum(share, 1.0) * 1000.0, 0.0)
-    sides = sides.assign(tc_min=peaks.time_of_concentration_h * 60.0, peak_l_s=peak_l_s)
-    rain = ponding.threshold_rainfall_mm[walls.structure]
+    rain = thresholds.of_structures_mm[walls.structure]
     rain = np.where(rain < RAIN_CAP_MM, rain, np.nan)
-    often = [how_often(storm.rain, depth) for depth in rain.tolist()]
-    # A side whose peak is not assessed leaves the structure's open too.
-    total = sides.groupby("structure_id")["peak_l_s"].agg(lambda own: own.sum(skipna=False))
-    structures = structures.assign(
-        peak_l_s=structures["structure_id"].map(total).to_numpy(float),
-        threshold_rainfall_mm=rain,
-        threshold_return_yr=np.array([years for years, _ in often], np.float64),
-        threshold_returns=pd.Series([words for _, words in often], structures.index, dtype=object),
+    return Exposure(
+        structures=_tabulate_structures(block, walls, measured, water, points, rain_returns(storm.rain, rain)),
+        sides=_tabulate_sides(block, walls, measured, water, points),
+        inflow_points=points,
+        side_start=start,
+        side_cells=cells,
     )
-    rows = structures.drop(columns="geometry").to_dict("records")
-    why = pd.Series([exposure_words(row, criteria) for row in rows], structures.index, dtype=object)
-    structures = structures.assign(exposure_why=why)
-    return dataclasses.replace(exposure, sides=sides, structures=structures)
 
 
 def rank_structures(structures: gpd.GeoDataFrame, verdicts: tuple[Verdict, ...]) -> gpd.GeoDataFrame:
     """Score structures by the points of their verdicts and put them in order, the most exposed first.
 
     Structures of one score follow by depth at the wall when full, then by contributing area, then as in their file.
+
+    Returns
+    -------
+    `columns.STRUCTURE_COLUMNS`, complete.
     """
     points = dict.fromkeys(structures["structure_id"], 0.0)
     for verdict in verdicts:
@@ -175,45 +168,25 @@ def rank_structures(structures: gpd.GeoDataFrame, verdicts: tuple[Verdict, ...])
     order = np.lexsort((-np.nan_to_num(area), -np.nan_to_num(depth), -score))
     rank = np.empty(score.size, np.int64)
     rank[order] = np.arange(1, score.size + 1)
-    return structures.assign(exposure_rank=rank, exposure_score=score)
+    ranked = structures.drop(columns="geometry").assign(exposure_rank=rank, exposure_score=score)
+    return declared(ranked, STRUCTURE_COLUMNS, geometry=structures.geometry, crs=structures.crs)
 
 
-def _full_depth_m(depressions: Depressions, cells: I64) -> F64:
-    """Depth of the water at cells when all low spots are full; 0 in enclosed courtyards."""
-    return depressions.depth_m.ravel()[cells].astype(np.float64)
+def _water_at_sides(
+    walls: Walls, measured: WallMeasures, low_spots: LowSpots, ponding: Ponding, peaks: PeakFlows, arriving_m3: F64
+) -> SideWater:
+    area = np.array([side.contributing_area_m2 for side in measured.sides], np.float64)
+    share = np.divide(area, peaks.area_m2, out=np.zeros(area.size), where=peaks.area_m2 > 0)
+    runoff = np.where(np.isnan(area), np.nan, np.maximum(by_side(walls, arriving_m3), 0.0))
+    return SideWater(
+        runoff_m3=runoff,
+        depth_m=storm_depth_of_sides(walls, low_spots, ponding),
+        time_of_concentration_min=peaks.time_of_concentration_h * 60.0,
+        peak_l_s=np.where(area > 0, peaks.peak_m3_s * np.minimum(share, 1.0) * 1000.0, 0.0),
+    )
 
 
-def _storm_depth_m(depressions: Depressions, ponding: Ponding, cells: I64) -> F64:
-    """Depth of the water at cells that the storm leaves; 0 in enclosed courtyards."""
-    return np.where(_in_courtyard(depressions, cells), 0.0, ponding.water_depth_m.ravel()[cells].astype(np.float64))
-
-
-def _low_spot_at(depressions: Depressions, cell: int) -> tuple[str, float]:
-    """Id and spill elevation of the low spot that a cell lies in."""
-    row = depressions.table.iloc[int(depressions.label.ravel()[cell]) - 1]
-    return str(row["low_spot_id"]), float(row["spill_elev_m"])
-
-
-def _in_courtyard(depressions: Depressions, cells: I64) -> Bool:
-    in_courtyard: Bool = depressions.is_courtyard[depressions.label.ravel()[cells]]
-    return in_courtyard
-
-
-def _gathering_places(walls: Walls, surface: Surface, depressions: Depressions) -> I64:
-    """Lowest ground beside the same walls in the same low spot, by cell of `walls.zone_cells`; else the cell itself."""
-    label = depressions.label.ravel()[walls.zone_cells]
-    ground = surface.routed_elev_m.ravel()[walls.zone_cells]
-    place = np.arange(walls.zone_cells.size)
-    wet = np.flatnonzero((walls.side >= 0) & (label > 0))
-    order = wet[np.lexsort((ground[wet], label[wet], walls.zone[wet]))]
-    pair = np.column_stack((walls.zone[order], label[order]))
-    is_first = np.ones(order.size, bool)
-    is_first[1:] = (np.diff(pair, axis=0) != 0).any(axis=1)
-    place[order] = order[np.flatnonzero(is_first)[np.cumsum(is_first) - 1]]
-    return place
-
-
-def _inflow_cells(
+def _tabulate_inflow(
     block: Block,
     flow: FlowField,
     walls: Walls,
@@ -224,167 +197,87 @@ def _inflow_cells(
     """Where flow paths meet walls."""
     import shapely
 
-    rows = find_inflow_cells(
+    found = find_inflow_cells(
         flow, walls, inflow_points, runoff_through_m3=runoff_through_m3, min_area_m2=criteria.flow.flow_path_min_area_m2
     )
-    points = []
-    names = _names(block)
-    for number, row in enumerate(rows, start=1):
-        place = row["zone_place"]
-        cell = int(walls.zone_cells[place])
-        side = walls.sides[int(walls.side[place])]
-        row |= names[side.structure]
-        row |= {"inflow_point_id": f"WA-{number}", "side": side.name}
-        row["edge_contaminated"] = bool(flow.edge_sides.ravel()[cell] != 0)
-        at_row, at_col = divmod(cell, flow.grid.n_cols)
-        points.append(shapely.Point(flow.grid.x_of(at_col), flow.grid.y_of(at_row)))
-    return declared(rows, INFLOW_POINT_COLUMNS, geometry=points, crs=block.grid.crs)
+    cells = walls.zone_cells[np.array([each.zone_place for each in found], np.int64)]
+    sides = [walls.sides[int(walls.side[each.zone_place])] for each in found]
+    row, col = np.divmod(cells, flow.grid.n_cols)
+    own = block.structures.iloc[[side.structure for side in sides]]
+    table = pd.DataFrame(found, columns=["contributing_area_m2", "runoff_m3", "from_bearing_deg"]).assign(
+        inflow_point_id=[f"WA-{number}" for number in range(1, len(found) + 1)],
+        structure_id=own["structure_id"].to_numpy(object),
+        lot_id=own["lot_id"].to_numpy(object),
+        side=[str(side.name) for side in sides],
+        edge_contaminated=flow.edge_sides.ravel()[cells] != 0,
+    )
+    x, y = flow.grid.x_of(0) + col * flow.grid.cell_m, flow.grid.y_of(0) - row * flow.grid.cell_m
+    places = [shapely.Point(at) for at in zip(x.tolist(), y.tolist(), strict=True)]
+    return declared(table, INFLOW_POINT_COLUMNS, geometry=places, crs=block.grid.crs)
 
 
-def _names(block: Block) -> list[dict[str, Any]]:
-    """Ids and kind of each structure."""
-    records: list[dict[str, Any]] = block.structures[["structure_id", "lot_id", "kind"]].to_dict("records")
-    return records
-
-
-def _side_rows(
-    block: Block,
-    surface: Surface,
-    flow: FlowField,
-    depressions: Depressions,
-    ponding: Ponding,
-    walls: Walls,
-    inflow_points: InflowPoints,
-    inflow_cells: gpd.GeoDataFrame,
-    criteria: Criteria,
-) -> list[dict[str, Any]]:
-    area, runoff = by_side(walls, inflow_points.area_m2), by_side(walls, inflow_points.runoff_m3)
-    n_paths = Counter(zip(inflow_cells["structure_id"], inflow_cells["side"], strict=True))
-    names = _names(block)
-    lots = dict(zip(block.lots["lot_id"], block.lots.geometry, strict=True)) if "lots" in block.given else {}
-    own_lots = [lots.get(names[side.structure]["lot_id"]) for side in walls.sides]
-    falls = measure_fall_away(walls.sides, own_lots, bare_ground(block, surface), criteria=criteria)
-    start, cells = walls.cells_by_side()
-    rows = []
-    for number, side in enumerate(walls.sides):
-        beside = cells[start[number] : start[number + 1]]
-        row = dict(names[side.structure])
-        fall = falls[number]
-        is_known = beside.size > 0
-        row |= {
-            "side_id": f"{row['structure_id']} {side.name}",
-            "side": side.name,
-            "length_m": side.line.length,
-            "contributing_area_m2": area[number] if is_known else np.nan,
-            "wall_inflow_m3": max(runoff[number], 0.0) if is_known else np.nan,
-            "n_inflow_points": n_paths[row["structure_id"], side.name],
-            "lowest_grade_m": float(surface.routed_elev_m.ravel()[beside].min()) if is_known else np.nan,
-            "pond_depth_full_m": _full_depth_m(depressions, beside).max() if is_known else np.nan,
-            "pond_depth_storm_m": _storm_depth_m(depressions, ponding, beside).max() if is_known else np.nan,
-            "fall_away_pct": fall.fall_away_pct,
-            "fall_required_pct": fall.required_pct,
-            "fall_error_pct": fall.error_pct,
-            "fall_distance_m": fall.distance_m,
-            "paved_frac": fall.paved_frac,
-            "edge_contaminated": bool((flow.edge_sides.ravel()[beside] != 0).any()),
-        }
-        row["exposure"] = _exposure(
-            row, has_enclosed_courtyard=bool(_in_courtyard(depressions, beside).any()), criteria=criteria
-        )
-        rows.append(row)
-    return rows
-
-
-def _exposure(row: dict[str, Any], *, has_enclosed_courtyard: bool, criteria: Criteria) -> str:
-    """Ponding before run-on before low; a courtyard that no ground drains is not assessed unless it shows more."""
-    if row["pond_depth_full_m"] != row["pond_depth_full_m"]:
-        return "not assessed"
-    if row["pond_depth_full_m"] >= criteria.depressions.low_spot_min_depth_m:
-        return "ponding"
-    if row["contributing_area_m2"] >= criteria.structures.structure_area_flag_m2:
-        return "run-on"
-    return "not assessed" if has_enclosed_courtyard else "low"
-
-
-def _structures(
-    block: Block,
-    flow: FlowField,
-    depressions: Depressions,
-    walls: Walls,
-    side_rows: list[dict[str, Any]],
-    criteria: Criteria,
+def _tabulate_sides(
+    block: Block, walls: Walls, measured: WallMeasures, water: SideWater, points: gpd.GeoDataFrame
 ) -> gpd.GeoDataFrame:
-    """Each structure from its sides."""
-    n_under, names = walls.n_footprint_cells(), _names(block)
-    beyond = context_area_of(flow, walls.zone_start, walls.zone_cells)
-    of_structure: dict[int, list[dict[str, Any]]] = {}
-    for side, side_row in zip(walls.sides, side_rows, strict=True):
-        of_structure.setdefault(side.structure, []).append(side_row)
-    rows = []
-    for number, structure in enumerate(walls.structure.tolist()):
-        ring, own = walls.ring_of(number), of_structure[structure]
-        row: dict[str, Any] = names[structure] | _arriving(own) | _least_fall(own) | _deepest(own, ring, depressions)
-        row |= {
-            "exposure_rank": 0,
-            "exposure_score": np.nan,
-            "context_area_m2": beyond[number] if ring.size else np.nan,
-            "pond_depth_storm_m": max(_known(own, "pond_depth_storm_m"), default=np.nan),
-            "lowest_adjacent_grade_m": min(_known(own, "lowest_grade_m"), default=np.nan),
-            "has_enclosed_courtyard": bool(_in_courtyard(depressions, ring).any()),
-            "is_small": bool(n_under[number] < SMALL_CELLS),
-            "edge_contaminated": bool((flow.edge_sides.ravel()[ring] != 0).any()),
-        }
-        row["freeboard_m"] = row["lowest_adjacent_grade_m"] - row["spill_elev_m"]
-        row["exposure"] = _exposure(row, has_enclosed_courtyard=row["has_enclosed_courtyard"], criteria=criteria)
-        row |= _NOT_ADDED
-        row["exposure_why"] = exposure_words(row, criteria)
-        rows.append(row)
-    footprints = block.structures.geometry.iloc[walls.structure]
-    return declared(rows, STRUCTURE_COLUMNS, geometry=footprints, crs=block.grid.crs)
-
-
-def _known(own: list[dict[str, Any]], name: str) -> list[float]:
-    """Values of the sides that have one."""
-    return [float(row[name]) for row in own if row[name] == row[name]]
-
-
-def _arriving(own: list[dict[str, Any]]) -> dict[str, Any]:
-    """Totals of the sides, and the side at which most arrives."""
-    area, runoff = _known(own, "contributing_area_m2"), _known(own, "wall_inflow_m3")
-    most = next((row for row in own if area and row["contributing_area_m2"] == max(area)), None)
-    return {
-        "contributing_area_m2": sum(area) if area else np.nan,
-        "wall_inflow_m3": sum(runoff) if runoff else np.nan,
-        "n_inflow_points": sum(row["n_inflow_points"] for row in own),
-        "inflow_side": most["side"] if most else "",
-        "inflow_side_area_m2": most["contributing_area_m2"] if most else np.nan,
+    own = block.structures.iloc[[side.structure for side in walls.sides]]
+    ids = own["structure_id"].to_numpy(object)
+    names = [side.side for side in measured.sides]
+    n_paths = Counter(zip(points["structure_id"], points["side"], strict=True))
+    falls = [side.fall for side in measured.sides]
+    lines = [side.line for side in walls.sides]
+    columns = {
+        "side_id": [f"{structure_id} {name}" for structure_id, name in zip(ids, names, strict=True)],
+        "structure_id": ids,
+        "lot_id": own["lot_id"].to_numpy(object),
+        "side": names,
+        "exposure": [side.exposure.value for side in measured.sides],
+        "length_m": [line.length for line in lines],
+        "contributing_area_m2": [side.contributing_area_m2 for side in measured.sides],
+        "wall_inflow_m3": water.runoff_m3,
+        "tc_min": water.time_of_concentration_min,
+        "peak_l_s": water.peak_l_s,
+        "n_inflow_points": [n_paths[pair] for pair in zip(ids, names, strict=True)],
+        "lowest_grade_m": [side.lowest_grade_m for side in measured.sides],
+        "pond_depth_full_m": [side.pond_depth_full_m for side in measured.sides],
+        "pond_depth_storm_m": water.depth_m,
+        "fall_away_pct": [fall.fall_away_pct for fall in falls],
+        "fall_required_pct": [fall.required_pct for fall in falls],
+        "fall_error_pct": [fall.error_pct for fall in falls],
+        "fall_distance_m": [fall.distance_m for fall in falls],
+        "paved_frac": [fall.paved_frac for fall in falls],
+        "edge_contaminated": [side.edge_contaminated for side in measured.sides],
     }
+    return declared(columns, SIDE_COLUMNS, geometry=lines, crs=block.grid.crs)
 
 
-def _least_fall(own: list[dict[str, Any]]) -> dict[str, Any]:
-    """The side that speaks for the structure: one that fails, else one not known, else the least that passes."""
-    names = ("fall_away_pct", "fall_required_pct", "fall_error_pct")
+def _tabulate_structures(
+    block: Block,
+    walls: Walls,
+    measured: WallMeasures,
+    water: SideWater,
+    points: gpd.GeoDataFrame,
+    returns: RainReturns,
+) -> gpd.GeoDataFrame:
+    """Each structure from its sides, and the rain that brings water to it."""
+    bounds = np.searchsorted(walls.structure_of_side, np.arange(walls.structure.size + 1)).tolist()
+    own_sides = [slice(first, end) for first, end in itertools.pairwise(bounds)]
+    n_paths = Counter(points["structure_id"])
+    table = measured.table.assign(
+        wall_inflow_m3=[_total_of_known(water.runoff_m3[own]) for own in own_sides],
+        # A side whose peak is not assessed leaves the structure's open too.
+        peak_l_s=[float(water.peak_l_s[own].sum()) for own in own_sides],
+        n_inflow_points=[n_paths[structure.structure_id] for structure in measured.structures],
+        pond_depth_storm_m=storm_depth_of_structures(walls, water.depth_m),
+        threshold_rainfall_mm=returns.rain_mm,
+        threshold_return_yr=returns.return_period_yr,
+        threshold_return_code=[code.value for code in returns.code],
+        threshold_return_bound_yr=returns.bound_yr,
+    )
+    footprints = block.structures.geometry.iloc[walls.structure]
+    return declared(table, before_verdicts(STRUCTURE_COLUMNS), geometry=footprints, crs=block.grid.crs)
 
-    def order(row: dict[str, Any]) -> tuple[int, float]:
-        outcome = judge_fall(*(row[name] for name in names))
-        margin = row["fall_away_pct"] - row["fall_required_pct"]
-        is_measured = margin == margin
-        group = {"failed": 0, "not assessed": 1 if is_measured else 2, "passed": 3}[outcome]
-        return group, margin if is_measured else 0.0
 
-    least = min(own, key=order)
-    return {"fall_away_side": least["side"]} | {name: least[name] for name in names}
-
-
-def _deepest(own: list[dict[str, Any]], ring: I64, depressions: Depressions) -> dict[str, Any]:
-    """The low spot that stands deepest against the wall when full, and the side where it does."""
-    nothing = {"pond_depth_full_m": np.nan, "pond_side": "", "low_spot_id": "", "spill_elev_m": np.nan}
-    if ring.size == 0:
-        return nothing
-    depth = _full_depth_m(depressions, ring)
-    deepest = float(depth.max())
-    if deepest <= 0:
-        return nothing | {"pond_depth_full_m": 0.0}
-    spot, level = _low_spot_at(depressions, int(ring[depth.argmax()]))
-    side = next(row["side"] for row in own if row["pond_depth_full_m"] == deepest)
-    return {"pond_depth_full_m": deepest, "pond_side": side, "low_spot_id": spot, "spill_elev_m": level}
+def _total_of_known(values: F64) -> float:
+    """Sum of what is known; NaN where nothing is."""
+    known = values[~np.isnan(values)].tolist()
+    return sum(known) if known else np.nan

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
-from screening.models import F64, I64, FlowField, freeze
+from screening.models import F64, I64, Bool, FlowField, freeze
 from screening.structures.walls import Walls
 
 _LOOK_BACK_M = 5.0
@@ -17,64 +16,64 @@ _LOOK_BACK_M = 5.0
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class InflowPoints:
-    """What first meets each cell beside a wall.
+    """Where water that meets walls goes next.
 
     Parameters
     ----------
-    area_m2, runoff_m3
-        By cell of `Walls.zone_cells`, float64: ground, and its storm runoff, whose water meets the walls there first;
-        the structure's own roof is left out, and cells of the footprint have none.
     gathers_at
         As given to `find_inflow_points`.
     next_cell, last
         See `kernels.inflow_cells.next_zone_cells`.
     """
 
-    area_m2: F64
-    runoff_m3: F64
     gathers_at: I64
     next_cell: I64
     last: I64
 
     def __post_init__(self) -> None:
-        freeze(self.area_m2, self.runoff_m3, self.gathers_at, self.next_cell, self.last)
+        freeze(self.gathers_at, self.next_cell, self.last)
 
 
-def find_inflow_points(
-    flow: FlowField, walls: Walls, *, gathers_at: I64, runoff_through_m3: F64, own_runoff_m3: F64
-) -> InflowPoints:
-    """Find what first meets each cell beside the walls.
-
-    Water that comes to a wall over the roof of a structure that touches it arrives where it comes down. Water that
-    meets a wall in a low spot arrives where that is deepest beside the wall: the way through level water says nothing.
+def find_inflow_points(flow: FlowField, walls: Walls, *, gathers_at: I64) -> InflowPoints:
+    """Find where water goes that meets walls.
 
     Parameters
     ----------
     flow, walls
         Of the same window.
     gathers_at
-        Place in `Walls.zone_cells` where the water that meets each cell of it gathers, int64.
-    runoff_through_m3
-        Storm runoff that drains through each cell, float64 (n_cells,) [m3].
-    own_runoff_m3
-        Storm runoff of each cell alone, float64 (n_cells,) [m3].
+        Place in `Walls.zone_cells` where the water that meets each cell of it gathers, int64. Water that meets a wall
+        in a low spot arrives where that is deepest beside the wall: the way through level water says nothing.
     """
     from screening.kernels.inflow_cells import next_zone_cells
 
-    place, last = next_zone_cells(flow.receiver, walls.zone_start, walls.zone_cells)
-    is_roof = walls.side < 0
-    has_data = flow.receiver[walls.zone_cells] >= 0
-    parts = []
-    for through, own in (
-        (flow.contributing_area_m2.ravel(), np.full(flow.receiver.size, flow.grid.cell_area_m2)),
-        (runoff_through_m3, own_runoff_m3),
-    ):
-        first = _first_inflow_cells(through[walls.zone_cells], place)
-        roof_part = np.where(is_roof & has_data, first - own[walls.zone_cells], 0.0)
-        first[is_roof] = 0.0
-        came_down = _bring_down(first, roof_part, is_roof, place)
-        parts.append(np.bincount(gathers_at, weights=came_down, minlength=came_down.size).astype(np.float64))
-    return InflowPoints(area_m2=parts[0], runoff_m3=parts[1], gathers_at=gathers_at, next_cell=place, last=last)
+    next_cell, last = next_zone_cells(flow.receiver, walls.zone_start, walls.zone_cells)
+    return InflowPoints(gathers_at=gathers_at, next_cell=next_cell, last=last)
+
+
+def first_at_walls(flow: FlowField, walls: Walls, points: InflowPoints, *, through: F64, own: F64) -> F64:
+    """Give what first meets each cell beside the walls.
+
+    Water that comes to a wall over the roof of a structure that touches it arrives where it comes down.
+
+    Parameters
+    ----------
+    flow, walls, points
+        Of the same window.
+    through, own
+        What drains through each cell, and what each adds itself, float64 (n_cells,) each: areas [m2] or runoff [m3].
+
+    Returns
+    -------
+    By cell of `Walls.zone_cells`, float64: what meets the walls there first; the structure's own roof is left out, and
+    cells of the footprint have none.
+    """
+    is_roof, has_data = walls.side < 0, flow.receiver[walls.zone_cells] >= 0
+    first = _first_inflow_cells(through[walls.zone_cells], points.next_cell)
+    roof_part = np.where(is_roof & has_data, first - own[walls.zone_cells], 0.0)
+    first[is_roof] = 0.0
+    came_down = _bring_down(first, roof_part, is_roof, points.next_cell)
+    return np.bincount(points.gathers_at, weights=came_down, minlength=came_down.size).astype(np.float64)
 
 
 def _first_inflow_cells(through: F64, place: I64) -> F64:
@@ -83,7 +82,7 @@ def _first_inflow_cells(through: F64, place: I64) -> F64:
     return np.asarray(through - np.bincount(place[again], weights=through[again], minlength=through.size), np.float64)
 
 
-def _bring_down(first: F64, on_roof: F64, is_roof: Any, place: I64) -> F64:
+def _bring_down(first: F64, on_roof: F64, is_roof: Bool, place: I64) -> F64:
     """Give what comes over a roof to the cell beside the wall that it comes down at."""
     foreign = np.flatnonzero(on_roof > 1e-6)
     at = place[foreign]
@@ -99,26 +98,45 @@ def by_side(walls: Walls, value: F64) -> F64:
     return np.bincount(walls.side[beside], weights=value[beside], minlength=len(walls.sides)).astype(np.float64)
 
 
+@dataclass(frozen=True, kw_only=True)
+class InflowCell:
+    """Gathered water where it first touches the ground beside a wall.
+
+    Parameters
+    ----------
+    zone_place
+        Cell in `Walls.zone_cells`.
+    contributing_area_m2, runoff_m3
+        Along the paths that meet the wall there.
+    from_bearing_deg
+        Up the largest of them: 0 = from the north, clockwise.
+    """
+
+    zone_place: int
+    contributing_area_m2: float
+    runoff_m3: float
+    from_bearing_deg: float
+
+
 def find_inflow_cells(
     flow: FlowField, walls: Walls, inflow_points: InflowPoints, *, runoff_through_m3: F64, min_area_m2: float
-) -> list[dict[str, Any]]:
+) -> list[InflowCell]:
     """Find where gathered water first touches the ground beside a wall.
 
     Parameters
     ----------
-    flow, walls, inflow points
+    flow, walls, inflow_points
         Of the same window.
     runoff_through_m3
-        As in `find_inflow_points`.
+        Storm runoff that drains through each cell, float64 (n_cells,) [m3].
     min_area_m2
         Ground that must drain along one path to be listed [m2].
 
     Returns
     -------
-    `zone_place` (cell in `Walls.zone_cells`), `contributing_area_m2`, `runoff_m3` and `from_bearing_deg` (0 = from
-    the north, clockwise), the largest path first within each structure.
+    The largest path first within each structure.
     """
-    found: list[dict[str, Any]] = []
+    found: list[InflowCell] = []
     area = flow.contributing_area_m2.ravel()
     for number in range(walls.structure.size):
         zone = slice(int(walls.zone_start[number]), int(walls.zone_start[number + 1]))
@@ -132,14 +150,14 @@ def find_inflow_cells(
         for place, paths in by_place.items():
             largest = max(paths)
             rows.append(
-                {
-                    "zone_place": place,
-                    "contributing_area_m2": sum(path[0] for path in paths),
-                    "runoff_m3": sum(path[1] for path in paths),
-                    "from_bearing_deg": _bearing_up(flow, int(walls.zone_cells[place]), largest[2]),
-                }
+                InflowCell(
+                    zone_place=place,
+                    contributing_area_m2=sum(path[0] for path in paths),
+                    runoff_m3=sum(path[1] for path in paths),
+                    from_bearing_deg=_bearing_up(flow, int(walls.zone_cells[place]), largest[2]),
+                )
             )
-        found.extend(sorted(rows, key=lambda row: (-row["contributing_area_m2"], row["zone_place"])))
+        found.extend(sorted(rows, key=lambda row: (-row.contributing_area_m2, row.zone_place)))
     return found
 
 

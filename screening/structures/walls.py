@@ -11,15 +11,14 @@ import numpy as np
 
 from screening.grid import Grid
 from screening.models import F64, I64, Block, Surface, freeze
+from screening.schema.codes.flow import compass_of
+from screening.schema.codes.structures import Side
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-ALL_SIDES = "all sides"
-"""The one side of a structure too small for cells to tell its sides apart."""
 SMALL_CELLS = 4
 """Cells below which a footprint counts as small."""
-_POINTS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 # Steps up to this share of a cell are drawn from cells, not built: a diagonal wall traced along cells has 0.71.
 _STEP_CELLS = 0.75
 # Walls nearer than this to another structure have no ground cell between them.
@@ -53,7 +52,7 @@ class WallSide:
     structure
         Row of `Block.structures`.
     name
-        Such as `north` or `south-west`, after the main direction it faces; `ALL_SIDES` of a small one.
+        After the main direction it faces; `Side.ALL` of a small one.
     edges
         Its pieces.
     quarter
@@ -61,7 +60,7 @@ class WallSide:
     """
 
     structure: int
-    name: str
+    name: Side
     edges: tuple[WallEdge, ...]
     quarter: int = 0
 
@@ -106,6 +105,11 @@ class Walls:
     def zone(self) -> I64:
         """Place in `structure` of each cell of `zone_cells`."""
         return np.repeat(np.arange(self.structure.size), np.diff(self.zone_start))
+
+    @property
+    def structure_of_side(self) -> I64:
+        """Place in `structure` of the structure of each of `sides`."""
+        return np.searchsorted(self.structure, np.array([side.structure for side in self.sides], np.int64))
 
     def ring_of(self, number: int) -> I64:
         """Ground cells beside the walls of structure `number`."""
@@ -196,7 +200,7 @@ def sides_of(footprint: BaseGeometry, near: Any = (), *, cell_m: float, is_small
         others = shapely.union_all([shape.buffer(_GAP_CELLS * cell_m, join_style="mitre") for shape in near])
         edges = [piece for edge in edges for piece in _outside(edge, others, cell_m)] or edges
     if is_small:
-        return [WallSide(structure=-1, name=ALL_SIDES, edges=tuple(edges))]
+        return [WallSide(structure=-1, name=Side.ALL, edges=tuple(edges))]
     main_deg = _main_direction_deg(edges)
     quarter = [_quarter(edge, main_deg) for edge in edges]
     sides = []
@@ -290,5 +294,5 @@ def _quarter(edge: WallEdge, main_deg: float) -> int:
     return int(np.floor(round((_bearing_deg(edge.normal) - main_deg) / 90.0, 6) + 0.5)) % 4
 
 
-def _name(bearing_deg: float) -> str:
-    return _POINTS[int(np.floor(round(bearing_deg / 45.0, 6) + 0.5)) % 8]
+def _name(bearing_deg: float) -> Side:
+    return Side(compass_of(bearing_deg))

@@ -8,10 +8,10 @@ import time
 
 import pytest
 
-from screening.depressions.find import find_depressions
-from screening.depressions.hierarchy import build_depression_hierarchy
 from screening.depressions.ponding import pond_storm
-from screening.flow.routing import route_flow
+from screening.depressions.spill_basins import build_spill_basins
+from screening.depressions.threshold_rainfall import find_threshold_rains
+from screening.findings.ground import route_water
 from screening.models import Rain
 from screening.schema.criteria import Criteria
 from screening.storm.design_storm import design_storm
@@ -32,10 +32,9 @@ def test_ponding_against_the_flow_chain(benchmark, with_rains):
     criteria = Criteria.of(low_spot_min_area_m2=25.0)
     block = make_block(suburb(SIDE, SIDE, 1))
     surface = build_surface(block, criteria=criteria)
-    flow = route_flow(surface, criteria=criteria)
-    hierarchy = build_depression_hierarchy(surface, criteria=criteria)
+    routed = route_water(block, surface, None, criteria=criteria)
+    flow, low_spots = routed.flow, routed.low_spots
     storm = design_storm(block, surface, rain=Rain(depth_mm=100.0, label="test", source="test"), criteria=criteria)
-    found = find_depressions(surface, flow, hierarchy, block, criteria=criteria)
     chain = screening(block.elev_m).whole
     chains = []
     for _ in range(ROUNDS):
@@ -44,12 +43,16 @@ def test_ponding_against_the_flow_chain(benchmark, with_rains):
         chains.append(time.perf_counter() - start)
 
     def pond():
-        return pond_storm(surface, flow, hierarchy, found, storm, criteria=criteria, with_rains=with_rains)
+        # Made with each pond: it is part of what ponding costs.
+        basins = build_spill_basins(surface, flow, routed.hierarchy)
+        if with_rains:
+            find_threshold_rains(surface, basins, low_spots, storm, inflow=flow.inflow, criteria=criteria)
+        return pond_storm(flow, routed.hierarchy, basins, low_spots, storm, inflow=flow.inflow)
 
     pond()
     ponding = benchmark.pedantic(pond, rounds=ROUNDS)
     ours, routed = benchmark.stats.stats.min, min(chains)
-    nodes, spots = len(hierarchy.table), len(found.table)
+    nodes, spots = len(routed.hierarchy.table), len(low_spots.found)
     what = "ponding with rains" if with_rains else "ponding"
     print(
         f"\n{what} {ours:.3f} s, flow chain {routed:.3f} s: {ours / routed:.2f} times, {SIDE} x {SIDE} cells, "

@@ -276,7 +276,7 @@ def test_water_of_points_is_that_of_their_ground_cell_by_cell(monkeypatch, seed)
 
 def test_zones_are_ranked_by_what_they_can_take():
     soils = [*sand_at(45, 52), (*SAND, box(2, 5, 12, 35))]
-    zones = screen(pond(0.05), soils=soils).zones.table.sort_values("zone_rank")
+    zones = screen(pond(0.05), soils=soils).capture.zones.sort_values("zone_rank")
     # The larger one lies uphill of the water.
     assert zones.area_m2.tolist() == [140.0, 300.0]
     assert zones.why.tolist() == [

@@ -1,22 +1,19 @@
 import numpy as np
 import pytest
 
-from screening.depressions.find import find_depressions
-from screening.depressions.hierarchy import build_depression_hierarchy
-from screening.flow.routing import route_flow
 from screening.schema.criteria import Criteria
 from screening.terrain.surface import build_surface
 from tests.blocks import box, make_block
+from tests.depressions.test_ponding import pond
 from tests.kernels.matrices import NESTED
 
 CRITERIA = Criteria()
 
 
 def found_in(block, criteria=CRITERIA):
+    found, _, _ = pond(block, 50.0, criteria)
     surface = build_surface(block, criteria=criteria)
-    flow = route_flow(surface, criteria=criteria)
-    hierarchy = build_depression_hierarchy(surface, criteria=criteria)
-    return surface, flow, find_depressions(surface, flow, hierarchy, block, criteria=criteria)
+    return surface, found
 
 
 def bowl(n_rows=60, n_cols=70, radius=20.0, depth=1.0, kind="paraboloid", cell_m=1.0):
@@ -35,7 +32,7 @@ def bowl(n_rows=60, n_cols=70, radius=20.0, depth=1.0, kind="paraboloid", cell_m
 def test_volume_of_analytic_bowls(kind, volume, cell_m):
     size = int(30 / cell_m), int(34 / cell_m)
     block = make_block(bowl(*size, radius=10.0, kind=kind, cell_m=cell_m), cell_m=cell_m)
-    _, _, found = found_in(block)
+    _, found = found_in(block)
     row = found.table.iloc[0]
     assert len(found.table) == 1
     assert row.volume_m3 == pytest.approx(volume, rel=0.004)
@@ -48,7 +45,7 @@ def test_volume_of_analytic_bowls(kind, volume, cell_m):
 
 def test_the_published_nested_matrix():
     # Barnes, Callaghan & Wickert 2020/2021, unit tests of the authors' code: volume of the merged depression 111.
-    _, _, found = found_in(make_block(NESTED))
+    _, found = found_in(make_block(NESTED))
     assert found.table.volume_m3.tolist() == [111.0]
     assert found.table.spill_elev_m.tolist() == [9.0]
     assert found.table.pit_elev_m.tolist() == [1.0]
@@ -59,7 +56,7 @@ def test_catchment_of_a_bowl_in_a_tilted_plane():
     # The bowl takes the strip of ground uphill of it, and no other.
     row, _ = np.mgrid[:60, :70].astype(float)
     elev = bowl(radius=10.0) - 10 + 50 - 0.02 * row
-    _, _, found = found_in(make_block(elev))
+    _, found = found_in(make_block(elev))
     spot = found.table.iloc[0]
     assert spot.contributing_area_m2 > spot.area_m2
     assert 15 * 30 < spot.contributing_area_m2 < 25 * 45
@@ -72,7 +69,7 @@ def test_lots_and_structures_that_full_water_touches():
         lots=[("west", box(0, 0, 60, 35)), ("east", box(0, 35, 60, 70)), ("far", box(0, 0, 2, 2))],
         structures=[("in", "west", "house", box(28, 24, 33, 30)), ("out", "west", "house", box(2, 4, 8, 10))],
     )
-    surface, _, found = found_in(block)
+    surface, found = found_in(block)
     assert found.table.lot_id.tolist() == ["west, east"]
     assert found.table.structure_ids.tolist() == ["in"]
     # No water stands inside the walls.
@@ -87,7 +84,7 @@ def test_a_walled_court_is_marked_and_not_measured():
         ("E", "lot", "house", box(12, 18, 18, 20)),
     ]
     elev = 50 - 0.02 * np.mgrid[:30, :34][0]
-    _, _, found = found_in(make_block(elev, structures=walls))
+    _, found = found_in(make_block(elev, structures=walls))
     spot = found.table.iloc[0]
     assert spot.is_enclosed
     assert np.isnan(spot.volume_m3) and np.isnan(spot.depth_max_m)
@@ -95,9 +92,9 @@ def test_a_walled_court_is_marked_and_not_measured():
 
 
 def test_shallow_and_small_low_spots_are_left_out():
-    _, _, found = found_in(make_block(bowl(depth=0.09)))
+    _, found = found_in(make_block(bowl(depth=0.09)))
     assert found.table.empty and found.table.columns[0] == "low_spot_id"
-    _, _, found = found_in(make_block(bowl(radius=1.4)))
+    _, found = found_in(make_block(bowl(radius=1.4)))
     assert found.table.empty
 
 
@@ -105,6 +102,6 @@ def test_low_spots_are_numbered_by_volume():
     elev = np.full((40, 80), 10.0)
     elev[10:14, 10:14] -= 0.5
     elev[10:20, 40:60] -= 0.5
-    _, _, found = found_in(make_block(elev))
+    _, found = found_in(make_block(elev))
     assert found.table.low_spot_id.tolist() == ["LS-1", "LS-2"]
     assert found.table.volume_m3.tolist() == [100.0, 8.0]

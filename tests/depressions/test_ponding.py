@@ -6,12 +6,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from screening.depressions.find import find_depressions
-from screening.depressions.hierarchy import build_depression_hierarchy
-from screening.depressions.ponding import add_storm, pond_storm
-from screening.depressions.threshold_rainfall import RAIN_CAP_MM
-from screening.flow.routing import route_flow
+from screening.depressions.assess import assess_depressions
+from screening.depressions.ponding import pond_storm
+from screening.depressions.threshold_rainfall import RAIN_CAP_MM, find_threshold_rains
+from screening.findings.ground import route_water
 from screening.models import Rain
+from screening.schema.codes.depressions import SpillsTo
 from screening.schema.criteria import Criteria
 from screening.storm.design_storm import design_storm, runoff_depth_mm
 from screening.terrain.surface import build_surface
@@ -23,13 +23,45 @@ CRITERIA = Criteria.of(low_spot_min_area_m2=1.0)
 
 
 def pond(block, rain_mm, criteria=CRITERIA):
-    surface = build_surface(block, criteria=criteria)
-    flow = route_flow(surface, criteria=criteria)
-    hierarchy = build_depression_hierarchy(surface, criteria=criteria)
-    found = find_depressions(surface, flow, hierarchy, block, criteria=criteria)
-    storm = design_storm(block, surface, rain=Rain(depth_mm=rain_mm, label="test", source="test"), criteria=criteria)
-    ponding = pond_storm(surface, flow, hierarchy, found, storm, criteria=criteria)
-    return add_storm(found, ponding, storm), storm, ponding
+    """Low spots with what a rain does to them, its storm, and what it leaves standing."""
+    routed = route_by_hand(block, criteria)
+    storm = design_storm(
+        block, routed.surface, rain=Rain(depth_mm=rain_mm, label="test", source="test"), criteria=criteria
+    )
+    ponding = pour(routed, storm)
+    found = assess_depressions(
+        block,
+        routed.surface,
+        routed.flow,
+        routed.low_spots,
+        storm=storm,
+        ponding=ponding,
+        thresholds=thresholds_of(routed, storm, criteria),
+    )
+    return found, storm, ponding
+
+
+def route_by_hand(block, criteria=CRITERIA):
+    return route_water(block, build_surface(block, criteria=criteria), None, criteria=criteria)
+
+
+def pour(routed, storm):
+    return pond_storm(routed.flow, routed.hierarchy, routed.basins, routed.low_spots, storm, inflow=routed.flow.inflow)
+
+
+def thresholds_of(routed, storm, criteria=CRITERIA):
+    return find_threshold_rains(
+        routed.surface, routed.basins, routed.low_spots, storm, inflow=routed.flow.inflow, criteria=criteria
+    )
+
+
+def rain_at_walls(block, rain_mm):
+    """Rains that bring water to the walls of each structure."""
+    routed = route_by_hand(block)
+    storm = design_storm(
+        block, routed.surface, rain=Rain(depth_mm=rain_mm, label="test", source="test"), criteria=CRITERIA
+    )
+    return thresholds_of(routed, storm).of_structures_mm
 
 
 def steps():
@@ -101,15 +133,10 @@ def test_no_rain_no_pond():
 def pond_depths(elev, runoff_mm):
     """Pond a given runoff by cell on ground by itself."""
     block = make_block(elev)
-    surface = build_surface(block, criteria=CRITERIA)
-    flow = route_flow(surface, criteria=CRITERIA)
-    hierarchy = build_depression_hierarchy(surface, criteria=CRITERIA)
-    found = find_depressions(surface, flow, hierarchy, block, criteria=CRITERIA)
-    storm = design_storm(
-        block, surface, rain=Rain(depth_mm=float(np.max(runoff_mm)), label="test", source="test"), criteria=CRITERIA
-    )
-    storm = dataclasses.replace(storm, runoff_mm=runoff_mm.astype(np.float32))
-    return pond_storm(surface, flow, hierarchy, found, storm, criteria=CRITERIA)
+    routed = route_by_hand(block)
+    rain = Rain(depth_mm=float(np.max(runoff_mm)), label="test", source="test")
+    storm = design_storm(block, routed.surface, rain=rain, criteria=CRITERIA)
+    return pour(routed, dataclasses.replace(storm, runoff_mm=runoff_mm.astype(np.float32)))
 
 
 @pytest.mark.parametrize("seed", range(200))
@@ -151,18 +178,18 @@ def test_the_published_nested_case():
 
 
 def test_overflow_is_drawn_down_to_the_next_low_spot():
-    found, _, ponding = pond(steps(), 150.0)
-    paths = ponding.overflow_paths.set_index("low_spot_id")
+    found, _, _ = pond(steps(), 150.0)
+    paths = found.overflow_paths.set_index("low_spot_id")
     spots = found.table.set_index("low_spot_id")
     upper = spots.pit_elev_m.idxmax()
     lower = spots.pit_elev_m.idxmin()
-    assert paths.spills_to[upper] == lower and paths.spills_to[lower] == "out of the window"
+    assert paths.spills_to[upper] == lower and paths.spills_to[lower] == SpillsTo.OUT_OF_WINDOW
     assert paths.geometry[upper].touches(spots.geometry[lower]) or paths.geometry[upper].intersects(
         spots.geometry[lower]
     )
     assert paths.overflow_m3[upper] == pytest.approx(spots.inflow_m3[upper] - spots.ponded_m3[upper])
-    _, _, dry = pond(steps(), 0.1)
-    assert dry.overflow_paths.empty and list(dry.overflow_paths.columns) == list(ponding.overflow_paths.columns)
+    dry, _, _ = pond(steps(), 0.1)
+    assert dry.overflow_paths.empty and list(dry.overflow_paths.columns) == list(found.overflow_paths.columns)
 
 
 def enclosed_courtyard():
@@ -195,8 +222,7 @@ def house_in_a_pan():
 
 
 def test_the_rain_that_wets_a_wall_wets_it():
-    _, _, ponding = pond(house_in_a_pan(), 30.0)
-    rain = ponding.threshold_rainfall_mm[0]
+    rain = rain_at_walls(house_in_a_pan(), 30.0)[0]
     assert 5 < rain < RAIN_CAP_MM
 
     def deepest_at_the_wall(rain_mm):
@@ -211,8 +237,8 @@ def test_the_rain_that_wets_a_wall_wets_it():
 
 def test_a_wall_that_no_low_spot_reaches_stays_dry():
     slope = 50 - 0.05 * np.mgrid[:40, :34][0].astype(float)
-    _, _, ponding = pond(make_block(slope, structures=[("H", "lot", "house", box(10, 10, 20, 20))]), 100.0)
-    assert ponding.threshold_rainfall_mm.tolist() == [np.inf]
+    block = make_block(slope, structures=[("H", "lot", "house", box(10, 10, 20, 20))])
+    assert rain_at_walls(block, 100.0).tolist() == [np.inf]
 
 
 def test_a_pipe_beyond_a_low_spot_takes_nothing_from_it():
@@ -253,20 +279,15 @@ def test_a_court_within_a_court_holds_nothing_either():
 
 def test_many_curve_numbers_are_rounded_to_whole_ones():
     block = steps()
-    criteria = CRITERIA
-    surface = build_surface(block, criteria=criteria)
-    flow = route_flow(surface, criteria=criteria)
-    hierarchy = build_depression_hierarchy(surface, criteria=criteria)
-    found = find_depressions(surface, flow, hierarchy, block, criteria=criteria)
-    storm = design_storm(block, surface, rain=Rain(depth_mm=150.0, label="test", source="test"), criteria=criteria)
+    routed = route_by_hand(block)
+    rain = Rain(depth_mm=150.0, label="test", source="test")
+    storm = design_storm(block, routed.surface, rain=rain, criteria=CRITERIA)
     # A number of its own for each row, from 89.6 to 90.4: whole numbers make one class of all.
     number = np.repeat(np.linspace(89.6, 90.4, 60)[:, None], 21, 1).astype(np.float32)
 
     def spill(curve_number):
         own = dataclasses.replace(storm, curve_number=curve_number)
-        return pond_storm(
-            surface, flow, hierarchy, found, own, criteria=criteria
-        ).table.threshold_rainfall_mm.to_numpy()
+        return thresholds_of(routed, own).of_low_spots_mm
 
     one = spill(np.full_like(number, 90.0))
     assert np.isfinite(one).all() and spill(number).tolist() == one.tolist()

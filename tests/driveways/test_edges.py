@@ -1,12 +1,16 @@
 """Over which edge a driveway sheds: ground by formulas, whose shares are known exactly."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 import shapely
 from scipy.integrate import quad
 from shapely import affinity
 
-from screening.driveways.terrain import trace_outline
+from screening.driveways.outline import trace_outline
+from screening.report.tables.files import table_of
+from screening.schema.codes.driveways import ShapeLimit
 from screening.schema.criteria import Criteria
 from tests.blocks import NORTH, WEST
 from tests.driveways_by_hand import LONG, at, balance_error, own_by_side, study
@@ -124,7 +128,7 @@ def test_a_sag_holds_its_volume_and_sheds_the_rest():
     assert balance_error(result) < 1e-9
     at_low = shapely.Point(WEST + 30, NORTH - 28)
     assert held.geometry.iloc[0].distance(at_low) < 1.5
-    small = study(ground, LONG, rain=type(result.storm.rain)(2.0, "2 mm", "test"))
+    small = study(ground, LONG, rain=dataclasses.replace(result.storm.rain, depth_mm=2.0, label="2 mm"))
     # Own rain of 2 mm on pavement is 0.16 mm; what comes through the sag stays there.
     assert 0 < small.driveways.own_stays_frac.iloc[0] < 1
     assert balance_error(small) < 1e-9
@@ -175,8 +179,8 @@ def test_the_garage_line_takes_what_runs_to_it(kind):
     assert row.own_to_wall_frac == pytest.approx(1)
     assert row.wall_m3 == pytest.approx(row.own_m3 + row.run_on_to_wall_frac * row.run_on_m3)
     line = toward.driveway_study.edges[toward.driveway_study.edges.own_frac > 0]
-    assert set(line.receiver) == {"garage" if kind == "garage" else "structure"}
-    assert set(line.receiver_id) == {"G"} and line.length_m.sum() == pytest.approx(4)
+    assert set(line.sheds_to) == {"garage" if kind == "garage" else "structure"}
+    assert set(line.sheds_to_id) == {"G"} and line.length_m.sum() == pytest.approx(4)
     away = study(lambda x, y: 50 + 0.05 * x, LONG, structures=[garage])
     assert away.driveways.own_to_wall_frac.iloc[0] == 0
 
@@ -192,7 +196,7 @@ def test_what_lies_beyond_each_edge():
     )
     edges = result.driveway_study.edges
     found = {}
-    for line, receiver in zip(edges.geometry, edges.receiver, strict=True):
+    for line, receiver in zip(edges.geometry, edges.sheds_to, strict=True):
         middle = line.interpolate(0.5, normalized=True)
         found.setdefault((round(middle.x - WEST) // 20, round(NORTH - middle.y)), set()).add(receiver)
     assert found[(2, 28)] == {"garage"}
@@ -205,7 +209,7 @@ def test_what_lies_beyond_each_edge():
 def test_without_a_roads_layer_street_and_neighbour_are_not_told_apart():
     result = study(lambda x, y: 50 + 0.05 * x, LONG, lots=[("lot", at(20, -32, 48, -24))])
     west = result.driveway_study.edges[result.driveway_study.edges.own_frac > 0.5]
-    assert west.receiver.tolist() == ["street or neighbour"]
+    assert west.sheds_to.tolist() == ["street or neighbour"]
     assert result.driveways.own_to_beyond_frac.iloc[0] == pytest.approx(1)
 
 
@@ -219,7 +223,8 @@ def test_shares_do_not_hang_on_the_cell_size(cell_m):
 def test_a_small_driveway_is_flagged():
     result = study(lambda x, y: 50 - 0.05 * x, at(20, -28, 24, -26))
     row = result.driveways.iloc[0]
-    assert row.is_small and "small: 8 cells" in row.shape_note and "narrow" in row.shape_note
+    assert row.is_small and dict(row.shape_limits) == {ShapeLimit.FEW_CELLS: 8.0, ShapeLimit.NARROW: 2.0}
+    assert "small: 8 cells" in table_of(result, "driveways").shape_note.iloc[0]
     assert np.isnan(row.cross_slope_pct) and row["shape"] == "not assessed"
     assert own_by_side(result)["E"] == pytest.approx(1)
 
@@ -241,4 +246,6 @@ def test_pieces_of_edge_cover_the_outline_once():
 def test_driveway_under_a_structure_is_not_assessed():
     result = study(lambda x, y: 50 - 0.05 * x, LONG, structures=[("G", "lot", "garage", at(10, -40, 50, -20))])
     row = result.driveways.iloc[0]
-    assert row.sheds == "" and np.isnan(row.own_m3) and row.shape_note
+    assert row.shed_shares == () and np.isnan(row.own_m3)
+    assert [code for code, _ in row.shape_limits] == [ShapeLimit.NO_OPEN_GROUND]
+    assert table_of(result, "driveways").sheds.iloc[0] == ""

@@ -6,9 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from screening.depressions.hierarchy import build_depression_hierarchy
 from screening.findings.confidence import assess_confidence, low_spot_cells
-from screening.flow.basins import find_basins
 from screening.flow.catchments import measure_catchments, trace_catchments
 from screening.flow.routing import route_flow
 from screening.grid import Grid
@@ -16,6 +14,8 @@ from screening.models import Exposure, GroundFindings, Rain, Realisation
 from screening.pipeline import screen_block
 from screening.report.words.notes import note_words
 from screening.schema.criteria import Criteria
+from screening.storm.concentration import concentrate
+from screening.storm.peaks import peaks_at
 from screening.terrain.surface import build_surface
 from tests.blocks import NORTH, WEST, box, make_block
 
@@ -178,6 +178,8 @@ def test_shares_by_hand():
 
 def _ground_of(result):
     none = np.empty(0, np.int64)
+    gathered = concentrate(result.surface, result.flow, result.storm, criteria=result.criteria)
+    peaks = peaks_at(none, flow=result.flow, storm=result.storm, concentration=gathered, criteria=result.criteria)
     exposure = Exposure(
         structures=result.structures,
         sides=result.structure_sides,
@@ -185,16 +187,16 @@ def _ground_of(result):
         side_start=none,
         side_cells=none,
     )
-    basins = find_basins(result.surface, criteria=result.criteria)
-    hierarchy = build_depression_hierarchy(result.surface, basins, criteria=result.criteria)
     return GroundFindings(
         flow=result.flow,
         depressions=result.depressions,
         ponding=result.ponding,
         runoff_through_m3=np.zeros(1),
+        concentration=gathered,
+        peaks_onto_lots=peaks,
         exposure=exposure,
         driveways=result.driveways,
-        hierarchy=hierarchy,
+        driveway_study=result.driveway_study,
     )
 
 

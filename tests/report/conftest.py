@@ -22,6 +22,7 @@ from screening.models import (
     GroundCover,
     InfiltrationZones,
     Interception,
+    LowSpots,
     NestedZones,
     Ponding,
     Rain,
@@ -38,6 +39,13 @@ CRS = "EPSG:26917"
 WEST_M, NORTH_M = 500_000.0, 4_400_000.0
 GRID = Grid(crs=CRS, west_m=WEST_M, north_m=NORTH_M, cell_m=1.0, n_rows=40, n_cols=60)
 
+RETURNS = {"threshold_return_code": "not known", "threshold_return_bound_yr": np.nan}
+CODES: dict[str, dict[str, Any]] = {
+    "structures": RETURNS,
+    "low_spots": RETURNS,
+    "driveways": {"shed_shares": (), "shape_limits": ()},
+}
+"""Codes that sentences are made from, where a row gives none."""
 MakeResult = Callable[..., BlockResult]
 
 
@@ -50,8 +58,9 @@ def box(west: float, south: float, east: float, north: float) -> shapely.Polygon
 def frame(name: str, rows: list[dict[str, Any]], shapes: list[Any]) -> gpd.GeoDataFrame:
     """A table with every declared column; what a row does not give is empty, 0.5, 2 or False by its kind."""
     empty: dict[str, Any] = {"text": "", "number": 0.5, "count": 2, "flag": False}
-    columns = TABLES[name]
+    columns = [column for column in TABLES[name] if column.kind != "sentence"]
     data = {column.name: [row.get(column.name, empty[column.kind]) for row in rows] for column in columns}
+    data |= {code: [row.get(code, value) for row in rows] for code, value in CODES.get(name, {}).items()}
     return gpd.GeoDataFrame(data, geometry=shapes, crs=CRS)
 
 
@@ -249,11 +258,11 @@ def make_driveway_study(lot_id: str, text: str) -> DrivewayStudy:
     edge = shapely.LineString([(WEST_M + 20, NORTH_M - 28), (WEST_M + 23, NORTH_M - 28)])
     middle = shapely.Point(WEST_M + 21.5, NORTH_M - 33)
     return DrivewayStudy(
-        edges=frame("driveway_edges", [ids | {"edge_id": "D-1 1", "receiver": "garage", "receiver_id": text}], [edge]),
+        edges=frame("driveway_edges", [ids | {"edge_id": "D-1 1", "sheds_to": "garage", "sheds_to_id": text}], [edge]),
         arrows=frame("driveway_arrows", [ids | {"direction_deg": 90.0}], [middle]),
         low_points=frame("driveway_low_points", [ids | {"low_point_id": "D-1 low 1", "kind": "holds water"}], [middle]),
         areas=frame("driveway_areas", [ids], [box(20, 2, 23, 20)]),
-        storms=plain("driveway_storms", [ids | {"storm": text, "peak_method": text}]),
+        storms=plain("driveway_storms", [ids | {"storm": text, "peak_code": "rational method", "peak_limit": np.nan}]),
     )
 
 
@@ -303,7 +312,7 @@ def make_result(
     structures = frame(
         "structures",
         [
-            {"structure_id": "S-1", "lot_id": one, "kind": kind, "exposure": "ponding", "exposure_why": text},
+            {"structure_id": "S-1", "lot_id": one, "kind": kind, "exposure": "ponding", "low_spot_id": text},
             {"structure_id": "S-2", "lot_id": two, "kind": kind, "exposure": "low", "freeboard_m": np.nan},
         ],
         list(block.structures.geometry[:2]),
@@ -332,24 +341,29 @@ def make_result(
             receiver=np.arange(ground.size),
             order=np.arange(ground.size),
             contributing_area_m2=flat.copy(),
-            dispersive_area_m2=flat.copy(),
             edge_sides=np.zeros(shape, np.uint8),
         ),
         depressions=Depressions(
-            grid=GRID,
-            label=label,
-            depth_m=bowl,
-            level_m=np.array([99.0]),
-            spill_cell=np.array([5]),
-            node=np.array([1]),
-            zones=NestedZones(
-                cells=np.flatnonzero(label),
-                innermost=np.zeros(35, np.int64),
-                first=np.array([0]),
-                last=np.array([35]),
-                around=np.array([-1]),
+            low_spots=LowSpots(
+                grid=GRID,
+                label=label,
+                depth_m=bowl,
+                level_m=np.array([99.0]),
+                spill_cell=np.array([5]),
+                node=np.array([1]),
+                zones=NestedZones(
+                    cells=np.flatnonzero(label),
+                    innermost=np.zeros(35, np.int64),
+                    first=np.array([0]),
+                    last=np.array([35]),
+                    around=np.array([-1]),
+                ),
+                found=pd.DataFrame({"low_spot_id": ["LS-1"], "part_of": [""], "is_enclosed": [False]}),
             ),
             table=low_spots,
+            overflow_paths=frame(
+                "overflow_paths", [{"low_spot_id": "LS-1", "overflow_m3": 12.0, "spills_to": text}], [path]
+            ),
         ),
         storm=Storm(
             grid=GRID,
@@ -362,10 +376,6 @@ def make_result(
             grid=GRID,
             table=pd.DataFrame({"low_spot_id": ["LS-1"]}),
             water_depth_m=bowl / 2,
-            threshold_rainfall_mm=np.array([np.inf, 40.0, 80.0]),
-            overflow_paths=frame(
-                "overflow_paths", [{"low_spot_id": "LS-1", "overflow_m3": 12.0, "spills_to": text}], [path]
-            ),
             rain_m3=130.0,
             abstracted_m3=30.0,
             runoff_m3=100.0,

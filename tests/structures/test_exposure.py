@@ -5,9 +5,12 @@ from scipy import ndimage
 from screening.kernels.accumulate import upstream_mask
 from screening.models import Rain, RainfallTable, Verdict
 from screening.pipeline import screen_block
+from screening.report.tables.files import table_of
+from screening.report.words.depressions import return_words
+from screening.report.words.structures import exposure_words
+from screening.schema.codes.depressions import Returns
 from screening.schema.criteria import Criteria
 from screening.storm.rainfall_tables import return_period_yr
-from screening.structures.wording import exposure_words
 from tests.blocks import NORTH, WEST, box, make_block
 from tests.made_ground import bumps
 
@@ -34,7 +37,7 @@ def test_house_in_a_hollow_ponds():
     assert row.freeboard_m == pytest.approx(-0.5, abs=1e-5)
     # 20 x 24 m of hollow less the house, 100 mm on soil of unknown group: some water, not half a metre.
     assert 0 < row.pond_depth_storm_m < 0.2
-    assert "LS-1" in row.exposure_why
+    assert "LS-1" in exposure_words(row, Criteria())
 
 
 def test_house_at_the_rim_keeps_dry():
@@ -100,7 +103,7 @@ def test_court_between_walls_is_not_assessed():
     dome = 50 - 0.02 * np.hypot(*(np.mgrid[:30, :34] - np.array([15.0, 15.0])[:, None, None]))
     result = screened(dome, structures=walls)
     assert set(result.structures.exposure) == {"not assessed"}
-    assert all("courtyard" in why for why in result.structures.exposure_why)
+    assert all("courtyard" in why for why in table_of(result, "structures").exposure_why)
 
 
 def arriving(result, structure_id):
@@ -247,7 +250,8 @@ def test_reasons_in_both_unit_systems():
         "fall_away_side": "north",
         "fall_error_pct": 11.0,
         "threshold_rainfall_mm": 115.0,
-        "threshold_returns": "about every 12 years",
+        "threshold_return_code": Returns.WITHIN_TABLE,
+        "threshold_return_bound_yr": 12.0,
     }
     assert exposure_words(row, Criteria()) == (
         "Low spot LS-1 holds water 0.12 m deep against the south side when full; this storm leaves none there; "
@@ -258,7 +262,7 @@ def test_reasons_in_both_unit_systems():
     in_feet = exposure_words(row, Criteria(), "us")
     assert "it takes 4.53 in of rain" in in_feet
     assert "0.4 ft deep" in in_feet and "12,917 sq ft" in in_feet and "9,149 sq ft" in in_feet
-    known = row | {"threshold_rainfall_mm": np.nan, "threshold_returns": ""}
+    known = row | {"threshold_rainfall_mm": np.nan, "threshold_return_code": Returns.NOT_KNOWN}
     assert exposure_words(known | {"pond_depth_storm_m": 0.119}, Criteria()).startswith(
         "Low spot LS-1 holds water 0.12 m deep against the south side when full, as in this storm. "
     )
@@ -273,8 +277,8 @@ def test_reasons_in_both_unit_systems():
 
 def test_the_reason_follows_from_the_row_alone():
     result = screened(swale(), structures=[("H", "lot", "house", box(60, 16, 68, 25))])
-    for row in result.structures.to_dict("records"):
-        assert row["exposure_why"] == exposure_words(row, result.criteria)
+    told = table_of(result, "structures").exposure_why.tolist()
+    assert told == [exposure_words(row, result.criteria) for row in result.structures.to_dict("records")]
 
 
 def test_structures_are_ranked_by_the_points_of_their_verdicts():
@@ -351,16 +355,16 @@ def test_how_often_a_wall_is_wet_is_said():
     assert house.threshold_return_yr == pytest.approx(
         return_period_yr(table, depth_mm=house.threshold_rainfall_mm, duration_h=24.0)
     )
-    assert (
-        f"it takes {house.threshold_rainfall_mm:.0f} mm of rain to wet it, which comes about every"
-        in house.exposure_why
-    )
+    said = exposure_words(house, Criteria.of(low_spot_min_area_m2=1.0))
+    assert f"it takes {house.threshold_rainfall_mm:.0f} mm of rain to wet it, which comes about every" in said
     assert house.peak_l_s > 0
     # Without a table the rain is known, but not how often it comes.
     bare = screen_block(
         block, criteria=Criteria.of(low_spot_min_area_m2=1.0), rain=Rain(depth_mm=30.0, label="x", source="test")
     )
     house = bare.structures.iloc[0]
-    assert house.threshold_rainfall_mm > 0 and np.isnan(house.threshold_return_yr) and house.threshold_returns == ""
+    assert house.threshold_rainfall_mm > 0 and np.isnan(house.threshold_return_yr)
+    assert house.threshold_return_code == Returns.NOT_KNOWN and return_words(house) == ""
     spot = bare.depressions.table.iloc[0]
-    assert spot.threshold_rainfall_mm > 0 and np.isnan(spot.threshold_return_yr) and spot.threshold_returns == ""
+    assert spot.threshold_rainfall_mm > 0 and np.isnan(spot.threshold_return_yr)
+    assert spot.threshold_return_code == Returns.NOT_KNOWN and return_words(spot) == ""

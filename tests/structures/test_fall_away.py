@@ -7,6 +7,7 @@ from shapely import affinity
 
 from screening.models import Rain
 from screening.pipeline import screen_block
+from screening.report.words.structures import exposure_words
 from screening.schema.criteria import Criteria
 from screening.structures.fall_away import bare_ground, judge_fall, measure_fall_away, two_point_error_m
 from screening.structures.walls import find_walls
@@ -168,7 +169,7 @@ def test_the_verdict_needs_elevation_that_can_tell(rmse_m, outcome):
     assert verdict.value == pytest.approx(-2, abs=0.002) and verdict.threshold == 5.0
     assert "indicative, least at the north side" in verdict.note and "error" in verdict.note
     assert verdict.points == (1.0 if outcome == "failed" else 0.0)
-    said = "falls 2.0% toward the north side (indicative" in result.structures.exposure_why.iloc[0]
+    said = "falls 2.0% toward the north side (indicative" in exposure_words(result.structures.iloc[0], result.criteria)
     assert said == (outcome == "failed")
 
 

@@ -7,8 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 
+from screening.schema.codes.structures import Side
 from screening.schema.criteria import Criteria
-from screening.structures.walls import ALL_SIDES, find_walls, sides_of
+from screening.structures.walls import find_walls, sides_of
 from screening.terrain.surface import build_surface
 from tests.blocks import box, make_block
 
@@ -52,7 +53,7 @@ def test_a_round_plan_takes_the_directions_of_the_compass():
 
 def test_a_small_structure_has_one_side():
     (side,) = sides_of(shapely.box(0, 0, 1.5, 1), cell_m=1.0, is_small=True)
-    assert side.name == ALL_SIDES and side.line.length == 5
+    assert side.name == Side.ALL and side.line.length == 5
 
 
 def test_a_diagonal_wall_traced_along_cells_is_one_wall():
@@ -121,7 +122,7 @@ def test_each_cell_beside_a_wall_belongs_to_one_side():
     )
     assert [walls.sides[n].structure for n in np.unique(walls.side[walls.side >= 0])] == [0, 0, 0, 0, 2]
     assert walls.structure.tolist() == [0, 2]
-    assert walls.sides[-1].name == ALL_SIDES
+    assert walls.sides[-1].name == Side.ALL
     start, cells = walls.cells_by_side()
     assert start[-1] == cells.size == walls.ring_of(0).size + walls.ring_of(1).size
 

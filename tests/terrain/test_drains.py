@@ -6,12 +6,12 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from screening.depressions.find import find_depressions
+from screening.depressions.find import find_low_spots
 from screening.depressions.hierarchy import build_depression_hierarchy
 from screening.flow.basins import find_basins
 from screening.flow.catchments import trace_catchments
-from screening.flow.dispersive import METHODS, accumulate_weight, fraction_reaching
-from screening.flow.paths import trace_flow_paths
+from screening.flow.dispersive import METHODS, accumulate_weight, dispersive_area_m2, fraction_reaching
+from screening.flow.paths import runoff_through, trace_flow_paths
 from screening.flow.queries import catchment_of, flow_path_from, leaving_area_m2
 from screening.flow.routing import route_flow
 from screening.models import EAST_SIDE, GAP_SIDE, WEST_SIDE, Rain
@@ -80,14 +80,14 @@ def test_a_culvert_drains_all_that_an_embankment_held_and_the_ground_above_it_st
     block, surface, flow = opened(embankment(), culvert())
     assert held_m3(surface, flow) < 1e-6
     hierarchy = build_depression_hierarchy(surface, criteria=Criteria())
-    assert find_depressions(surface, flow, hierarchy, block, criteria=Criteria()).table.empty
+    assert find_low_spots(surface, flow, hierarchy, criteria=Criteria()).found.empty
     check_balance(flow)
     # The lowest ground within 2 m of its ends, on either side of the bank, which stays as it was.
     inlet, outlet = 10 * COLS + 19, 10 * COLS + 26
     assert surface.conduits.inlet.tolist() == [inlet] and surface.conduits.outlet.tolist() == [outlet]
     assert flow.receiver[inlet] == outlet and flow.link_cell.tolist() == [inlet]
     assert np.array_equal(surface.routed_elev_m, block.elev_m) and surface.changes.empty
-    assert flow.contributing_area_m2[10, 26] > 20 * 19 and flow.dispersive_area_m2[10, 26] > 20 * 19
+    assert flow.contributing_area_m2[10, 26] > 20 * 19 and dispersive_area_m2(flow)[10, 26] > 20 * 19
     assert "never full" in texts(surface, "assumed")
 
 
@@ -211,7 +211,7 @@ def test_chained_and_several_pipes():
     # d lies half a metre too high for the bowl that c drains.
     assert flow.link_cell.tolist() == sorted([at["a"], at["b"], at["c"]])
     assert "no water enters culvert d" in texts(flow)
-    for area in (flow.contributing_area_m2, flow.dispersive_area_m2):
+    for area in (flow.contributing_area_m2, dispersive_area_m2(flow)):
         through_first = area.ravel()[at["a"]] + area.ravel()[at["b"]]
         assert through_first >= 35 and area.ravel()[at["c"]] >= through_first + 35 - 1e-9
     check_balance(flow)
@@ -298,7 +298,7 @@ def test_paths_and_catchments_go_through_a_culvert():
     straight = shapely.LineString([inlet, outlet])
     assert flow_path_from(flow, box(10, 5, 11, 6))[0].line.covers(straight)
     storm = design_storm(block, surface, rain=RAIN, criteria=Criteria())
-    paths = trace_flow_paths(flow, storm, block, criteria=Criteria.of(flow_path_min_area_m2=50.0))
+    paths = trace_flow_paths(flow, runoff_through(flow, storm), block, criteria=Criteria.of(flow_path_min_area_m2=50.0))
     assert any(path.covers(straight) for path in paths.geometry)
 
 

@@ -15,11 +15,11 @@ from screening.report.findings import comparison_words, is_flag, outcome_words, 
 from screening.report.map.text import data_rows
 from screening.report.visit.sheet import visit_rows
 from screening.report.words.notes import note_words
+from screening.report.words.structures import exposure_words, wetting_words
 from screening.schema.codes.notes import NoteKind
 from screening.schema.criteria import profile_words
 from screening.storage.cautions import caution_words
 from screening.structures.fall_away import two_point_error_m
-from screening.structures.wording import exposure_words
 from screening.terrain.elevation_error import vertical_rmse_m
 from screening.units import UnitSystem, format_value
 
@@ -166,9 +166,8 @@ def _wall_number(result: BlockResult, lot: Any, units: UnitSystem) -> KeyNumber:
     if row["exposure"] == "ponding":
         storm = format_value(row["pond_depth_storm_m"], "m", units)
         note = f"{storm} in this storm"
-        if row["threshold_rainfall_mm"] > 0:
-            returns = f", which comes {row['threshold_returns']}" if row["threshold_returns"] else ""
-            note += f"; {format_value(row['threshold_rainfall_mm'], 'mm', units)} of rain wets them{returns}"
+        rain = wetting_words(row, "wets them", units)
+        note += f"; {rain}" if rain else ""
         return KeyNumber(
             format_value(row["pond_depth_full_m"], "m", units),
             f"of water stands against {walls} when a low spot is full",

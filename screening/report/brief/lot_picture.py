@@ -61,7 +61,7 @@ def draw_lot(result: BlockResult, lot_id: str, units: UnitSystem = "metric", *, 
     for row in _seen(lots, canvas):
         if row.lot_id != lot_id:
             canvas.area(row.geometry, _OTHER_LOT)
-    for row in _seen(result.zones.table, canvas):
+    for row in _seen(result.capture.zones, canvas):
         canvas.area(row.geometry, styles.ZONE_STYLES.get(row.status, styles.ZONE_STYLES["soil not assessed"]))
     _draw_driveways(canvas, result)
     _draw_water_paths(canvas, result, lot_id, units)
@@ -213,7 +213,7 @@ def _legend(result: BlockResult, canvas: Canvas) -> tuple[LegendKey, ...]:
         LegendKey(styles.FLOW_STYLES["large"], "flow path"),
     ]
     words = {"candidate": "candidate ground for infiltration", "soil not assessed": "such ground, soil not assessed"}
-    known = {row.status for row in _seen(result.zones.table, canvas)}
+    known = {row.status for row in _seen(result.capture.zones, canvas)}
     keys += [LegendKey(styles.ZONE_STYLES[status], text) for status, text in words.items() if status in known]
     if len(result.capture.routes):
         keys.append(LegendKey(styles.ROUTE_STYLES["reachable"], "candidate way of a pipe"))

@@ -11,6 +11,9 @@ from screening.models import BlockResult
 from screening.report.cautions import TAGLINE
 from screening.report.findings import clip_text, format_cell, format_unit_value, is_missing
 from screening.report.terminal import fit_lines
+from screening.report.words import with_sentences
+from screening.report.words.driveways import sheds_lines
+from screening.schema.codes.driveways import DrivewayForm
 from screening.schema.columns import DRIVEWAY_COLUMNS
 from screening.schema.criteria import Criteria
 from screening.storage.cautions import caution_words, digging_cautions
@@ -41,7 +44,8 @@ def describe_driveways(result: BlockResult, site: DrainSite, *, units: UnitSyste
     -------
     Lines of at most 100 characters.
     """
-    table = result.driveways.sort_values("wall_peak_l_s", ascending=False, na_position="last")
+    told: Any = with_sentences("driveways", result.driveways, result.criteria, units)
+    table = told.sort_values("wall_peak_l_s", ascending=False, na_position="last")
     lines = [f"{title or 'Driveways'} ({TAGLINE[0].lower()}{TAGLINE[1:]})"]
     if len(table) <= _ALONE:
         for row in table.to_dict("records"):
@@ -69,7 +73,8 @@ def heading_of(result: BlockResult) -> str:
 
 def _one(result: BlockResult, row: dict[str, Any], units: UnitSystem) -> list[str]:
     study = result.driveway_study
-    storms = study.storms[study.storms["driveway_id"] == row["driveway_id"]].to_dict("records")
+    told = with_sentences("driveway_storms", study.storms, result.criteria, units)
+    storms = told[told["driveway_id"] == row["driveway_id"]].to_dict("records")
     lot = f", lot {clip_text(row['lot_id'], 24)}" if row["lot_id"] else ""
     lines = [f"Driveway {clip_text(row['driveway_id'], 24)}{lot}"]
     if row["shape_note"]:
@@ -77,10 +82,10 @@ def _one(result: BlockResult, row: dict[str, Any], units: UnitSystem) -> list[st
     if not storms:
         return lines
     lines += [f"  At the garage line, {_storm_words(storm, units)}" for storm in storms]
-    lines += [f"  {part}" for part in str(row["sheds"]).split(". ") if part]
+    lines += [f"  {line}" for line in sheds_lines(row["shed_shares"])]
     edges = study.edges[(study.edges["driveway_id"] == row["driveway_id"]) & (study.edges["share_frac"] >= 0.05)]
     for edge in edges.sort_values("share_frac", ascending=False).head(4).to_dict("records"):
-        to = f"{edge['receiver']} {edge['receiver_id']}".strip()
+        to = f"{edge['sheds_to']} {edge['sheds_to_id']}".strip()
         metres = f"{format_value(edge['from_m'], 'm', units)} to {format_value(edge['to_m'], 'm', units)}"
         lines.append(
             f"  - {edge['share_frac']:.0%} over the edge from {metres}, {to}: "
@@ -112,7 +117,7 @@ def _shape_words(row: dict[str, Any], units: UnitSystem) -> str:
     across += f" to the {row['cross_falls_to']}" if row["cross_falls_to"] else ""
     words = f"Shape: {row['shape']}; {long}, {across}"
     if not is_missing(row["line_offset_m"]):
-        which = "high" if row["shape"] == "crowned" else "low"
+        which = "high" if row["shape"] == DrivewayForm.CROWNED else "low"
         off = format_value(row["line_offset_m"], "m", units)
         words += f"; {which} line {off} off the middle" + (
             f" to the {row['line_offset_to']}" if row["line_offset_to"] else ""

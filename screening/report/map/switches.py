@@ -19,9 +19,9 @@ from screening.report.map.layers import (
     relate_to_structures,
 )
 from screening.report.styles import LegendKey, Style
+from screening.report.words import with_sentences
 from screening.schema.columns import TABLES, Column
 from screening.schema.columns.shared import BEYOND
-from screening.structures.wording import exposure_words
 from screening.units import UnitSystem
 
 if TYPE_CHECKING:
@@ -88,12 +88,17 @@ def build_layers(
     """
     block, classes_in = result.block, classes_in or units
     beyond = block.structures[block.structures["lot_id"] == ""]
+
+    def told(name: str, frame: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+        table: gpd.GeoDataFrame = with_sentences(name, frame, result.criteria, units)
+        return table
+
     pairs = [
-        (_structures(), _in_units(result, units)),
+        (_structures(), told("structures", result.structures)),
         (_SIDES, result.structure_sides),
         (_INFLOW_POINTS, result.inflow_points),
         (_DOORS, result.doors),
-        (_driveways(result.criteria.driveways.driveway_to_structure_flag_frac), result.driveways),
+        (_driveways(result.criteria.driveways.driveway_to_structure_flag_frac), told("driveways", result.driveways)),
         (_EDGES, result.driveway_study.edges),
         (
             _DRIVEWAY_ARROWS,
@@ -101,10 +106,10 @@ def build_layers(
         ),
         (_LOW_POINTS, result.driveway_study.low_points),
         (_flow_paths(units, classes_in), result.flow_paths),
-        (_OVERFLOWS, result.ponding.overflow_paths),
-        (_low_spots(units, classes_in), result.depressions.table),
+        (_OVERFLOWS, result.depressions.overflow_paths),
+        (_low_spots(units, classes_in), told("low_spots", result.depressions.table)),
         (_CATCHMENTS, result.catchments),
-        (_ZONES, result.zones.table),
+        (_ZONES, result.capture.zones),
         (_ROUTES, result.capture.routes),
         (_POINTS, result.capture.points),
         (_LINES, result.interception.lines),
@@ -203,12 +208,6 @@ def _structures() -> LayerKind:
     )
 
 
-def _in_units(result: BlockResult, units: UnitSystem) -> gpd.GeoDataFrame:
-    """The structures with their reasons in the units of the reader."""
-    why = [exposure_words(row, result.criteria, units) for row in result.structures.to_dict("records")]
-    return result.structures.assign(exposure_why=why)
-
-
 def _driveways(flag_frac: float) -> LayerKind:
     def class_of(row: Row) -> str:
         share = row["to_structure_frac"]
@@ -230,7 +229,7 @@ def _driveways(flag_frac: float) -> LayerKind:
 
 def _edge_class(row: Row) -> str:
     share = row["share_frac"]
-    return "little" if is_missing(share) or share < _LITTLE_FRAC else _one_of(row["receiver"], styles.EDGE_STYLES)
+    return "little" if is_missing(share) or share < _LITTLE_FRAC else _one_of(row["sheds_to"], styles.EDGE_STYLES)
 
 
 def _drawn(arrows: gpd.GeoDataFrame, length_m: float) -> gpd.GeoDataFrame:

@@ -90,7 +90,7 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
         "driveway_areas": result.driveway_study.areas,
         "driveway_storms": result.driveway_study.storms,
         "low_spots": result.depressions.table,
-        "infiltration_zones": result.zones.table,
+        "infiltration_zones": result.capture.zones,
         "infiltration_rejections": result.zones.rejections,
         "collection_points": result.capture.points,
         "collection_routes": result.capture.routes,
@@ -100,7 +100,7 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
         "interception_lines": result.interception.lines,
         "drain_outlets": result.interception.outlets,
         "flow_paths": result.flow_paths,
-        "overflow_paths": result.ponding.overflow_paths,
+        "overflow_paths": result.depressions.overflow_paths,
         "surface_changes": result.surface.changes,
         "contributing_areas": result.catchments,
     }

@@ -44,7 +44,7 @@ _GEOMETRY = {
 _CLASSED: dict[str, tuple[str, dict[str, Style]]] = {
     "structures": ("exposure", styles.EXPOSURE_STYLES),
     "structure_sides": ("exposure", styles.SIDE_STYLES),
-    "driveway_edges": ("receiver", styles.EDGE_STYLES),
+    "driveway_edges": ("sheds_to", styles.EDGE_STYLES),
     "infiltration_zones": ("status", styles.ZONE_STYLES),
     "collection_routes": ("reach", styles.ROUTE_STYLES),
 }

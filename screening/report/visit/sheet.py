@@ -8,9 +8,9 @@ from typing import Any
 
 from screening.models import BlockResult
 from screening.report.once import once_per_result
+from screening.report.words.structures import exposure_words
 from screening.schema.columns import VISIT_COLUMNS, names
 from screening.structures.fall_away import two_point_error_m
-from screening.structures.wording import exposure_words
 from screening.terrain.elevation_error import vertical_rmse_m
 from screening.units import UnitSystem
 
@@ -55,7 +55,7 @@ def visit_rows(result: BlockResult, units: UnitSystem) -> list[dict[str, Any]]:
         "doors": result.doors,
         "driveways": result.driveways,
         "low_spots": result.depressions.table,
-        "zones": result.zones.table,
+        "zones": result.capture.zones,
         "points": result.capture.points,
         "routes": result.capture.routes,
         "options": result.capture.options,

@@ -5,9 +5,10 @@ A column of kind `sentence` is in no table until it is told here: `with_sentence
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, Any
 
+from screening.report.words import depressions, driveways, structures
+from screening.report.words.rows import Row, Teller
 from screening.schema.columns import TABLES
 from screening.schema.criteria import Criteria
 from screening.units import UnitSystem
@@ -15,16 +16,14 @@ from screening.units import UnitSystem
 if TYPE_CHECKING:
     import pandas as pd
 
-Row: TypeAlias = Mapping[str, Any]
-Teller: TypeAlias = Callable[[Row, Criteria, UnitSystem], str]
-"""Makes the sentence of one row, in the units of the reader."""
+__all__ = ["Row", "Teller", "tellers", "with_sentences"]
 
 
 def tellers() -> dict[tuple[str, str], Teller]:
     """List what tells each sentence, by table and column."""
     from screening.report.words import notes
 
-    return {**notes.TELLERS}
+    return {**structures.TELLERS, **depressions.TELLERS, **driveways.TELLERS, **notes.TELLERS}
 
 
 def with_sentences(name: str, frame: pd.DataFrame, criteria: Criteria, units: UnitSystem = "metric") -> pd.DataFrame:

@@ -33,6 +33,7 @@ from screening.schema.columns.interception import DRAIN_OUTLET_COLUMNS, INTERCEP
 from screening.schema.columns.kinds import (
     Column,
     ColumnKind,
+    before_verdicts,
     declared,
     declared_plain,
     names,
@@ -94,6 +95,7 @@ __all__ = [
     "ZONE_COLUMNS",
     "Column",
     "ColumnKind",
+    "before_verdicts",
     "declared",
     "declared_plain",
     "names",

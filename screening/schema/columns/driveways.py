@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from screening.schema.columns.kinds import Column, count, flag, number, text
+from screening.schema.columns.kinds import Column, code, count, flag, number, sentence, text
 from screening.schema.columns.shared import LOT_ID
 
 _DRIVEWAY_ID = text("driveway_id", "Driveway", "Id of the driveway")
@@ -19,7 +19,8 @@ SHARE_WORDS: dict[str, str] = {
 """Where water goes, by the word in the column names."""
 
 SHED_COLUMNS: tuple[Column, ...] = (
-    text("sheds", "Where it sheds", "Where its own rain and its run-on leave it, in words"),
+    sentence("sheds", "Where it sheds", "Where its own rain and its run-on leave it, in words"),
+    code("shed_shares", "Where it sheds", "Shares of its own rain and of its run-on: `models.ShedShare`"),
     text("shape", "Shape", "planar to one side, crowned, trough or not assessed"),
     number("length_m", "m", "Length", "Long side of the least rectangle around it"),
     number("width_m", "m", "Width", "Short side of that rectangle"),
@@ -51,15 +52,16 @@ SHED_COLUMNS: tuple[Column, ...] = (
     number("wall_peak_l_s", "l_s", "Peak at the garage line", "Peak flow there, before any is held back"),
     number("wall_peak_gpm", "gpm", "Peak at the garage line, gpm", "The same in US gallons a minute"),
     flag("is_small", "Small", "Few or narrow cells: shares and slopes are rough"),
-    text("shape_note", "Beside the numbers", "What limits them: small, narrow, bent, without elevation"),
+    sentence("shape_note", "Beside the numbers", "What limits them: small, narrow, bent, without elevation"),
+    code("shape_limits", "Beside the numbers", "Pairs of a `codes.driveways.ShapeLimit` and its number"),
 )
 
 DRIVEWAY_EDGE_COLUMNS: tuple[Column, ...] = (
     text("edge_id", "Edge", "Id of the piece of edge"),
     _DRIVEWAY_ID,
     LOT_ID,
-    text("receiver", "Beyond it", "garage, structure, street, driveway, neighbour, low spot or lawn"),
-    text("receiver_id", "Its id", "Id of that structure or driveway"),
+    text("sheds_to", "Beyond it", "garage, structure, street, driveway, neighbour, low spot or lawn"),
+    text("sheds_to_id", "Its id", "Id of that structure or driveway"),
     number("from_m", "m", "From", "Where the piece begins along the outline, from its most northern corner"),
     number("to_m", "m", "To", "Where it ends"),
     number("length_m", "m", "Length", "Length of the piece"),
@@ -103,7 +105,9 @@ DRIVEWAY_STORM_COLUMNS: tuple[Column, ...] = (
     number("wall_peak_l_s", "l_s", "Peak at the garage line", "Peak flow there, before any is held back"),
     number("wall_peak_gpm", "gpm", "Peak at the garage line, gpm", "The same in US gallons a minute"),
     number("wall_tc_min", "min", "Time of that peak", "Time within which the ground that makes the peak is there"),
-    text("peak_method", "Peak by", "rational or graphical method, or why it is not assessed"),
+    sentence("peak_method", "Peak by", "rational or graphical method, or why it is not assessed"),
+    code("peak_code", "Peak by", "A `codes.driveways.PlacePeak`"),
+    code("peak_limit", "Limit of the method", "The number of that code, NaN where it has none"),
 )
 
 DRIVEWAY_AREA_COLUMNS: tuple[Column, ...] = (

@@ -86,6 +86,17 @@ def untold(columns: tuple[Column, ...]) -> tuple[Column, ...]:
     return tuple(column for column in columns if column.kind != "sentence")
 
 
+AFTER_VERDICTS = frozenset(
+    ("exposure_rank", "exposure_score", "ponding_frac", "run_on_frac", "chance_frac", "confidence_frac", "confidence")
+)
+"""Columns that follow from verdicts and from elevation error: no stage has them."""
+
+
+def before_verdicts(columns: tuple[Column, ...]) -> tuple[Column, ...]:
+    """Columns of a table as its stage makes it: all but those that follow from verdicts."""
+    return tuple(column for column in columns if column.name not in AFTER_VERDICTS)
+
+
 def told(columns: tuple[Column, ...]) -> tuple[Column, ...]:
     """Columns of a table as a reader gets it: all but its codes."""
     return tuple(column for column in columns if column.kind != "code")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from screening.schema.columns.kinds import flag, number, text
+from screening.schema.columns.kinds import code, flag, number, text
 
 LOT_ID = text("lot_id", "Lot", "Id of the lot")
 CONTRIBUTING = number(
@@ -26,6 +26,10 @@ CONFIDENCE_FRAC = number(
     "Share of the realisations of elevation error in which it holds",
 )
 CONFIDENCE = text("confidence", "Confidence", "That share in words: holds, within elevation error, or not assessed")
+RETURN_CODES = (
+    code("threshold_return_code", "Threshold rainfall returns", "A `codes.depressions.Returns`"),
+    code("threshold_return_bound_yr", "Period, or end of the table", "The period, or the end that it lies beyond [yr]"),
+)
 FALL_AWAY = number(
     "fall_away_pct", "pct", "Fall away, indicative", "Fall of the ground away from the wall; negative = toward it"
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from screening.schema.columns.kinds import Column, count, flag, number, text
+from screening.schema.columns.kinds import Column, count, flag, number, sentence, text
 from screening.schema.columns.shared import (
     BEYOND,
     CONFIDENCE,
@@ -12,6 +12,7 @@ from screening.schema.columns.shared import (
     FALL_ERROR,
     FALL_REQUIRED,
     LOT_ID,
+    RETURN_CODES,
 )
 
 STRUCTURE_COLUMNS: tuple[Column, ...] = (
@@ -19,7 +20,7 @@ STRUCTURE_COLUMNS: tuple[Column, ...] = (
     LOT_ID,
     text("kind", "Kind", "House, garage, shed or structure"),
     text("exposure", "Exposure", "ponding, run-on, low or not assessed (on no chosen lot: empty lot)"),
-    text("exposure_why", "Why", "The reason in words"),
+    sentence("exposure_why", "Why", "The reason in words"),
     Column(
         name="exposure_rank",
         kind="count",
@@ -67,7 +68,8 @@ STRUCTURE_COLUMNS: tuple[Column, ...] = (
         "Threshold rainfall comes every",
         "Return period of that rain over the storm's duration",
     ),
-    text("threshold_returns", "Threshold rainfall comes how often", "That return period in words"),
+    sentence("threshold_returns", "Threshold rainfall comes how often", "That return period in words"),
+    *RETURN_CODES,
     number(
         "freeboard_m",
         "m",

@@ -6,7 +6,15 @@ from screening.schema.columns.capture import CAPTURE_TABLES, ZONE_COLUMNS
 from screening.schema.columns.driveways import DRIVEWAY_TABLES, SHED_COLUMNS
 from screening.schema.columns.interception import INTERCEPTION_TABLES
 from screening.schema.columns.kinds import Column, code, count, flag, number, sentence, text, told
-from screening.schema.columns.shared import BEYOND, CONFIDENCE, CONFIDENCE_FRAC, CONTRIBUTING, EDGE, LOT_ID
+from screening.schema.columns.shared import (
+    BEYOND,
+    CONFIDENCE,
+    CONFIDENCE_FRAC,
+    CONTRIBUTING,
+    EDGE,
+    LOT_ID,
+    RETURN_CODES,
+)
 from screening.schema.columns.structures import DOOR_COLUMNS, INFLOW_POINT_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
 
 SUMMARY_COLUMNS: tuple[Column, ...] = (
@@ -126,11 +134,12 @@ LOW_SPOT_COLUMNS: tuple[Column, ...] = (
         "Threshold rainfall comes every",
         "Return period of that rain over the storm's duration",
     ),
-    text(
+    sentence(
         "threshold_returns",
         "Threshold rainfall comes how often",
         "That return period in words, with what lies outside the table",
     ),
+    *RETURN_CODES,
     number(
         "inflow_m3",
         "m3",
