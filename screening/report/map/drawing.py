@@ -38,8 +38,10 @@ class DrawScript(JSCSSMixin):
     """Hands the folium map and the form to the script that draws works."""
 
     _template = Template(
-        "{% macro script(this, kwargs) %}screeningDraw({{ this._parent.get_name() }}, {{ this.form }});{% endmacro %}"
+        "{% macro script(this, kwargs) %}"
+        "screeningPages.drawImprovements({{ this._parent.get_name() }}, {{ this.form }});{% endmacro %}"
     )
+    default_js = [("leaflet_geoman", "leaflet-geoman.min.js")]  # noqa: RUF012  (folium's own form)
     default_css = [("screening_draw_css", "draw.css")]  # noqa: RUF012
 
     def __init__(self, form: dict[str, Any]) -> None:
@@ -55,7 +57,12 @@ def add_drawing(view: folium.Map, units: UnitSystem) -> None:
 def form_of(units: UnitSystem) -> dict[str, Any]:
     """Kinds, shapes and properties as the script of the form reads them; a driveway to study is drawn like a work."""
     kinds = [_kind(kind, units) for kind in (*WORK_KINDS.values(), _DRIVEWAY)]
-    return {"file": "works.geojson", "driveways_file": "driveways.geojson", "kinds": kinds}
+    return {
+        "improvements": {"name": "works.geojson", "command": "screening site ... --works works.geojson"},
+        "driveways": {"name": "driveways.geojson", "command": "screening driveway ... --driveways driveways.geojson"},
+        "outlet": "outlet",
+        "kinds": kinds,
+    }
 
 
 def _kind(kind: WorkKind, units: UnitSystem) -> dict[str, Any]:
@@ -64,6 +71,11 @@ def _kind(kind: WorkKind, units: UnitSystem) -> dict[str, Any]:
         "label": kind.label,
         "shapes": list(kind.shapes),
         "leads": "to" in kind.words,
+        "needs_outlet": kind.kind == "trench_drain",
+        "takes_water": kind.kind in ("outlet", "storage"),
+        "needs_level_or_slope": kind.kind == "regrade",
+        "is_studied": kind is _DRIVEWAY,
+        "prefix": "D-" if kind is _DRIVEWAY else "W-",
         "has_structure": "structure_id" in kind.words,
         "numbers": [
             {

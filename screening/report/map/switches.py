@@ -116,7 +116,7 @@ def _structures() -> LayerKind:
     looks = styles.EXPOSURE_STYLES
     return LayerKind(
         "structures", "Structures by exposure", "Structure", looks, styles.exposure_legend(),
-        lambda row: _one_of(row["exposure"], looks), "structure_id", TABLES["structures"],
+        lambda row: _one_of(row["exposure"], looks), "structure_id", TABLES["structures"], lead_field="exposure_why",
     )  # fmt: skip
 
 
@@ -263,7 +263,7 @@ _OUTLETS = LayerKind(
 )  # fmt: skip
 _LOTS = LayerKind(
     "lots", "Lots", "Lot", styles.LOT_STYLES, (LegendKey(styles.LOT_STYLES["lot"], "lot line"),),
-    lambda row: "lot", "lot_id", TABLES["summary"],
+    lambda row: "lot", "lot_id", TABLES["summary"], lead_field="main_finding",
 )  # fmt: skip
 _CONTEXT_COLUMNS = {
     "structure_id": "Structure",
