@@ -216,8 +216,12 @@ def _slim(key: str, layer: dict[str, Any]) -> dict[str, Any]:
 def _lot_shapes(trial: Trial) -> list[dict[str, Any]]:
     shapes = _degrees(trial.comparison.lots)
     return [
-        {"id": clip_text(str(lot["lot_id"]), 60), "g": shape, "change": _CHANGES[lot["result"]],
-         "red": bool(lot["is_red_flag"])}
+        {
+            "id": clip_text(str(lot["lot_id"]), 60),
+            "g": shape,
+            "change": _CHANGES[lot["result"]],
+            "red": bool(lot["is_red_flag"]),
+        }
         for lot, shape in zip(trial.comparison.lots.to_dict("records"), shapes, strict=True)
     ]
 

@@ -65,7 +65,8 @@ export function ticksOf(low: number, high: number, parts: number): { ticks: numb
   const step = [1, 2, 5, 10].map((each) => each * power).find((each) => each >= rough) ?? 10 * power;
   const ticks: number[] = [];
   for (let k = Math.ceil(low / step - 1e-9); k * step <= high + step * 1e-9; k += 1) {
-    ticks.push(k * step);
+    // Zero has one sign.
+    ticks.push(k * step + 0);
   }
   return { ticks, decimals: Math.max(0, -Math.floor(Math.log10(step) + 1e-9)) };
 }

@@ -10,6 +10,8 @@ import { labelled } from "./fields";
 
 export interface CornerEvents {
   readonly changed: (places: readonly Spot[]) => void;
+  /** Another corner was picked in the list. */
+  readonly picked: (corner: number) => void;
   readonly done: () => void;
 }
 
@@ -20,6 +22,7 @@ export function cornersPanel(
   which.id = "draw-corner";
   which.value = String(Math.min(picked, places.length - 1));
   const at = (): number => Number(which.value);
+  which.addEventListener("change", () => events.picked(at()));
   const replaced = (next: Spot): Spot[] => places.map((place, i) => (i === at() ? next : place));
   const inserted = (next: Spot): Spot[] => [...places.slice(0, at() + 1), next, ...places.slice(at() + 1)];
   const move = (to: Spot): void => events.changed(replaced(to));

@@ -29,6 +29,7 @@ export function leaveItem(state: State): void {
   state.edited = null;
   state.page.mode.isDrawing = false;
   state.label.remove();
+  state.ring.remove();
   state.view.extra.replaceChildren();
   redraw(state);
   tell(state.view, "");
@@ -51,8 +52,11 @@ export function showCorners(state: State): void {
   const { page, view } = state;
   const shape = shapeOf(item.geometry);
   const events = {
+    picked: (corner: number) => {
+      state.corner = corner;
+      state.ring.setLatLng(placesOf(item.geometry)[corner]!);
+    },
     changed: (places: readonly Spot[]) => {
-      state.corner = Number((byId("draw-corner") as HTMLSelectElement).value);
       commit(state, item.properties.id, geometryOf(shape, places), false);
       redraw(state);
       byId("draw-corner").focus();
@@ -60,6 +64,8 @@ export function showCorners(state: State): void {
     done: () => leaveItem(state),
   };
   const places = placesOf(item.geometry);
+  state.corner = Math.min(state.corner, places.length - 1);
+  state.ring.setLatLng(places[state.corner]!).addTo(page.map);
   view.extra.replaceChildren(...cornersPanel(page.map, page.say, shape, places, state.corner, events));
   const size = sizeOf(state, item);
   tell(view, `${item.properties.id}${size ? `: ${size}` : ""}`);

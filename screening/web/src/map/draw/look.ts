@@ -10,3 +10,6 @@ export const CASING: L.PathOptions = {
   pane: "drawn", color: "#ffffff", weight: 8, opacity: 0.85, fill: false, interactive: false,
 };
 export const POINT_RADIUS_PX = 8;
+export const RING: L.CircleMarkerOptions = {
+  pane: "drawn", color: "#ffe14d", weight: 5, radius: 17, fill: false, interactive: false,
+};

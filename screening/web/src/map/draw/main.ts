@@ -7,6 +7,7 @@ import { makeFields } from "./fields";
 import type { DrawForm } from "./form";
 import { makeHistory } from "./history";
 import { redraw } from "./redraw";
+import { RING } from "./look";
 import { drivewaysText, improvementsText, leadsNowhere, saveAs } from "./save";
 import { makeShapes } from "./shapes";
 import type { State } from "./state";
@@ -34,8 +35,9 @@ export function drawForm(page: MapPage, form: DrawForm, leaveTool: () => void): 
   const label = L.tooltip({
     permanent: true, direction: "top", offset: [0, -12], className: "drawn-size", interactive: false,
   });
+  const ring = L.circleMarker([0, 0], RING);
   const state: State = {
-    page, form, fields, view, shapes, label, leaveTool, history: makeHistory(),
+    page, form, fields, view, shapes, label, ring, leaveTool, history: makeHistory(),
     actions: { edit: (id) => editItem(state, id), remove: (id) => removeItem(state, id) },
     draft: null, sketch: null, waiting: null, edited: null, corner: 0, ground: null,
   };

@@ -30,7 +30,8 @@ export function makeShapes(map: L.Map, events: ShapeEvents): Shapes {
       for (const item of items) {
         const isEdited = item.properties.id === edited;
         const shape = layerOf(item, isEdited);
-        if (shape instanceof L.Polyline) {
+        // The casing of a line that is edited would stay where the line was.
+        if (shape instanceof L.Polyline && !isEdited) {
           group.addLayer(casingOf(item));
         }
         const name = node("span", "", item.properties.id);
@@ -76,6 +77,7 @@ function edit(map: L.Map, shape: Drawn, item: Improvement, events: ShapeEvents):
   const { id } = item.properties;
   let isNewCorner = false;
   let isSameStep = false;
+  let isDragged = false;
   const done = (same: boolean): void => {
     const kind = shapeOf(item.geometry);
     events.edited(id, geometryOf(kind, placesNow(shape)), same);
@@ -91,11 +93,19 @@ function edit(map: L.Map, shape: Drawn, item: Improvement, events: ShapeEvents):
   });
   shape.on("pm:markerdragstart", () => {
     isSameStep = isNewCorner;
+    isDragged = true;
   });
-  shape.on("pm:markerdragend", () => done(isSameStep));
+  shape.on("pm:markerdragend", () => {
+    isDragged = false;
+    done(isSameStep);
+  });
   shape.on("pm:vertexremoved", () => done(false));
   shape.on("pm:dragend", () => done(false));
-  shape.on("pm:change pm:drag", () => events.changing(id, placesNow(shape)));
+  shape.on("pm:change", () => {
+    if (isDragged) {
+      events.changing(id, placesNow(shape));
+    }
+  });
   shape.pm.enable({
     snappable: true,
     snapDistance: SNAP_PX,

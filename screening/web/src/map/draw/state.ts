@@ -29,6 +29,8 @@ export interface State {
   readonly view: View;
   /** Length beside the pointer. */
   readonly label: L.Tooltip;
+  /** Ring about the corner that is picked in the panel. */
+  readonly ring: L.CircleMarker;
   readonly leaveTool: () => void;
   /** What the buttons beside an item do. */
   readonly actions: { readonly edit: (id: string) => void; readonly remove: (id: string) => void };

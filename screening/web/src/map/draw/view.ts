@@ -35,7 +35,9 @@ export interface View {
 export type Doing = "nothing" | "sketch" | "edit";
 
 export function makeView(form: DrawForm, fields: Fields, events: ViewEvents): View {
-  const opener = button(TITLE, events.toggle, "draw-open");
+  const opener = button("Draw", events.toggle, "draw-open");
+  opener.setAttribute("aria-label", TITLE);
+  opener.title = TITLE;
   opener.setAttribute("aria-expanded", "false");
   const kinds = select(form.kinds.map((kind) => [kind.kind, kind.label]));
   kinds.id = "draw-kind";
