@@ -1,4 +1,4 @@
-"""The form of the map page that draws works: its kinds, numbers and property names are those that are read."""
+"""The form of the map page that draws proposed improvements: its kinds, numbers and property names are those that are read."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ _DRIVEWAY = WorkKind("driveway", "Driveway, to study", ("polygon",))
 
 
 class DrawScript(JSCSSMixin):
-    """Hands the folium map and the form to the script that draws works."""
+    """Hands the folium map and the form to the script that draws improvements."""
 
     _template = Template(
         "{% macro script(this, kwargs) %}"
@@ -50,7 +50,7 @@ class DrawScript(JSCSSMixin):
 
 
 def add_drawing(view: folium.Map, units: UnitSystem) -> None:
-    """Add the tool that draws works to a map, its numbers in the reader's units."""
+    """Add the tool that draws improvements to a map, its numbers in the reader's units."""
     view.add_child(DrawScript(form_of(units)))
 
 

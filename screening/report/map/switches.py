@@ -86,7 +86,7 @@ def build_layers(
                   "edge of a unit, with its group", ("hsg", "mukey"), is_on=False), block.soils),
         (_context("drains", "Drains and culverts given", "Drain", styles.DRAIN_STYLES, "drain or culvert",
                   ("drain_id", "kind")), block.drains),
-        (_context("barriers", "Barriers given", "Barrier", styles.BARRIER_STYLES, "kerb, wall or berm",
+        (_context("barriers", "Barriers given", "Barrier", styles.BARRIER_STYLES, "curb, wall or berm",
                   ("barrier_id", "kind")), block.barriers),
         (_context("wells", "Wells", "Well", styles.WELL_STYLES, "well"), block.wells),
         (_context("septic", "Septic fields", "Septic field", styles.SEPTIC_STYLES, "septic field"),
@@ -213,7 +213,7 @@ _EDGES = LayerKind(
     "edge_id", TABLES["driveway_edges"],
 )  # fmt: skip
 _DRIVEWAY_ARROWS = LayerKind(
-    "driveway_arrows", "Way down on driveways (zoom in)", "Way down", styles.DRIVEWAY_ARROW_STYLES,
+    "driveway_arrows", "Flow directions on driveways (zoom in)", "Flow direction", styles.DRIVEWAY_ARROW_STYLES,
     (LegendKey(styles.DRIVEWAY_ARROW_STYLES["arrow"], "the ground falls this way"),), lambda row: "arrow",
     "driveway_id", TABLES["driveway_arrows"],
 )  # fmt: skip
@@ -240,7 +240,7 @@ _ZONES = LayerKind(
     is_from_raster=True,
 )  # fmt: skip
 _ROUTES = LayerKind(
-    "collection_routes", "Ways to infiltration candidates, and their overflow", "Way", styles.ROUTE_STYLES,
+    "collection_routes", "Pipe routes to infiltration candidates, and their overflow", "Pipe route", styles.ROUTE_STYLES,
     tuple(LegendKey(style, name) for name, style in styles.ROUTE_STYLES.items()),
     lambda row: _one_of(row["reach"], styles.ROUTE_STYLES), "route_id", TABLES["collection_routes"], is_on=False,
 )  # fmt: skip
@@ -256,7 +256,7 @@ _LINES = LayerKind(
     TABLES["interception_lines"],
 )  # fmt: skip
 _OUTLETS = LayerKind(
-    "drain_outlets", "Pipes from those lines to a way out by gravity", "Pipe of", styles.OUTLET_STYLES,
+    "drain_outlets", "Pipes from those lines to an outfall by gravity", "Pipe of", styles.OUTLET_STYLES,
     (LegendKey(styles.OUTLET_STYLES["first"], "of the first choice"),
      LegendKey(styles.OUTLET_STYLES["other"], "of the others")), _by_rank, "line_id",
     TABLES["drain_outlets"],

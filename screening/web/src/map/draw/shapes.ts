@@ -6,6 +6,7 @@ import type { Improvement } from "./form";
 import { geometryOf, placesOf, shapeOf } from "./geometry";
 import type { Items } from "./history";
 import { CASING, FINISHED, POINT_RADIUS_PX } from "./look";
+import { silence } from "./silence";
 import { SNAP_PX } from "./snapping";
 
 type Drawn = L.Polyline<LineString> | L.Polygon | L.Marker | L.CircleMarker;
@@ -115,13 +116,4 @@ function edit(map: L.Map, shape: Drawn, item: Improvement, events: ShapeEvents):
     removeLayerBelowMinVertexCount: false,
   });
   silence(map);
-}
-
-/** Corners answer to a pointer alone: by keyboard they are moved in the panel, so they take no focus. */
-function silence(map: L.Map): void {
-  for (const corner of map.getPane("drawn_corners")?.children ?? []) {
-    corner.setAttribute("tabindex", "-1");
-    corner.setAttribute("aria-hidden", "true");
-    corner.removeAttribute("role");
-  }
 }

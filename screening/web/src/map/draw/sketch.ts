@@ -3,6 +3,7 @@
 import type { Spot } from "../ground";
 import type { Shape } from "./form";
 import { NEXT, POINT_RADIUS_PX, UNFINISHED } from "./look";
+import { silence } from "./silence";
 import { SNAP_PX } from "./snapping";
 
 const TOOLS = { point: "CircleMarker", line: "Line", polygon: "Polygon" } as const;
@@ -36,6 +37,7 @@ export function startSketch(map: L.Map, shape: Shape, events: SketchEvents, firs
   const started = ({ workingLayer }: { workingLayer: L.Layer }): void => {
     workingLayer.on("pm:vertexadded", (event) => {
       corners = [...corners, event.latlng as L.LatLng];
+      silence(map);
       events.changed(corners, null);
     });
     workingLayer.on("pm:change", (event) => {
@@ -91,6 +93,7 @@ function enable(map: L.Map, shape: Shape): void {
     hintlineStyle: NEXT,
     pathOptions: UNFINISHED,
   });
+  silence(map);
 }
 
 /** A click as the library hears it; with the Alt key it snaps to nothing. */
