@@ -1,4 +1,4 @@
-"""The form of the map page that draws proposed improvements: its kinds, numbers and property names are those that are read."""
+"""The form that draws proposed improvements on the map page: its kinds, numbers and names are those that are read."""
 
 from __future__ import annotations
 

@@ -240,7 +240,8 @@ _ZONES = LayerKind(
     is_from_raster=True,
 )  # fmt: skip
 _ROUTES = LayerKind(
-    "collection_routes", "Pipe routes to infiltration candidates, and their overflow", "Pipe route", styles.ROUTE_STYLES,
+    "collection_routes", "Pipe routes to infiltration candidates, and their overflow", "Pipe route",
+    styles.ROUTE_STYLES,
     tuple(LegendKey(style, name) for name, style in styles.ROUTE_STYLES.items()),
     lambda row: _one_of(row["reach"], styles.ROUTE_STYLES), "route_id", TABLES["collection_routes"], is_on=False,
 )  # fmt: skip
