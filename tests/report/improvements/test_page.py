@@ -107,6 +107,11 @@ def test_the_page_switches_between_before_and_after(trial: Trial, open_page: Ope
     assert shown.locator("#trial-map").get_attribute("data-when") == "after"
     assert shown.locator(".more-water").inner_text() == "T east: more water"
     names = [text.strip() for text in shown.locator(".work-name").all_inner_texts()]
+    strokes = shown.evaluate(
+        "[...document.querySelectorAll('.leaflet-works-pane path')].map((path) => path.getAttribute('stroke'))"
+    )
+    # Each on its white casing, not under it.
+    assert strokes[:6] == ["#ffffff", "#5b1f6e"] * 3
     assert "O" in names and any(name.startswith("trench drain T: ") for name in names)
     shown.get_by_text("Before", exact=True).first.click()
     assert shown.locator("#trial-map").get_attribute("data-when") == "before"

@@ -92,8 +92,10 @@ export function improvementsGroup(items: readonly TrialImprovement[]): L.LayerGr
   const group = L.layerGroup();
   const places = new Map<string, L.LatLng>();
   for (const item of items) {
+    // A group draws its layers in the order in which they were made: the casing first.
+    const under = casing(item.g);
     const shape = improvementShape(item);
-    group.addLayer(casing(item.g)).addLayer(shape);
+    group.addLayer(under).addLayer(shape);
     places.set(item.id, shape.getBounds().getCenter());
   }
   for (const item of items) {

@@ -33,7 +33,7 @@ export function drawForm(page: MapPage, form: DrawForm, leaveTool: () => void): 
   });
   const shapes = makeShapes(map, shapeEvents(() => state));
   const label = L.tooltip({
-    permanent: true, direction: "top", offset: [0, -12], className: "drawn-size", interactive: false,
+    permanent: true, direction: "auto", offset: [16, 0], className: "drawn-size", interactive: false,
   });
   const ring = L.circleMarker([0, 0], RING);
   const state: State = {
