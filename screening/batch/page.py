@@ -13,6 +13,7 @@ import numpy as np
 
 from screening.models import I32
 from screening.report.cautions import TAGLINE
+from screening.report.templates import bundle_text
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -51,7 +52,7 @@ def lots_page(summary: gpd.GeoDataFrame, *, title: str) -> str:
         "STYLE": _asset("lots.css"),
         "SHAPES": _packed(shapes.tobytes()),
         "TABLE": _packed(json.dumps(table, ensure_ascii=True, allow_nan=False).encode("ascii")),
-        "SCRIPT": _asset("lots.js"),
+        "SCRIPT": bundle_text("lots"),
     }
     page = _asset("lots.html")
     for name, text in parts.items():

@@ -1,4 +1,4 @@
-"""Pages as templates, read once."""
+"""Pages as templates, and the scripts that `screening/web` is built into, read once."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from jinja2 import Template
 
 ASSETS = Path(__file__).parent / "assets"
+DIST = Path(__file__).parent / "dist"
 
 
 @cache
@@ -19,3 +20,9 @@ def page_template(name: str) -> Template:
 
     pages = Environment(loader=FileSystemLoader(ASSETS), autoescape=True, trim_blocks=True, lstrip_blocks=True)
     return pages.get_template(name)
+
+
+@cache
+def bundle_text(name: str) -> str:
+    """Give the script of a page kind: `map`, `lots` or `improvements`; see "The pages' code" in DEVELOPERS.md."""
+    return (DIST / f"{name}.js").read_text(encoding="utf-8")

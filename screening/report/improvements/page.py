@@ -24,6 +24,9 @@ from screening.units import UnitSystem, format_value
 _SAME = ("lots", "others", "roads")
 """Layers that improvements do not change: drawn once."""
 _CHANGING = ("structures", "driveways", "flow_paths", "low_spots", "drains", "barriers")
+_LAYER_OF_SUBJECT = {"lot": "lots", "neighbour": "lots", "structure": "structures", "low spot": "low_spots"}
+_CHANGES = {"more water": "more", "less water": "less", "the same": "none"}
+"""What the page calls the result of a lot."""
 _OPERATORS = {"<=": "at most", ">=": "at least", "<": "below", "==": "exactly"}
 _CSP = (
     "default-src 'none'; connect-src 'none'; img-src data: blob:; style-src 'unsafe-inline'; "
@@ -55,16 +58,16 @@ def build_improvements_page(trial: Trial, *, units: UnitSystem = "metric", title
     from markupsafe import Markup
 
     from screening.report.map.offline import asset_text, json_for_script
-    from screening.report.templates import page_template
+    from screening.report.templates import bundle_text, page_template
 
     styles = ("leaflet/leaflet.css", "page/page.css", "improvements_page.css")
     return page_template("improvements_page.html").render(
-        title=clip_text(title or "Improvements tried out", 160),
+        title=clip_text(title or "Proposed improvements tried out", 160),
         tagline=TAGLINE,
         storm=title_words(trial, units),
         csp=_CSP,
         styles=[Markup(asset_text(name)) for name in styles],
-        scripts=[Markup(asset_text(name)) for name in ("leaflet/leaflet.js", "improvements_page.js")],
+        scripts=[Markup(asset_text("leaflet/leaflet.js")), Markup(bundle_text("improvements"))],
         findings=change_findings(trial, units),
         improvements=[
             (clip_text(improvement.name, 60), number_words(improvement, units), _taken(trial, improvement, units))
@@ -206,8 +209,8 @@ def _payload(trial: Trial, units: UnitSystem) -> dict[str, Any]:
     return {
         "units": units,
         "images": {key: {"url": shot.url, "bounds": shot.bounds} for key, shot in images.items()},
-        "same": {key: _slim(layer) for key, layer in shown.items() if key != "lots"},
-        **{when: {key: _slim(found[key]) for key in _CHANGING if key in found} for when, found in layers.items()},
+        "same": {key: _slim(key, layer) for key, layer in shown.items() if key != "lots"},
+        **{when: {key: _slim(key, found[key]) for key in _CHANGING if key in found} for when, found in layers.items()},
         "lots": lots,
         "improvements": points,
         "words": _popup_words(trial, units),
@@ -215,15 +218,22 @@ def _payload(trial: Trial, units: UnitSystem) -> dict[str, Any]:
     }
 
 
-def _slim(layer: dict[str, Any]) -> dict[str, Any]:
+def _slim(key: str, layer: dict[str, Any]) -> dict[str, Any]:
     features = [{"id": f["id"], "c": f["c"], "g": f["g"]} for f in layer["features"] if f["g"]]
-    return {"noun": layer["noun"], "styles": layer["styles"], "features": features}
+    # Structures beyond the chosen lots are told with the others.
+    words_of = "structures" if key == "others" else key
+    return {"noun": layer["noun"], "words_of": words_of, "styles": layer["styles"], "features": features}
 
 
 def _lot_shapes(trial: Trial) -> list[dict[str, Any]]:
     shapes = _degrees(trial.comparison.lots)
     return [
-        {"id": clip_text(str(lot["lot_id"]), 60), "g": shape, "result": lot["result"], "red": bool(lot["is_red_flag"])}
+        {
+            "id": clip_text(str(lot["lot_id"]), 60),
+            "g": shape,
+            "change": _CHANGES[lot["result"]],
+            "red": bool(lot["is_red_flag"]),
+        }
         for lot, shape in zip(trial.comparison.lots.to_dict("records"), shapes, strict=True)
     ]
 
@@ -234,6 +244,7 @@ def _improvement_shapes(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]
         {
             "id": clip_text(improvement.improvement_id, 60),
             "kind": improvement.kind.replace("_", " "),
+            "is_end": improvement.kind in ("outlet", "storage"),
             "g": shape,
             "words": number_words(improvement, units),
             "to": improvement.word("to"),
@@ -243,16 +254,16 @@ def _improvement_shapes(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]
     ]
 
 
-def _popup_words(trial: Trial, units: UnitSystem) -> dict[str, list[str]]:
-    """Lines of a subject's numbers before and after, by `kind id` as the map names it."""
-    words: dict[str, list[str]] = {}
+def _popup_words(trial: Trial, units: UnitSystem) -> dict[str, dict[str, list[str]]]:
+    """Lines of a subject's numbers before and after, by layer and id."""
+    words: dict[str, dict[str, list[str]]] = {}
     rows = records_of(trial.comparison.table)
     for row in rows:
-        if row["subject_kind"] not in ("lot", "neighbour", "structure", "low spot"):
+        layer = _LAYER_OF_SUBJECT.get(row["subject_kind"])
+        if layer is None:
             continue
-        kind = "lot" if row["subject_kind"] == "neighbour" else row["subject_kind"]
         line = f"{row['what']}: {_cell(row, 'before', units)} before, {_cell(row, 'after', units)} after"
-        words.setdefault(f"{kind} {clip_text(str(row['subject_id']), 60)}", []).append(line)
+        words.setdefault(layer, {}).setdefault(clip_text(str(row["subject_id"]), 60), []).append(line)
     return words
 
 

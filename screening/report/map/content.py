@@ -10,14 +10,11 @@ from typing import TYPE_CHECKING, Any
 from screening.models import BlockResult, StormFindings, Verdict
 from screening.report.cautions import CAUTIONS, TAGLINE, all_cautions
 from screening.report.findings import (
-    background_words,
     clip_text,
-    comparison_words,
     format_cell,
     outcome_words,
     rain_words,
     sort_notes,
-    subject_words,
 )
 from screening.report.map import text as page_text
 from screening.report.map.layers import Outlines, PageLayer
@@ -117,12 +114,11 @@ class PageContent:
             "layers": [layer.payload() for layer in self.layers],
             "ranks": [[item["index"], item["rank"]] for item in self._findings["items"]],
             "verdicts": [
-                [
-                    *outcome_words(verdict)[::-1],
-                    subject_words(verdict),
-                    comparison_words(verdict, self.units),
-                    background_words(verdict),
-                ]
+                # Their words stand once, in the list of all checks.
+                {
+                    "at": page_text.own_place_of(verdict, self._places),
+                    "is_passed": outcome_words(verdict)[1] == "passed",
+                }
                 for verdict in self.verdicts
             ],
             "storms": [
@@ -158,12 +154,20 @@ def _attach_verdicts(layers: list[PageLayer], verdicts: list[Verdict], places: M
             features[holder]["d"].append(number)
 
 
-def shown_units(units: UnitSystem) -> dict[str, list[Any]]:
-    """Factor, symbol and decimals of the units in which the page's own tools answer."""
+def shown_units(units: UnitSystem) -> dict[str, dict[str, Any]]:
+    """Give what turns numbers into text in the units in which the page's own tools answer."""
     from screening.units import shown_unit
 
     shown = {unit: shown_unit(unit, units) for unit in _MAP_UNITS}
-    return {unit: [how.factor, how.symbol, how.decimals] for unit, how in shown.items()}
+    return {
+        unit: {
+            "factor": how.factor,
+            "symbol": how.symbol,
+            "decimals": how.decimals,
+            "is_joined": how.symbol in "%°",
+        }
+        for unit, how in shown.items()
+    }
 
 
 def map_images(result: BlockResult, classes_in: UnitSystem) -> tuple[list[dict[str, Any]], str]:

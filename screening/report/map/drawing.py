@@ -1,4 +1,4 @@
-"""The form of the map page that draws improvements: its kinds, numbers and property names are those that are read."""
+"""The form that draws proposed improvements on the map page: its kinds, numbers and names are those that are read."""
 
 from __future__ import annotations
 
@@ -47,8 +47,10 @@ class DrawScript(JSCSSMixin):
     """Hands the folium map and the form to the script that draws improvements."""
 
     _template = Template(
-        "{% macro script(this, kwargs) %}screeningDraw({{ this._parent.get_name() }}, {{ this.form }});{% endmacro %}"
+        "{% macro script(this, kwargs) %}"
+        "screeningPages.drawImprovements({{ this._parent.get_name() }}, {{ this.form }});{% endmacro %}"
     )
+    default_js = [("leaflet_geoman", "leaflet-geoman.min.js")]  # noqa: RUF012  (folium's own form)
     default_css = [("screening_draw_css", "draw.css")]  # noqa: RUF012
 
     def __init__(self, form: dict[str, Any]) -> None:
@@ -64,7 +66,15 @@ def add_drawing(view: folium.Map, units: UnitSystem) -> None:
 def form_of(units: UnitSystem) -> dict[str, Any]:
     """Kinds, shapes and properties as the form reads them; a driveway to study is drawn like the others."""
     kinds = [_kind(kind, units) for kind in (*IMPROVEMENT_KINDS.values(), _DRIVEWAY)]
-    return {"file": "improvements.geojson", "driveways_file": "driveways.geojson", "kinds": kinds}
+    return {
+        "improvements": {
+            "name": "improvements.geojson",
+            "command": "screening site ... --improvements improvements.geojson",
+        },
+        "driveways": {"name": "driveways.geojson", "command": "screening driveway ... --driveways driveways.geojson"},
+        "outlet": "outlet",
+        "kinds": kinds,
+    }
 
 
 def _kind(kind: ImprovementKind, units: UnitSystem) -> dict[str, Any]:
@@ -73,6 +83,11 @@ def _kind(kind: ImprovementKind, units: UnitSystem) -> dict[str, Any]:
         "label": kind.label,
         "shapes": list(kind.shapes),
         "leads": "to" in kind.words,
+        "needs_outlet": kind.kind == "trench_drain",
+        "takes_water": kind.kind in ("outlet", "storage"),
+        "needs_level_or_slope": kind.kind == "regrade",
+        "is_studied": kind is _DRIVEWAY,
+        "prefix": "D-" if kind is _DRIVEWAY else "W-",
         "has_structure": "structure_id" in kind.words,
         "numbers": [
             {

@@ -41,6 +41,8 @@ class LayerKind:
         Gives the class of a row.
     id_field, columns
         Column of the ids ("" = none), and what the details show.
+    lead_field
+        Column of the sentence that the details begin with ("" = none).
     is_on
         At first.
     is_from_raster
@@ -57,6 +59,7 @@ class LayerKind:
     columns: tuple[Column, ...] = ()
     is_on: bool = True
     is_from_raster: bool = False
+    lead_field: str = ""
 
 
 @dataclass(frozen=True)
@@ -77,7 +80,11 @@ class PageLayer:
             "key": kind.key,
             "noun": kind.noun,
             "styles": {name: style.path_options() for name, style in kind.styles.items()},
-            "columns": [[column.label, column.meaning, column.name] for column in kind.columns],
+            "columns": [
+                {"name": column.name, "label": column.label, "meaning": column.meaning} for column in kind.columns
+            ],
+            "id_column": kind.id_field,
+            "lead_column": kind.lead_field,
             "features": [
                 {name: part for name, part in feature.items() if name not in ("own", "lot_ids", "structure_id")}
                 for feature in self.features

@@ -19,11 +19,12 @@ from folium.elements import JSCSSMixin
 from folium.template import Template
 
 from screening.errors import OutputError
-from screening.report.templates import ASSETS, page_template
+from screening.report.templates import ASSETS, bundle_text, page_template
 
 _KEPT = {
     "leaflet": "leaflet/leaflet.js",
     "leaflet_css": "leaflet/leaflet.css",
+    "leaflet_geoman": "geoman/leaflet-geoman.min.js",
     "screening_page_css": "page/page.css",
     "screening_filter_css": "page/filter.css",
     "screening_draw_css": "draw.css",
@@ -40,25 +41,6 @@ _DROPPED = frozenset(
         "awesome_rotate_css",
     }
 )
-PAGE_PARTS = (
-    "words",
-    "ground",
-    "water",
-    "profile",
-    "layers",
-    "arrows",
-    "switches",
-    "storms",
-    "details",
-    "tools",
-    "answers",
-    "table",
-    "filter",
-    "print",
-    "draw",
-    "start",
-)
-"""Scripts of the page, in the order in which they are put into one closure."""
 _CSP = (
     "default-src 'none'; connect-src 'none'; img-src {images}; style-src 'unsafe-inline'; "
     "script-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
@@ -77,9 +59,12 @@ def json_for_script(value: Any) -> str:
 
 @cache
 def asset_text(path: str) -> str:
-    """Read a kept script or style; images that a style names become data addresses."""
+    """Read a kept script, its licence before it, or style; images that a style names become data addresses."""
     text = (ASSETS / path).read_text(encoding="utf-8")
     text = re.sub(r"\n?//# sourceMappingURL=\S*", "", text)
+    if path.endswith(".js"):
+        licence = (ASSETS / path).with_name("LICENSE").read_text(encoding="utf-8").strip()
+        text = f"/*!\n{licence}\n*/\n{text}"
     if path.endswith(".css"):
         text = re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL)
         folder = (ASSETS / path).parent
@@ -96,7 +81,9 @@ def _data_url(path: Path) -> str:
 class PageScript(JSCSSMixin):
     """Hands the folium map to the page's own script, which draws the layers from the page's data."""
 
-    _template = Template("{% macro script(this, kwargs) %}screeningPage({{ this._parent.get_name() }});{% endmacro %}")
+    _template = Template(
+        "{% macro script(this, kwargs) %}screeningPages.showMap({{ this._parent.get_name() }});{% endmacro %}"
+    )
     default_css = [  # noqa: RUF012  (folium's own form)
         ("screening_page_css", "page.css"),
         ("screening_filter_css", "filter.css"),
@@ -140,7 +127,7 @@ class OfflineFigure(Figure):
             csp=self._csp,
             head=Markup("\n".join(_inline(name, child) for name, child in self.header._children.items())),
             map_html=Markup(self.html.render()),
-            page_script=Markup("\n".join(asset_text(f"page/{part}.js") for part in PAGE_PARTS)),
+            page_script=Markup(bundle_text("map")),
             map_script=Markup(self.script.render()),
         )
 

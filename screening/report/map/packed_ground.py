@@ -1,4 +1,4 @@
-"""Ground, ways of water and standing water as packed grids, for the page's own questions to them.
+"""Ground, flow directions and standing water as packed grids, for the page's own questions to them.
 
 Elevations are whole steps of a millimetre or a few, each less its neighbour to the west, deflated: a reader can draw a
 profile, follow water from a place, and find what drains to it, with no program but the page.

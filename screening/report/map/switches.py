@@ -205,6 +205,7 @@ def _structures() -> LayerKind:
         class_of=lambda row: _one_of(row["exposure"], looks),
         id_field="structure_id",
         columns=TABLES["structures"],
+        lead_field="exposure_why",
     )
 
 
@@ -336,8 +337,8 @@ _EDGES = LayerKind(
 )
 _DRIVEWAY_ARROWS = LayerKind(
     key="driveway_arrows",
-    label="Way down on driveways (zoom in)",
-    noun="Way down",
+    label="Flow directions on driveways (zoom in)",
+    noun="Flow direction",
     styles=styles.DRIVEWAY_ARROW_STYLES,
     legend=(LegendKey(styles.DRIVEWAY_ARROW_STYLES["arrow"], "the ground falls this way"),),
     class_of=lambda row: "arrow",
@@ -390,8 +391,8 @@ _ZONES = LayerKind(
 )
 _ROUTES = LayerKind(
     key="collection_routes",
-    label="Ways to infiltration candidates, and their overflow",
-    noun="Way",
+    label="Pipe routes to infiltration candidates, and their overflow",
+    noun="Pipe route",
     styles=styles.ROUTE_STYLES,
     legend=tuple(LegendKey(style, name) for name, style in styles.ROUTE_STYLES.items()),
     class_of=lambda row: _one_of(row["reach"], styles.ROUTE_STYLES),
@@ -445,6 +446,7 @@ _LOTS = LayerKind(
     class_of=lambda row: "lot",
     id_field="lot_id",
     columns=TABLES["summary"],
+    lead_field="main_finding",
 )
 _CONTEXT_COLUMNS = {
     "structure_id": "Structure",

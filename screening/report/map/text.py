@@ -62,8 +62,12 @@ def places_of(layers: list[PageLayer]) -> dict[tuple[str, str], Place]:
 
 def place_of(verdict: Verdict, places: Mapping[tuple[str, str], Place]) -> Place | None:
     """Find the subject of a verdict on the map, or its lot where the subject is not there."""
-    own = places.get((LAYER_OF_SUBJECT.get(verdict.subject_kind, ""), verdict.subject_id))
-    return own or places.get(("lots", verdict.lot_id))
+    return own_place_of(verdict, places) or places.get(("lots", verdict.lot_id))
+
+
+def own_place_of(verdict: Verdict, places: Mapping[tuple[str, str], Place]) -> Place | None:
+    """Find the subject of a verdict on the map; None where it is not there."""
+    return places.get((LAYER_OF_SUBJECT.get(verdict.subject_kind, ""), verdict.subject_id))
 
 
 def findings_list(
@@ -102,7 +106,9 @@ def lots_table(result: BlockResult, units: UnitSystem) -> dict[str, Any]:
     columns = [next(column for column in SUMMARY_COLUMNS if column.name == name) for name in _TABLE_FIELDS]
     lots = result.summary.reset_index(drop=True).sort_values("visit_rank")
     return {
-        "heads": [(label_with_unit(column, units), column.meaning, not column.is_text) for column in columns],
+        "heads": [
+            (label_with_unit(column, units), column.meaning, not column.is_text, column.name) for column in columns
+        ],
         "rows": [
             {"index": index, "cells": [_cell(row[column.name], column, units) for column in columns]}
             for index, row in lots.iterrows()

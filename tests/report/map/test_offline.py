@@ -7,9 +7,9 @@ import re
 import pytest
 
 from screening.errors import OutputError
+from screening.report.map.drawing import DrawScript
 from screening.report.map.offline import (
     ASSETS,
-    PAGE_PARTS,
     OfflineFigure,
     PageScript,
     asset_text,
@@ -28,17 +28,32 @@ LEAFLET_SHA256 = {
 }
 
 
-@pytest.mark.parametrize("name", LEAFLET_SHA256)
-def test_leaflet_is_kept_as_published(name: str) -> None:
-    content = (ASSETS / "leaflet" / name).read_bytes()
-    assert hashlib.sha256(content).hexdigest() == LEAFLET_SHA256[name]
-    readme = (ASSETS / "leaflet" / "README.md").read_text(encoding="utf-8")
-    assert f"| `{name}` | `{LEAFLET_SHA256[name]}` |" in readme
+# npm package @geoman-io/leaflet-geoman-free 2.20.2, folder dist and licence.
+GEOMAN_SHA256 = {
+    "leaflet-geoman.min.js": "20d0ba38069526be959287b8ae13234f660f92db28de86782ebcad028dda9ed3",
+    "LICENSE": "b8f81bc43788014a8be76982feb763d554b5b5218a1797fe4bedffd4df22e067",
+}
+KEPT_SHA256 = {"leaflet": LEAFLET_SHA256, "geoman": GEOMAN_SHA256}
 
 
-def test_nothing_but_the_named_files_is_kept_with_leaflet() -> None:
-    kept = {str(p.relative_to(ASSETS / "leaflet")) for p in (ASSETS / "leaflet").rglob("*") if p.is_file()}
-    assert kept == {*LEAFLET_SHA256, "README.md"}
+@pytest.mark.parametrize(("folder", "name"), [(folder, name) for folder, sums in KEPT_SHA256.items() for name in sums])
+def test_libraries_are_kept_as_published(folder: str, name: str) -> None:
+    expected = KEPT_SHA256[folder][name]
+    assert hashlib.sha256((ASSETS / folder / name).read_bytes()).hexdigest() == expected
+    readme = (ASSETS / folder / "README.md").read_text(encoding="utf-8")
+    assert f"| `{name}` | `{expected}` |" in readme
+
+
+@pytest.mark.parametrize("folder", KEPT_SHA256)
+def test_nothing_but_the_named_files_is_kept_with_a_library(folder: str) -> None:
+    kept = {str(p.relative_to(ASSETS / folder)) for p in (ASSETS / folder).rglob("*") if p.is_file()}
+    assert kept == {*KEPT_SHA256[folder], "README.md"}
+
+
+@pytest.mark.parametrize("path", ["leaflet/leaflet.js", "geoman/leaflet-geoman.min.js"])
+def test_a_library_comes_with_its_licence(path: str) -> None:
+    licence = (ASSETS / path).with_name("LICENSE").read_text(encoding="utf-8").strip()
+    assert asset_text(path).startswith(f"/*!\n{licence}\n*/")
 
 
 def test_style_images_become_data_addresses() -> None:
@@ -65,8 +80,8 @@ def test_an_unknown_script_is_refused() -> None:
 def test_the_page_script_asks_for_nothing_unknown() -> None:
     names = [name for name, _ in (*PageScript.default_js, *PageScript.default_css)]
     assert names == ["screening_page_css", "screening_filter_css"]
-    kept = {path.stem for path in (ASSETS / "page").glob("*.js")}
-    assert sorted(PAGE_PARTS) == sorted(kept)
+    names = [name for name, _ in (*DrawScript.default_js, *DrawScript.default_css)]
+    assert names == ["leaflet_geoman", "screening_draw_css"]
 
 
 @pytest.mark.parametrize("text", ["</script>", "<!--", "a & b", "\u2028\u2029", 'quote " and \\ and \n'])

@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import dataclasses
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -9,10 +8,10 @@ import pytest
 from shapely.geometry import shape
 
 from screening.models import BlockResult
-from screening.report import styles
 from screening.report.map.layers import PageLayer
 from screening.report.map.switches import build_layers
 from screening.report.styles import DEPTH_BREAKS_M, FLOW_BREAKS_M2, depth_legend, driveway_legend, flow_legend
+from screening.report.templates import bundle_text
 
 
 @pytest.fixture
@@ -57,7 +56,7 @@ def test_layers_with_features_are_there(layers: dict[str, PageLayer]) -> None:
 
 def test_every_layer_has_its_place_in_the_stack(layers: dict[str, PageLayer]) -> None:
     """A layer that the page's order of drawing does not name would lie under all the others."""
-    script = (Path(styles.__file__).parent / "assets" / "page" / "layers.js").read_text(encoding="utf-8")
+    script = bundle_text("map")
     assert [key for key in layers if f'"{key}"' not in script] == []
 
 

@@ -118,7 +118,7 @@ def test_it_is_drawn_without_a_pointer_and_on_a_phone(open_page: Open, tmp_path:
     shown.get_by_role("button", name="Add the middle of the map").press("Enter")
     document = save(shown, tmp_path / "improvements.geojson")
     assert document["features"][0]["geometry"]["type"] == "Point"
-    shown.get_by_role("button", name="Remove").click()
+    shown.get_by_role("button", name="Remove W-1").click()
     assert shown.locator(".draw-panel li").count() == 0
 
 
@@ -133,7 +133,6 @@ def one_lot() -> Screening:
 def test_drawn_saved_and_tried_out_by_the_command(open_page: Open, one_lot: Screening, tmp_path: Path) -> None:
     shown = open_page(one_lot.map_html())
     open_form(shown)
-    shown.evaluate("document.querySelector('.draw-panel').style.maxHeight = '45%'")
     choose(shown, "berm", height_m="0.4")
     click_on_map(shown, (0.45, 0.30), (0.55, 0.32))
     shown.get_by_role("button", name="Finish").click()
@@ -156,7 +155,6 @@ def test_drawn_saved_and_tried_out_by_the_command(open_page: Open, one_lot: Scre
 def test_a_driveway_is_drawn_and_studied_by_the_command(open_page: Open, one_lot: Screening, tmp_path: Path) -> None:
     shown = open_page(one_lot.map_html())
     open_form(shown)
-    shown.evaluate("document.querySelector('.draw-panel').style.maxHeight = '45%'")
     assert shown.get_by_role("button", name="Save driveways.geojson").is_hidden()
     choose(shown, "driveway")
     click_on_map(shown, (0.45, 0.25), (0.50, 0.25), (0.50, 0.45), (0.45, 0.45))

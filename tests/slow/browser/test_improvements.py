@@ -28,7 +28,7 @@ def test_the_page_switches_between_before_and_after(trial: Trial, open_page: Ope
     shown.wait_for_selector("#trial-map[data-ready=yes]")
     assert shown.locator("#trial-map").get_attribute("data-when") == "after"
     assert shown.locator(".more-water").inner_text() == "T east: more water"
-    names = [text.strip() for text in shown.locator(".work-name").all_inner_texts()]
+    names = [text.strip() for text in shown.locator(".improvement-name").all_inner_texts()]
     assert "O" in names and any(name.startswith("trench drain T: ") for name in names)
     shown.get_by_text("Before", exact=True).first.click()
     assert shown.locator("#trial-map").get_attribute("data-when") == "before"
@@ -36,7 +36,7 @@ def test_the_page_switches_between_before_and_after(trial: Trial, open_page: Ope
     shown.keyboard.press("ArrowRight")
     assert shown.locator("#trial-map").get_attribute("data-when") == "after"
     shown.get_by_text("Works", exact=True).first.click()
-    assert shown.locator(".work-name").count() == 0
+    assert shown.locator(".improvement-name").count() == 0
     same = shown.locator("#comparison-table tr.same").first
     assert same.is_hidden()
     shown.get_by_text("Show what stays the same too").click()

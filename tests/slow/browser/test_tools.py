@@ -88,7 +88,7 @@ def test_where_water_goes_is_its_flow_path(page: Any, sample_result: BlockResult
         (path,) = flow_path_from(sample_result.flow, Cell(row=row, col=col))
         take(page, "down", degrees_of(sample_result, row + 0.5, col + 0.5))
         told = numbers_of(page)
-        assert value_of(told["Way of the water"]) == pytest.approx(path.line.length, abs=0.051)
+        assert value_of(told["Length of the flow path"]) == pytest.approx(path.line.length, abs=0.051)
         assert (told["Its end"] == "leaves the ground that was screened") is (path.reason == "window edge")
         ground = sample_result.surface.elev_m.ravel()
         fall = float(ground[path.cells[0]]) - float(ground[path.cells[-1]])
@@ -156,7 +156,7 @@ def test_a_tool_works_by_keyboard_alone(page: Any) -> None:
     page.locator(".folium-map").focus()
     page.keyboard.press("Enter")
     page.wait_for_selector(".profile")
-    assert "Way of the water" in numbers_of(page)
+    assert "Length of the flow path" in numbers_of(page)
     page.keyboard.press("Escape")
     assert page.locator("#detail").is_hidden()
     assert page.locator("[data-tool=down]").get_attribute("aria-pressed") == "false"
