@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import dataclasses
 from pathlib import Path
+from typing import Any
 
 from screening.errors import InputError
 from screening.models import Rain, SiteRequest
@@ -41,5 +41,5 @@ def demo_request() -> SiteRequest:
 
     folder = samples_dir()
     files = {name: folder / f"{name}.geojson" for name in ("lots", *LAYERS)}
-    request = SiteRequest(elevation=folder / "elevation.tif")
-    return dataclasses.replace(request, **{name: str(path) for name, path in files.items() if path.is_file()})
+    layers: dict[str, Any] = {name: str(path) for name, path in files.items() if path.is_file()}
+    return SiteRequest(elevation=folder / "elevation.tif", **layers)
