@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from pathlib import Path
 from typing import Any
 
@@ -42,6 +41,5 @@ def demo_request() -> SiteRequest:
 
     folder = samples_dir()
     files = {name: folder / f"{name}.geojson" for name in ("lots", *LAYERS)}
-    request = SiteRequest(elevation=folder / "elevation.tif")
-    layers: Any = {name: str(path) for name, path in files.items() if path.is_file()}
-    return dataclasses.replace(request, **layers)
+    layers: dict[str, Any] = {name: str(path) for name, path in files.items() if path.is_file()}
+    return SiteRequest(elevation=folder / "elevation.tif", **layers)
