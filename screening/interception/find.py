@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from screening.grid import rasterize
 from screening.interception.candidate_lines import CandidateLine, search_lines
 from screening.interception.drain_trial import line_rows, line_verdicts
 from screening.interception.water import DrivewayWater, arrives_at_walls, at_walls, gather_water, intercept
@@ -204,7 +203,7 @@ def _drives(
     flagged = np.flatnonzero(table["is_flagged"].to_numpy(bool)).tolist()
     if not flagged:
         return
-    label = rasterize(block.grid, list(table.geometry), range(1, len(table) + 1))
+    label = block.own_driveway_index.copy()
     label[surface.structure_index > 0] = 0
     around = Surroundings(block=block, surface=surface, ground=ground, zones=zones, criteria=criteria)
     pen = _pens(block, table["lot_id"].tolist(), label.ravel(), around.lot)

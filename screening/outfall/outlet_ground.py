@@ -41,8 +41,7 @@ class Surroundings:
     @cached_property
     def lot(self) -> Any:
         """Row of the lot + 1 by cell, flat, int32; 0 = none."""
-        shapes = list(self.block.lots.geometry)
-        return rasterize(self.block.grid, shapes, range(1, len(shapes) + 1)).ravel()
+        return self.block.lot_index.ravel()
 
     @cached_property
     def may_end(self) -> Bool:

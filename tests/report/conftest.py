@@ -44,6 +44,7 @@ CODES: dict[str, dict[str, Any]] = {
     "structures": RETURNS,
     "low_spots": RETURNS,
     "driveways": {"shed_shares": (), "shape_limits": ()},
+    "driveway_storms": {"peak_code": "rational method", "peak_limit": np.nan},
 }
 """Codes that sentences are made from, where a row gives none."""
 MakeResult = Callable[..., BlockResult]
