@@ -104,7 +104,7 @@ def test_cautions_notes_and_data_are_on_the_page(tiny_result: BlockResult) -> No
     assert html.count(TAGLINE) >= 3
     for caution in CAUTIONS:
         assert caution in text
-    for words in ("Metres were assumed", "2026-01-02", "files: elevation", "e.tif", "108 mm", "EPSG:26917"):
+    for words in ("vertical unit m as stated", "2026-01-02", "files: elevation", "e.tif", "108 mm", "EPSG:26917"):
         assert words in text
 
 
