@@ -24,7 +24,14 @@ if TYPE_CHECKING:
     import pandas as pd
 
 _FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
-_DTYPES = {"text": "object", "sentence": "object", "number": "float64", "count": "Int64", "flag": "boolean"}
+_DTYPES = {
+    "text": "object",
+    "sentence": "object",
+    "code": "object",
+    "number": "float64",
+    "count": "Int64",
+    "flag": "boolean",
+}
 _CAPTURE = (
     "infiltration_rejections",
     "collection_points",

@@ -37,6 +37,7 @@ from screening.schema.columns.kinds import (
     declared_plain,
     names,
     plain_text_columns,
+    told,
     untold,
 )
 from screening.schema.columns.structures import DOOR_COLUMNS, INFLOW_POINT_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
@@ -97,5 +98,6 @@ __all__ = [
     "declared_plain",
     "names",
     "plain_text_columns",
+    "told",
     "untold",
 ]

@@ -13,14 +13,15 @@ if TYPE_CHECKING:
     import pandas as pd
     from pyproj import CRS
 
-ColumnKind = Literal["text", "sentence", "number", "count", "flag"]
+ColumnKind = Literal["text", "sentence", "code", "number", "count", "flag"]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Column:
     """One output column; `unit` is the SI unit that ends its name, or empty.
 
-    A `sentence` is made in `report.words` when a table is told to a reader, and stands in no table before.
+    A `sentence` is made in `report.words` when a table is told to a reader, and stands in no table before. A `code` is
+    the other way about: what sentences are made from, in the stage's table and left out of what is told.
     """
 
     name: str
@@ -31,8 +32,8 @@ class Column:
 
     @property
     def is_text(self) -> bool:
-        """True for words and sentences."""
-        return self.kind in ("text", "sentence")
+        """True for words, sentences and codes."""
+        return self.kind in ("text", "sentence", "code")
 
 
 def text(name: str, label: str, meaning: str) -> Column:
@@ -43,6 +44,11 @@ def text(name: str, label: str, meaning: str) -> Column:
 def sentence(name: str, label: str, meaning: str) -> Column:
     """Declare a column of sentences."""
     return Column(name=name, kind="sentence", unit="", label=label, meaning=meaning)
+
+
+def code(name: str, label: str, meaning: str) -> Column:
+    """Declare a column of codes from which sentences are made, and that no reader is shown."""
+    return Column(name=name, kind="code", unit="", label=label, meaning=meaning)
 
 
 def count(name: str, label: str, meaning: str) -> Column:
@@ -60,7 +66,14 @@ def number(name: str, unit: str, label: str, meaning: str) -> Column:
     return Column(name=name, kind="number", unit=unit, label=label, meaning=meaning)
 
 
-_DTYPES = {"text": "object", "sentence": "object", "number": "float64", "count": "int64", "flag": "bool"}
+_DTYPES = {
+    "text": "object",
+    "sentence": "object",
+    "code": "object",
+    "number": "float64",
+    "count": "int64",
+    "flag": "bool",
+}
 
 
 def names(columns: tuple[Column, ...]) -> list[str]:
@@ -71,6 +84,11 @@ def names(columns: tuple[Column, ...]) -> list[str]:
 def untold(columns: tuple[Column, ...]) -> tuple[Column, ...]:
     """Columns of a table before it is told to a reader: all but its sentences."""
     return tuple(column for column in columns if column.kind != "sentence")
+
+
+def told(columns: tuple[Column, ...]) -> tuple[Column, ...]:
+    """Columns of a table as a reader gets it: all but its codes."""
+    return tuple(column for column in columns if column.kind != "code")
 
 
 @contextmanager

@@ -5,7 +5,7 @@ from __future__ import annotations
 from screening.schema.columns.capture import CAPTURE_TABLES, ZONE_COLUMNS
 from screening.schema.columns.driveways import DRIVEWAY_TABLES, SHED_COLUMNS
 from screening.schema.columns.interception import INTERCEPTION_TABLES
-from screening.schema.columns.kinds import Column, count, flag, number, text
+from screening.schema.columns.kinds import Column, count, flag, number, text, told
 from screening.schema.columns.shared import BEYOND, CONFIDENCE, CONFIDENCE_FRAC, CONTRIBUTING, EDGE, LOT_ID
 from screening.schema.columns.structures import DOOR_COLUMNS, INFLOW_POINT_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
 
@@ -221,7 +221,7 @@ SURFACE_CHANGE_COLUMNS: tuple[Column, ...] = (
     number("volume_m3", "m3", "Volume changed", "Ground added or taken away, on paper only"),
 )
 
-TABLES: dict[str, tuple[Column, ...]] = {
+_DECLARED: dict[str, tuple[Column, ...]] = {
     "summary": SUMMARY_COLUMNS,
     "structures": STRUCTURE_COLUMNS,
     "structure_sides": SIDE_COLUMNS,
@@ -242,4 +242,5 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "verdicts": VERDICT_COLUMNS,
     "notes": NOTE_COLUMNS,
 }
-"""Columns by the name of the table or layer that has them."""
+TABLES: dict[str, tuple[Column, ...]] = {name: told(columns) for name, columns in _DECLARED.items()}
+"""Columns of what readers are told, by the name of the table or layer that has them; codes are left out."""
