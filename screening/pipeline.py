@@ -17,7 +17,7 @@ from screening.depressions.ponding import add_storm, pond_storm
 from screening.driveways.study import leave_out_edges, shed_driveways, study_driveways
 from screening.findings.checks import evaluate_checks
 from screening.findings.confidence import assess_confidence, keep_findings, low_spot_cells
-from screening.findings.summary import measure_off_lot, summarize_lots
+from screening.findings.summary import measure_lots, measure_off_lot, summarize_lots
 from screening.flow.basins import find_basins
 from screening.flow.boundary_crossings import close_edge, find_crossings
 from screening.flow.boundary_inflow import find_inflow, shed_inflow
@@ -34,7 +34,6 @@ from screening.models import (
     Crossings,
     Exposure,
     GroundFindings,
-    InfiltrationZones,
     Inflow,
     Rain,
     Realisation,
@@ -45,6 +44,7 @@ from screening.models import (
     WindowView,
     merge_notes,
 )
+from screening.schema.codes.verdicts import SubjectKind
 from screening.schema.columns import plain_text_columns
 from screening.schema.criteria import Criteria
 from screening.storm.design_storm import design_storm
@@ -145,7 +145,17 @@ def screen_block(
     )
     catchments = trace_catchments(ground.flow, block, with_outlines=not in_brief)
     off_lot = measure_off_lot(block, ground.flow, catchments)
-    verdicts = check_ground(block, ground, catchments, off_lot, zones, criteria=criteria)
+    lots = measure_lots(
+        block,
+        surface,
+        ground.flow,
+        storm,
+        runoff_through_m3=ground.runoff_through_m3,
+        catchments=catchments,
+        off_lot_area_m2=off_lot,
+        zones=zones,
+    )
+    verdicts = check_ground(block, ground, lots, criteria=criteria)
     realise = partial(
         simulate_findings,
         block=block,
@@ -163,17 +173,12 @@ def screen_block(
     arriving = peaks_onto_lots(block, ground.flow, storm, concentration, criteria=criteria)
     summary = summarize_lots(
         block,
-        surface,
-        ground.flow,
         ground.depressions,
         storm,
-        runoff_through_m3=ground.runoff_through_m3,
-        catchments=catchments,
-        off_lot_area_m2=off_lot,
+        lots=lots,
         arriving=arriving,
         structures=structures,
         driveways=ground.driveways,
-        zones=zones,
         storage=storage_of_lots(zones, capture.points, capture.routes, capture.options),
         verdicts=verdicts,
         criteria=criteria,
@@ -239,24 +244,15 @@ def add_peaks(
 
 
 def check_ground(
-    block: Block,
-    ground: GroundFindings,
-    catchments: pd.DataFrame,
-    off_lot_area_m2: pd.Series,
-    zones: InfiltrationZones | None,
-    *,
-    criteria: Criteria,
+    block: Block, ground: GroundFindings, lots: pd.DataFrame, *, criteria: Criteria, is_simulation: bool = False
 ) -> tuple[Verdict, ...]:
-    """Check what was found on the ground; without zones infiltration is left out."""
-    return evaluate_checks(
-        block,
-        catchments=catchments,
-        off_lot_area_m2=off_lot_area_m2,
-        structures=ground.exposure.structures,
-        driveways=ground.driveways,
-        zones=zones,
-        criteria=criteria,
-    )
+    """Make the checks of the lots, and of what was found to stand on them."""
+    tables = {
+        SubjectKind.LOT: lots,
+        SubjectKind.STRUCTURE: ground.exposure.structures,
+        SubjectKind.DRIVEWAY: ground.driveways,
+    }
+    return evaluate_checks(block, tables=tables, criteria=criteria, is_simulation=is_simulation)
 
 
 def study_ground(
@@ -386,8 +382,8 @@ def simulate_findings(
     surface = close_edge(block, build_surface(block, criteria=criteria), crossings, criteria=criteria)
     ground = study_ground(block, surface, walls, storm, crossings, criteria=criteria, inflow=inflow, is_simulation=True)
     catchments = measure_catchments(ground.flow, block)
-    off_lot = measure_off_lot(block, ground.flow, catchments)
-    verdicts = check_ground(block, ground, catchments, off_lot, None, criteria=criteria)
+    lots = catchments.assign(off_lot_area_m2=measure_off_lot(block, ground.flow, catchments))
+    verdicts = check_ground(block, ground, lots, criteria=criteria, is_simulation=True)
     return keep_findings(ground, verdicts, by_chance, cells=cells)
 
 

@@ -24,14 +24,16 @@ from screening.models.capture import Capture
 from screening.models.conduits import Conduits, Intake
 from screening.models.driveways import DrivewayStudy
 from screening.models.findings import (
+    NOT_TRIED,
     SCORE_CAP,
-    WITHIN_ERROR,
     BlockResult,
     Exposure,
+    Fact,
     InfiltrationZones,
-    Outcome,
     StormFindings,
+    Trust,
     Verdict,
+    said,
 )
 from screening.models.ground import Concentration, GroundCover, PeakFlows
 from screening.models.hierarchy import DepressionHierarchy, NestedZones
@@ -51,12 +53,12 @@ __all__ = [
     "I32",
     "I64",
     "NORTH_SIDE",
+    "NOT_TRIED",
     "SCORE_CAP",
     "SOUTH_SIDE",
     "U8",
     "U32",
     "WEST_SIDE",
-    "WITHIN_ERROR",
     "Block",
     "BlockResult",
     "Bool",
@@ -70,6 +72,7 @@ __all__ = [
     "Depressions",
     "DrivewayStudy",
     "Exposure",
+    "Fact",
     "FlowField",
     "GroundCover",
     "GroundFindings",
@@ -83,7 +86,6 @@ __all__ = [
     "NestedZones",
     "Note",
     "NoteKind",
-    "Outcome",
     "PeakFlows",
     "Ponding",
     "Rain",
@@ -94,9 +96,11 @@ __all__ = [
     "StormFindings",
     "Surface",
     "Trial",
+    "Trust",
     "Verdict",
     "VerdictKey",
     "WindowView",
     "freeze",
     "merge_notes",
+    "said",
 ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from screening.schema.codes.verdicts import Outcome
 from screening.schema.criteria import Criteria
 from screening.structures.fall_away import judge_fall
 from screening.structures.walls import ALL_SIDES
@@ -41,7 +42,7 @@ def exposure_words(row: Mapping[str, Any], criteria: Criteria, system: UnitSyste
     if not said:
         area = format_value(row["contributing_area_m2"], "m2", system)
         said.append(f"Little ground drains to its walls ({area}), and no low spot stands against them")
-    if judge_fall(row["fall_away_pct"], row["fall_required_pct"], row["fall_error_pct"]) == "failed":
+    if judge_fall(row["fall_away_pct"], row["fall_required_pct"], row["fall_error_pct"]) is Outcome.FAILED:
         said.append(_fall_words(row))
     return ". ".join(said) + "."
 

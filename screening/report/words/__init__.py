@@ -6,10 +6,14 @@ A column of kind `sentence` is in no table until it is told here: `with_sentence
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import cache
+from importlib import import_module
+from pkgutil import iter_modules
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from screening.schema.columns import TABLES
 from screening.schema.criteria import Criteria
+from screening.schema.extensions import added_columns
 from screening.units import UnitSystem
 
 if TYPE_CHECKING:
@@ -20,18 +24,22 @@ Teller: TypeAlias = Callable[[Row, Criteria, UnitSystem], str]
 """Makes the sentence of one row, in the units of the reader."""
 
 
-def tellers() -> dict[tuple[str, str], Teller]:
-    """List what tells each sentence, by table and column."""
-    return {}
+@cache
+def tellers() -> Mapping[tuple[str, str], Teller]:
+    """List what tells each sentence, by table and column: the `TELLERS` of every module of this package."""
+    found: dict[tuple[str, str], Teller] = {}
+    for module in iter_modules(__path__):
+        found |= import_module(f"{__name__}.{module.name}").TELLERS
+    return found
 
 
 def with_sentences(name: str, frame: pd.DataFrame, criteria: Criteria, units: UnitSystem = "metric") -> pd.DataFrame:
-    """Add the sentences of a table, in the units of the reader.
+    """Add the sentences of a table, in the units of the reader, and the columns that extensions make of its rows.
 
     Parameters
     ----------
     name
-        Key of `columns.TABLES`.
+        Key of `layers.all_tables`.
     frame
         Its rows, with all columns that are no sentences.
     criteria
@@ -45,7 +53,9 @@ def with_sentences(name: str, frame: pd.DataFrame, criteria: Criteria, units: Un
     """
     telling = tellers()
     fields = [column.name for column in TABLES[name] if column.kind == "sentence"]
-    if not fields:
+    added = added_columns(name)
+    if not fields and not added:
         return frame
     rows: list[dict[str, Any]] = frame.to_dict("records")  # type: ignore[assignment]
-    return frame.assign(**{field: [telling[name, field](row, criteria, units) for row in rows] for field in fields})
+    made = {field: [telling[name, field](row, criteria, units) for row in rows] for field in fields}
+    return frame.assign(**made, **{each.column.name: [each.value(row, criteria) for row in rows] for each in added})

@@ -43,6 +43,7 @@ from screening.schema.columns.kinds import (
 from screening.schema.columns.structures import DOOR_COLUMNS, INFLOW_POINT_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
 from screening.schema.columns.tables import (
     CATCHMENT_COLUMNS,
+    DECLARED,
     DRIVEWAY_COLUMNS,
     FLOW_PATH_COLUMNS,
     LOW_SPOT_COLUMNS,
@@ -60,6 +61,7 @@ __all__ = [
     "CAUTION_COLUMNS",
     "COLLECTION_COLUMNS",
     "COMPARISON_COLUMNS",
+    "DECLARED",
     "DOOR_COLUMNS",
     "DRAIN_OUTLET_COLUMNS",
     "DRIVEWAY_AREA_COLUMNS",
