@@ -49,7 +49,7 @@ def evaluate_checks(
     """
     by_lot: dict[str, list[Verdict]] = {lot_id: [] for lot_id in block.lots["lot_id"]}
     context = block.context_elevation
-    shared = {"context_cell_m": context.grid.cell_m if context is not None else float("nan")}
+    shared: dict[str, Fact] = {"context_cell_m": context.grid.cell_m if context is not None else float("nan")}
     for kind, table in tables.items():
         table = _with_added(SUBJECT_TABLE[kind], table, criteria)
         checks = [check for check in checks_of(kind) if not is_simulation or check.quantity in table.columns]
@@ -67,7 +67,7 @@ def _with_added(name: str, table: pd.DataFrame, criteria: Criteria) -> pd.DataFr
     added = added_columns(name)
     if not added:
         return table
-    rows = table.to_dict("records")
+    rows: list[dict[str, Any]] = table.to_dict("records")  # type: ignore[assignment]
     return table.assign(**{each.column.name: [each.value(row, criteria) for row in rows] for each in added})
 
 
@@ -99,7 +99,7 @@ def _ask(check: Check, table: pd.DataFrame, given: frozenset[str], criteria: Cri
     )
 
 
-def _judge_rows(asked: list[_Asked], table: pd.DataFrame, shared: Mapping[str, Fact]) -> list[list[Verdict]]:
+def _judge_rows(asked: list[_Asked], table: pd.DataFrame, shared: dict[str, Fact]) -> list[list[Verdict]]:
     """Verdicts of each row, in the order of the checks."""
     columns = [name for name in table.columns if name != "geometry"]
     values = zip(*(table[name].tolist() for name in columns), strict=True)

@@ -35,7 +35,6 @@ WATER_FOUND_MIN_FRAC = 0.5
 """A low spot is found again where low spots of a realisation cover ground that holds this share of its water."""
 
 
-
 def low_spot_cells(depressions: Depressions) -> I64:
     """Cells at which a realisation is asked for its low spots: flat indices of those of all low spots, ascending."""
     return np.flatnonzero(depressions.label > 0)

@@ -115,6 +115,8 @@ class Check:
         Column of structures for the share of the realisations of elevation error in which it fails.
     stands_on_low_spot
         A failure is no surer than the structure's low spot.
+    is_told_with_exposure
+        The words of a structure's exposure say it already.
     order
         Of the verdicts of one subject, and of findings of equal points: small first.
     remarks
@@ -142,6 +144,7 @@ class Check:
     finding_walls_clear: str = ""
     failed_frac: str = ""
     stands_on_low_spot: bool = False
+    is_told_with_exposure: bool = False
     remarks: tuple[Remark, ...] = ()
 
     @property
@@ -182,15 +185,14 @@ BUILT_IN: tuple[Check, ...] = (
         weight="weight_standing_water",
         failed_frac="ponding_frac",
         stands_on_low_spot=True,
+        is_told_with_exposure=True,
         remarks=(
             Remark(
                 reason=VerdictReason.EXPOSURE_NOT_ASSESSED,
                 is_due=lambda judged: judged.is_unknown,
                 facts=_EXPOSURE_FACTS,
             ),
-            Remark(
-                reason=VerdictReason.DEEPEST_AT_SIDE, is_due=lambda judged: judged.value > 0, facts=("pond_side",)
-            ),
+            Remark(reason=VerdictReason.DEEPEST_AT_SIDE, is_due=lambda judged: judged.value > 0, facts=("pond_side",)),
         ),
     ),
     Check(
@@ -218,6 +220,7 @@ BUILT_IN: tuple[Check, ...] = (
         unknown_where=("exposure", "not assessed"),
         weight="weight_run_on",
         failed_frac="run_on_frac",
+        is_told_with_exposure=True,
         remarks=(
             Remark(
                 reason=VerdictReason.EXPOSURE_NOT_ASSESSED,
@@ -246,6 +249,7 @@ BUILT_IN: tuple[Check, ...] = (
         order=40,
         error="fall_error_pct",
         weight="weight_fall_away",
+        is_told_with_exposure=True,
         is_indicative=True,
         remarks=(
             Remark(
@@ -259,8 +263,10 @@ BUILT_IN: tuple[Check, ...] = (
             ),
             Remark(
                 reason=VerdictReason.BEYOND_ERROR,
-                is_due=lambda judged: not _margin(judged) < judged.row["fall_error_pct"]
-                and judged.row["fall_error_pct"] == judged.row["fall_error_pct"],
+                is_due=lambda judged: (
+                    not _margin(judged) < judged.row["fall_error_pct"]
+                    and judged.row["fall_error_pct"] == judged.row["fall_error_pct"]
+                ),
                 facts=("fall_away_side", "fall_error_pct"),
             ),
         ),

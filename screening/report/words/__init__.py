@@ -11,13 +11,16 @@ from importlib import import_module
 from pkgutil import iter_modules
 from typing import TYPE_CHECKING, Any, TypeAlias
 
-from screening.schema.columns import TABLES
 from screening.schema.criteria import Criteria
 from screening.schema.extensions import added_columns
+from screening.schema.layers import all_tables
 from screening.units import UnitSystem
 
 if TYPE_CHECKING:
+    import geopandas as gpd
     import pandas as pd
+
+    from screening.models import BlockResult
 
 Row: TypeAlias = Mapping[str, Any]
 Teller: TypeAlias = Callable[[Row, Criteria, UnitSystem], str]
@@ -52,10 +55,16 @@ def with_sentences(name: str, frame: pd.DataFrame, criteria: Criteria, units: Un
     A table with the sentences too; the one given is left as it was.
     """
     telling = tellers()
-    fields = [column.name for column in TABLES[name] if column.kind == "sentence"]
+    fields = [column.name for column in all_tables()[name] if column.kind == "sentence"]
     added = added_columns(name)
     if not fields and not added:
         return frame
     rows: list[dict[str, Any]] = frame.to_dict("records")  # type: ignore[assignment]
     made = {field: [telling[name, field](row, criteria, units) for row in rows] for field in fields}
     return frame.assign(**made, **{each.column.name: [each.value(row, criteria) for row in rows] for each in added})
+
+
+def lots_told(result: BlockResult, units: UnitSystem = "metric") -> gpd.GeoDataFrame:
+    """Give the lots of a result with their sentences, the main finding among them."""
+    told: gpd.GeoDataFrame = with_sentences("summary", result.summary, result.criteria, units)
+    return told

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from screening.models import Verdict
 from screening.schema.checks import SUBJECT_LAYER, checks_by_id
@@ -15,6 +15,8 @@ from screening.units import UnitSystem
 if TYPE_CHECKING:
     from screening.report.words import Row, Teller
 
+Facts: TypeAlias = Mapping[str, Any]
+"""Numbers and names that the words of a verdict are made from."""
 REASONS_JOIN = "; "
 """Between the reasons of a row, and between their words."""
 _ON_ITS_KIND = {layer: str(kind) for kind, layer in SUBJECT_LAYER.items()}
@@ -83,11 +85,17 @@ def confidence_words(row: Row) -> str:
     return f"{Confidence.WITHIN_ERROR} ({why} in {counted})"
 
 
-Facts = Mapping[str, Any]
+def not_given_words(verdict: Verdict) -> str:
+    """Say which layer a check lacks."""
+    return _no_layer(dict(verdict.facts))
+
+
+def _no_layer(facts: Facts) -> str:
+    return f"no {_ON_ITS_KIND.get(facts['layers'], facts['layers'])} layer was given"
 
 
 def _not_given(row: Row, facts: Facts, criteria: Criteria, units: UnitSystem) -> str:
-    return f"no {_ON_ITS_KIND.get(facts['layers'], facts['layers'])} layer was given"
+    return _no_layer(facts)
 
 
 def _exposure(row: Row, facts: Facts, criteria: Criteria, units: UnitSystem) -> str:

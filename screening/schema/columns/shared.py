@@ -25,9 +25,7 @@ CONFIDENCE_FRAC = number(
     "Holds under elevation error",
     "Share of the realisations of elevation error in which it holds",
 )
-CONFIDENCE = sentence(
-    "confidence", "Confidence", "That share in words: holds, within elevation error, or not assessed"
-)
+CONFIDENCE = sentence("confidence", "Confidence", "That share in words: holds, within elevation error, or not assessed")
 CONFIDENCE_CODES = (
     code("confidence_code", "Confidence", "Whether it holds: a `codes.verdicts.Confidence`"),
     code("n_counted", "Realisations counted", "Realisations that speak for that code"),

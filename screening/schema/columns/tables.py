@@ -6,7 +6,15 @@ from screening.schema.columns.capture import CAPTURE_TABLES, ZONE_COLUMNS
 from screening.schema.columns.driveways import DRIVEWAY_TABLES, SHED_COLUMNS
 from screening.schema.columns.interception import INTERCEPTION_TABLES
 from screening.schema.columns.kinds import Column, code, count, flag, number, sentence, text, told
-from screening.schema.columns.shared import BEYOND, CONFIDENCE, CONFIDENCE_CODES, CONFIDENCE_FRAC, CONTRIBUTING, EDGE, LOT_ID
+from screening.schema.columns.shared import (
+    BEYOND,
+    CONFIDENCE,
+    CONFIDENCE_CODES,
+    CONFIDENCE_FRAC,
+    CONTRIBUTING,
+    EDGE,
+    LOT_ID,
+)
 from screening.schema.columns.structures import DOOR_COLUMNS, INFLOW_POINT_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
 
 SUMMARY_COLUMNS: tuple[Column, ...] = (

@@ -9,10 +9,10 @@ import pytest
 from shapely.geometry import shape
 
 from screening.models import BlockResult
-from screening.report import styles
+from screening.schema import styles
 from screening.report.map.layers import PageLayer
 from screening.report.map.switches import build_layers
-from screening.report.styles import DEPTH_BREAKS_M, FLOW_BREAKS_M2, depth_legend, driveway_legend, flow_legend
+from screening.schema.styles import DEPTH_BREAKS_M, FLOW_BREAKS_M2, depth_legend, driveway_legend, flow_legend
 
 
 @pytest.fixture
