@@ -217,7 +217,7 @@ def _of_driveways(driveways: gpd.GeoDataFrame, judged: Sequence[Verdict]) -> gpd
 def _with_confidence(table: gpd.GeoDataFrame, judged: Sequence[Trust]) -> gpd.GeoDataFrame:
     shares: F64 = np.array([trust.frac for trust in judged], np.float64)
     codes = {
-        "confidence_code": [trust.code for trust in judged],
+        "confidence_code": [str(trust.code) for trust in judged],
         "n_counted": [trust.n_counted for trust in judged],
         "n_realisations": [trust.n_realisations for trust in judged],
     }

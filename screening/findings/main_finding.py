@@ -70,7 +70,7 @@ def _place(verdict: Verdict, structure_rank: Mapping[str, int]) -> tuple[float, 
 
 def _row(code: MainFinding, *doubts: Doubt, main: Verdict | None = None) -> dict[str, str]:
     return {
-        "main_code": code,
+        "main_code": str(code),
         "main_check_id": "" if main is None else main.check_id,
         "main_subject_id": "" if main is None else main.subject_id,
         "main_doubts": DOUBTS_JOIN.join(doubts),

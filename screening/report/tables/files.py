@@ -51,7 +51,7 @@ RESULT_FORMAT = 1
 
 @once_per_result
 def table_of(result: BlockResult, name: str) -> pd.DataFrame:
-    """Give a table of the result with its declared columns in their order, and geometry where it has one.
+    """Give a table of the result as a reader gets it, and geometry where it has one.
 
     Parameters
     ----------
@@ -60,10 +60,18 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
     name
         Key of `layers.all_tables`.
     """
+    return tell_table(name, coded_table(result, name), result.criteria)
+
+
+def coded_table(result: BlockResult, name: str) -> pd.DataFrame:
+    """Give a table of the result with the codes that its sentences are made from, and without these."""
     import pandas as pd
 
     layers = {layer.table_name: layer for layer in all_layers() if layer.table_name}
-    frames: dict[str, Any] = {
+    if name in layers:
+        rows: pd.DataFrame = layers[name].rows(result)
+        return rows
+    frames: dict[str, pd.DataFrame] = {
         "driveway_storms": result.driveway_study.storms,
         "infiltration_rejections": result.zones.rejections,
         "storage_options": result.capture.options,
@@ -71,19 +79,30 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
         "site_cautions": result.capture.cautions,
     }
     # Made of single values, which takes its time: only the one that is asked for.
-    rows: dict[str, Callable[[], list[dict[str, Any]]]] = {
+    made: dict[str, Callable[[], list[dict[str, Any]]]] = {
         "storage_checks": lambda: [row_of(verdict) for verdict in result.capture.verdicts],
         "drain_checks": lambda: [row_of(verdict) for verdict in result.interception.verdicts],
         "visit_sheet": lambda: visit_rows(result, "metric"),
         "verdicts": lambda: [row_of(verdict) for verdict in result.verdicts],
         "notes": lambda: [dataclasses.asdict(note) for note in result.notes],
     }
+    return frames[name] if name in frames else pd.DataFrame(made[name](), columns=names(untold(DECLARED[name])))
+
+
+def tell_table(name: str, frame: pd.DataFrame, criteria: Criteria) -> pd.DataFrame:
+    """Give the columns of a table that a reader gets, in their order: sentences are made, codes left out.
+
+    Parameters
+    ----------
+    name
+        Key of `layers.all_tables`.
+    frame
+        From `coded_table`.
+    criteria
+        Of the result.
+    """
     columns = all_tables()[name]
-    if name in rows:
-        frame = pd.DataFrame(rows[name](), columns=names(untold(DECLARED[name])))
-    else:
-        frame = layers[name].rows(result) if name in layers else frames[name]
-    frame = with_sentences(name, frame, result.criteria)
+    frame = with_sentences(name, frame, criteria)
     shapes = ["geometry"] if "geometry" in frame.columns else []
     picked: pd.DataFrame = frame[[*names(columns), *shapes]].reset_index(drop=True)
     # Of a type already: to ask again costs as much as to change it.

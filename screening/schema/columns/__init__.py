@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from screening.schema.columns.batch import BATCH_COLUMNS
+from screening.schema.columns.batch import batch_columns
 from screening.schema.columns.capture import (
     CAUTION_COLUMNS,
     COLLECTION_COLUMNS,
@@ -56,7 +56,6 @@ from screening.schema.columns.tables import (
 )
 
 __all__ = [
-    "BATCH_COLUMNS",
     "CATCHMENT_COLUMNS",
     "CAUTION_COLUMNS",
     "COLLECTION_COLUMNS",
@@ -96,6 +95,7 @@ __all__ = [
     "ZONE_COLUMNS",
     "Column",
     "ColumnKind",
+    "batch_columns",
     "declared",
     "declared_plain",
     "names",
