@@ -3,9 +3,10 @@ from __future__ import annotations
 import dataclasses
 from pathlib import Path
 
-from screening.models import BlockResult, Note
+from screening.models import BlockResult, Note, Trust
 from screening.report import summarize
 from screening.report.terminal import files_words
+from screening.schema.codes.verdicts import Confidence
 
 
 def test_it_says_place_storm_findings_and_gaps(tiny_result: BlockResult) -> None:
@@ -69,10 +70,8 @@ def test_files_are_named_by_what_to_do_with_them() -> None:
 
 def test_confidence_counts_the_flags_within_elevation_error(tiny_result: BlockResult) -> None:
     criteria = dataclasses.replace(tiny_result.criteria, n_realisations=50)
-    verdicts = [
-        dataclasses.replace(verdict, confidence="within elevation error (holds in 23 of 50)")
-        for verdict in tiny_result.verdicts
-    ]
+    unsure = Trust(code=Confidence.WITHIN_ERROR, frac=0.46, n_counted=23, n_realisations=50)
+    verdicts = [dataclasses.replace(verdict, trust=unsure) for verdict in tiny_result.verdicts]
     doubted = dataclasses.replace(tiny_result, criteria=criteria, verdicts=tuple(verdicts))
     assert "Confidence: 1 of 1 flag within elevation error (50 realisations)" in summarize(doubted).splitlines()
 

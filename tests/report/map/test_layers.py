@@ -9,9 +9,8 @@ import pytest
 from shapely.geometry import shape
 
 from screening.models import BlockResult
+from screening.report.map.layers import PageLayer, build_layers
 from screening.schema import styles
-from screening.report.map.layers import PageLayer
-from screening.report.map.switches import build_layers
 from screening.schema.styles import DEPTH_BREAKS_M, FLOW_BREAKS_M2, depth_legend, driveway_legend, flow_legend
 
 
@@ -131,7 +130,7 @@ def test_a_structure_and_its_walls_lead_to_each_other(layers: dict[str, PageLaye
 def test_reasons_are_in_the_units_of_the_reader(tiny_result: BlockResult, units: Any, depth: str) -> None:
     table = tiny_result.structures.assign(pond_depth_full_m=0.4, pond_side="south", low_spot_id="LS-1")
     made = build_layers(dataclasses.replace(tiny_result, structures=table), units)
-    at = [column.name for column in made[0].kind.columns].index("exposure_why")
+    at = [column.name for column in made[0].columns].index("exposure_why")
     assert f"Low spot LS-1 holds water {depth} against the south side when full" in made[0].features[0]["v"][at]
 
 
@@ -142,7 +141,7 @@ def test_whole_ids_stay_out_of_the_page(layers: dict[str, PageLayer]) -> None:
 
 def test_values_are_shown_in_the_unit_system(tiny_result: BlockResult) -> None:
     lots = next(layer for layer in build_layers(tiny_result, "us") if layer.kind.key == "lots")
-    at = [column.name for column in lots.kind.columns].index("rain_mm")
+    at = [column.name for column in lots.columns].index("rain_mm")
     assert lots.features[0]["v"][at] == "0.02 in"
 
 
