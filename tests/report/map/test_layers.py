@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 import dataclasses
-from pathlib import Path
+from importlib import resources
 from typing import Any
 
 import numpy as np
@@ -10,7 +10,6 @@ from shapely.geometry import shape
 
 from screening.models import BlockResult
 from screening.report.map.layers import PageLayer, build_layers
-from screening.schema import styles
 from screening.schema.styles import DEPTH_BREAKS_M, FLOW_BREAKS_M2, depth_legend, driveway_legend, flow_legend
 
 
@@ -29,17 +28,17 @@ def test_layers_with_features_are_there(layers: dict[str, PageLayer]) -> None:
         "driveway_edges",
         "driveway_arrows",
         "driveway_low_points",
+        "others",
         "flow_paths",
         "overflow_paths",
         "low_spots",
-        "contributing_areas",
-        "infiltration_zones",
-        "collection_routes",
-        "collection_points",
         "interception_lines",
         "drain_outlets",
+        "collection_points",
+        "collection_routes",
+        "infiltration_zones",
         "lots",
-        "others",
+        "contributing_areas",
         "roads",
         "soils",
         "drains",
@@ -51,12 +50,12 @@ def test_layers_with_features_are_there(layers: dict[str, PageLayer]) -> None:
         "trees",
     ]
     off = [key for key, layer in layers.items() if not layer.kind.is_on]
-    assert off == ["overflow_paths", "collection_routes", "collection_points", "soils", "trees"]
+    assert off == ["overflow_paths", "collection_points", "collection_routes", "soils", "trees"]
 
 
 def test_every_layer_has_its_place_in_the_stack(layers: dict[str, PageLayer]) -> None:
     """A layer that the page's order of drawing does not name would lie under all the others."""
-    script = (Path(styles.__file__).parent / "assets" / "page" / "layers.js").read_text(encoding="utf-8")
+    script = (resources.files("screening.report") / "assets" / "page" / "layers.js").read_text(encoding="utf-8")
     assert [key for key in layers if f'"{key}"' not in script] == []
 
 
@@ -109,9 +108,9 @@ def test_a_lot_and_what_lies_on_it_lead_to_each_other(layers: dict[str, PageLaye
         ["structures", 0],
         ["driveways", 0],
         ["low_spots", 0],
-        ["contributing_areas", 0],
-        ["infiltration_zones", 0],
         ["interception_lines", 0],
+        ["infiltration_zones", 0],
+        ["contributing_areas", 0],
     ]
     assert second["to"] == [["structures", 1], ["low_spots", 0], ["contributing_areas", 1]]
     assert layers["low_spots"].features[0]["to"] == [["lots", 0], ["lots", 1]]
