@@ -16,7 +16,7 @@ from screening.depressions.ponding import pond_storm
 from screening.findings.confidence import assess_confidence
 from screening.findings.ground import Routed, Site, check_ground, lay_site, route_water, study_ground
 from screening.findings.simulation import Spread, simulate_block
-from screening.findings.summary import measure_off_lot, summarize_lots
+from screening.findings.summary import measure_lots, measure_off_lot, summarize_lots
 from screening.flow.basins import find_basins
 from screening.flow.boundary_inflow import shed_inflow
 from screening.flow.catchments import trace_catchments
@@ -67,7 +67,7 @@ class Judged:
 
     ground: GroundFindings
     catchments: gpd.GeoDataFrame
-    off_lot_area_m2: pd.Series
+    lots: pd.DataFrame
     verdicts: tuple[Verdict, ...]
     structures: gpd.GeoDataFrame
     notes: tuple[Note, ...]
@@ -114,7 +114,9 @@ def screen_block(
     doors = assess_doors(block, site.surface, site.walls, ground, storms[0], criteria=criteria)
     remedies = find_remedies(block, site, ground, storms[0], criteria=criteria, in_brief=in_brief)
     realisations = simulate_block(block, site, routed, spread=spread, criteria=criteria)
-    judged = judge_ground(block, ground, remedies.zones, realisations, criteria=criteria, with_outlines=not in_brief)
+    judged = judge_ground(
+        block, site, ground, remedies, storms[0], realisations, criteria=criteria, with_outlines=not in_brief
+    )
     return BlockResult(
         block=block,
         criteria=criteria,
@@ -135,7 +137,7 @@ def screen_block(
         flow_paths=trace_flow_paths(ground.flow, ground.runoff_through_m3, block, criteria=criteria),
         catchments=judged.catchments,
         verdicts=judged.verdicts,
-        summary=summarize(block, site, storms[0], judged, remedies, criteria=criteria),
+        summary=summarize(block, storms[0], judged, remedies, criteria=criteria),
         notes=merge_notes(*_notes_of(block, site, storms[0], ground), judged.notes),
         further_storms=tuple(pour_further(block, site, routed, other, criteria=criteria) for other in storms[1:]),
     )
@@ -165,8 +167,10 @@ def find_remedies(
 
 def judge_ground(
     block: Block,
+    site: Site,
     ground: GroundFindings,
-    zones: InfiltrationZones,
+    remedies: Remedies,
+    storm: Storm,
     realisations: list[Realisation],
     *,
     criteria: Criteria,
@@ -174,21 +178,24 @@ def judge_ground(
 ) -> Judged:
     """Check what was found, and say in how many realisations of elevation error it holds."""
     catchments = trace_catchments(ground.flow, block, with_outlines=with_outlines)
-    off_lot = measure_off_lot(block, ground.flow, catchments)
-    verdicts = check_ground(
+    lots = measure_lots(
         block,
+        site.surface,
+        ground.flow,
+        storm,
+        runoff_through_m3=ground.runoff_through_m3,
         catchments=catchments,
-        off_lot_area_m2=off_lot,
-        structures=ground.exposure.structures,
-        driveways=ground.driveways,
-        zones=zones,
-        criteria=criteria,
+        off_lot_area_m2=measure_off_lot(block, ground.flow, catchments),
+        zones=remedies.zones,
+    )
+    verdicts = check_ground(
+        block, lots=lots, structures=ground.exposure.structures, driveways=ground.driveways, criteria=criteria
     )
     doubted, verdicts, notes = assess_confidence(ground, verdicts, realisations, criteria=criteria)
     return Judged(
         ground=doubted,
         catchments=catchments,
-        off_lot_area_m2=off_lot,
+        lots=lots,
         verdicts=verdicts,
         structures=rank_structures(doubted.exposure.structures, verdicts),
         notes=notes,
@@ -197,7 +204,6 @@ def judge_ground(
 
 def summarize(
     block: Block,
-    site: Site,
     storm: Storm,
     judged: Judged,
     remedies: Remedies,
@@ -208,17 +214,12 @@ def summarize(
     ground, capture = judged.ground, remedies.capture
     return summarize_lots(
         block,
-        site.surface,
-        ground.flow,
         ground.depressions,
         storm,
-        runoff_through_m3=ground.runoff_through_m3,
-        catchments=judged.catchments,
-        off_lot_area_m2=judged.off_lot_area_m2,
+        lots=judged.lots,
         arriving=ground.peaks_onto_lots,
         structures=judged.structures,
         driveways=ground.driveways,
-        zones=remedies.zones,
         storage=storage_of_lots(remedies.zones, capture.points, capture.routes, capture.options),
         verdicts=judged.verdicts,
         criteria=criteria,

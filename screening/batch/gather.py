@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from screening.batch.page import lots_page
-from screening.batch.parts import read_parts, table_path, winners
+from screening.batch.parts import TABLES, read_parts, table_path, unpack_facts, winners
 from screening.batch.plan import Plan
 from screening.batch.tasks import Job
 from screening.models import Note
 from screening.schema.codes.batch import LotProblem, LotStatus
-from screening.schema.columns import BATCH_COLUMNS, VERDICT_COLUMNS, Column, names
+from screening.schema.columns import Column, batch_columns, names
+from screening.schema.layers import all_tables
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -42,7 +43,7 @@ def gather_outputs(job: Job, plan: Plan) -> tuple[gpd.GeoDataFrame, dict[str, Pa
 
     Returns
     -------
-    `columns.BATCH_COLUMNS` and lot polygons, by rank; paths by the keys of `FILE_NAMES`.
+    `columns.batch_columns` and lot polygons, by rank; paths by the keys of `FILE_NAMES`.
 
     Raises
     ------
@@ -56,24 +57,23 @@ def gather_outputs(job: Job, plan: Plan) -> tuple[gpd.GeoDataFrame, dict[str, Pa
     from screening.report.tables.workbook import write_lots_workbook
     from screening.schema.criteria import profile_words
 
-    profile = profile_words(job.criteria)
-
+    profile, columns = profile_words(job.criteria), batch_columns()
     parts = read_parts(job.out_dir)
     part_of, reason_of = winners(parts)
     summary = rank_lots(_all_lots(job, plan, part_of, reason_of))
     ranked = summary[["lot_id", "visit_rank"]]
-    verdicts = _by_rank(_rows_of(job.out_dir, "verdicts", part_of), ranked)
-    structures = _by_rank(_rows_of(job.out_dir, "structures", part_of), ranked)
+    verdicts = _by_rank(_rows_of(job, "verdicts", part_of), ranked)
+    structures = _by_rank(_rows_of(job, "structures", part_of), ranked)
     notes = pd.DataFrame(_notes(plan.notes, [part.notes for part in parts]))
     writers: dict[str, Callable[[Path], Any]] = {
         "map": lambda path: path.write_text(
             lots_page(summary, title=f"{len(summary):,} lots"), encoding="utf-8", newline="\n"
         ),
-        "summary_csv": lambda path: write_table_csv(summary, BATCH_COLUMNS, path, profile=profile),
-        "summary_xlsx": lambda path: write_lots_workbook(summary, BATCH_COLUMNS, path, title=f"{len(summary):,} lots"),
+        "summary_csv": lambda path: write_table_csv(summary, columns, path, profile=profile),
+        "summary_xlsx": lambda path: write_lots_workbook(summary, columns, path, title=f"{len(summary):,} lots"),
         "summary_parquet": lambda path: summary.to_parquet(path, index=False),
         "summary_gpkg": lambda path: _write_geopackage(path, summary, structures, verdicts),
-        "verdicts_csv": lambda path: write_table_csv(verdicts, VERDICT_COLUMNS, path, profile=profile),
+        "verdicts_csv": lambda path: write_table_csv(verdicts, all_tables()["verdicts"], path, profile=profile),
         "notes_csv": lambda path: notes.to_csv(path, index=False, encoding="utf-8-sig", lineterminator="\r\n"),
         "criteria": lambda path: path.write_text(criteria_toml(job.criteria), encoding="utf-8", newline="\n"),
     }
@@ -91,7 +91,7 @@ def rank_lots(lots: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     ranked = lots.iloc[order].reset_index(drop=True)
     rank = ranked.index.to_series() + 1
     ranked["visit_rank"] = rank.where(ranked["status"] == LotStatus.ASSESSED).astype("Int64")
-    kept: gpd.GeoDataFrame = ranked[[*names(BATCH_COLUMNS), "geometry"]]
+    kept: gpd.GeoDataFrame = ranked[[*names(batch_columns()), "geometry"]]
     return kept
 
 
@@ -100,7 +100,7 @@ def _all_lots(job: Job, plan: Plan, part_of: dict[str, str], reason_of: dict[str
     import geopandas as gpd
 
     reasons = dict(zip(plan.lots["lot_id"], plan.lots["reason"], strict=True)) | reason_of
-    found = _rows_of(job.out_dir, "lots", part_of).drop(columns=["geometry", "visit_rank"])
+    found = _rows_of(job, "lots", part_of).drop(columns=["geometry", "visit_rank"])
     lots = plan.lots[["lot_id", "file_order"]].merge(found, on="lot_id", how="left", validate="one_to_one")
     has_part = lots["lot_id"].isin(part_of).to_numpy()
     is_blank = has_part & ~(lots["assessed_frac"].to_numpy(float, na_value=np.nan) > 0)
@@ -113,29 +113,28 @@ def _all_lots(job: Job, plan: Plan, part_of: dict[str, str], reason_of: dict[str
     return gpd.GeoDataFrame(lots, geometry=plan.lots.geometry.to_numpy(), crs=plan.lots.crs)
 
 
-def _rows_of(out_dir: Path, table: str, part_of: dict[str, str]) -> Any:
-    """Rows of a table from all parts, each lot's from the part that settled it."""
+def _rows_of(job: Job, table: str, part_of: dict[str, str]) -> Any:
+    """Rows of a table from all parts, each lot's from the part that settled it, with their sentences."""
     import geopandas as gpd
     import pandas as pd
 
+    from screening.report.tables.files import tell_table
+
     frames = []
     for name in sorted(set(part_of.values())):
-        path = table_path(out_dir, name, table)
+        path = table_path(job.out_dir, name, table)
         frame = pd.read_parquet(path) if table == "verdicts" else gpd.read_parquet(path)
         frames.append(frame[frame["lot_id"].map(part_of) == name])
     if not frames:
         return _empty(table)
-    return pd.concat(frames, ignore_index=True)
+    return tell_table(TABLES[table], unpack_facts(pd.concat(frames, ignore_index=True)), job.criteria)
 
 
 def _empty(table: str) -> Any:
     import geopandas as gpd
     import pandas as pd
 
-    from screening.schema.columns import TABLES
-
-    columns = names(TABLES["summary" if table == "lots" else table])
-    frame = pd.DataFrame(columns=columns)
+    frame = pd.DataFrame(columns=names(all_tables()[TABLES[table]]))
     return frame if table == "verdicts" else gpd.GeoDataFrame(frame, geometry=[])
 
 
@@ -164,12 +163,11 @@ def _write_geopackage(path: Path, summary: Any, structures: Any, verdicts: Any) 
     import pyogrio
 
     from screening.report.tables.files import with_text_types
-    from screening.schema.columns import STRUCTURE_COLUMNS
 
     layers: list[tuple[str, Any, tuple[Column, ...]]] = [
-        ("summary", summary, BATCH_COLUMNS),
-        ("structures", structures, STRUCTURE_COLUMNS),
-        ("verdicts", verdicts, VERDICT_COLUMNS),
+        ("summary", summary, batch_columns()),
+        ("structures", structures, all_tables()["structures"]),
+        ("verdicts", verdicts, all_tables()["verdicts"]),
     ]
     for place, (name, frame, columns) in enumerate(layers):
         options: dict[str, Any] = {"layer": name, "driver": "GPKG", "append": place > 0}

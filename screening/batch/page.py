@@ -30,14 +30,14 @@ def lots_page(summary: gpd.GeoDataFrame, *, title: str) -> str:
     Parameters
     ----------
     summary
-        From `gather.rank_lots`: `columns.BATCH_COLUMNS` and polygons [m].
+        From `gather.rank_lots`: `columns.batch_columns` and polygons [m].
     title
         Its heading.
     """
-    from screening.schema.columns import BATCH_COLUMNS
+    from screening.schema.columns import batch_columns
 
     shapes, origin = pack_shapes(summary.geometry.to_numpy())
-    labels = {column.name: column.label + (f" ({column.unit})" if column.unit else "") for column in BATCH_COLUMNS}
+    labels = {column.name: column.label + (f" ({column.unit})" if column.unit else "") for column in batch_columns()}
     table = {
         "n": len(summary),
         "origin": origin,

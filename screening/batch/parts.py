@@ -19,8 +19,9 @@ if TYPE_CHECKING:
     import geopandas as gpd
     import pandas as pd
 
-TABLES = ("lots", "structures", "verdicts")
-"""Tables of a part. Its status is written last: without it the part does not count."""
+TABLES = {"lots": "summary", "structures": "structures", "verdicts": "verdicts"}
+"""Tables of a part, by what they are called where they are told; they hold codes, and sentences are made when the
+outputs are written. A part's status is written last: without it the part does not count."""
 LOTS_FILE = "lots.parquet"
 
 
@@ -88,6 +89,20 @@ def read_parts(out_dir: Path) -> list[Part]:
 def table_path(out_dir: Path, part_name: str, table: str) -> Path:
     """Path of a table of a part."""
     return parts_folder(out_dir) / f"{part_name}.{table}.parquet"
+
+
+def pack_facts(table: pd.DataFrame) -> pd.DataFrame:
+    """Turn the facts of verdicts, which differ from check to check, into text that a column can hold."""
+    if "facts" not in table.columns:
+        return table
+    return table.assign(facts=[json.dumps(facts) for facts in table["facts"]])
+
+
+def unpack_facts(table: pd.DataFrame) -> pd.DataFrame:
+    """Undo `pack_facts`."""
+    if "facts" not in table.columns:
+        return table
+    return table.assign(facts=[json.loads(facts) for facts in table["facts"]])
 
 
 def winners(parts: Iterable[Part]) -> tuple[dict[str, str], dict[str, str]]:

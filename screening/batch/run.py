@@ -59,7 +59,7 @@ class BatchReport:
     Parameters
     ----------
     summary
-        One row a lot, ranked: see `columns.BATCH_COLUMNS`.
+        One row a lot, ranked: see `columns.batch_columns`.
     written
         Paths of the outputs by name.
     is_complete

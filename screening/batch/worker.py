@@ -178,12 +178,11 @@ def _reason(error: Exception) -> str:
 
 
 def _tables(result: BlockResult) -> dict[str, Any]:
-    """Tables of a window, as a part holds them."""
-    from screening.batch.parts import TABLES
-    from screening.report.tables.files import table_of
+    """Tables of a window, as a part holds them: codes, no sentences."""
+    from screening.batch.parts import TABLES, pack_facts
+    from screening.report.tables.files import coded_table
 
-    names = {"lots": "summary"}
-    return {name: table_of(result, names.get(name, name)) for name in TABLES}
+    return {name: pack_facts(coded_table(result, told_as)) for name, told_as in TABLES.items()}
 
 
 def _write_rasters(job: Job, name: str, result: BlockResult) -> None:

@@ -1,252 +1,189 @@
-"""Verdict rows: what was compared with what, and how it came out. Unknown is never a pass."""
+"""Verdicts: every check of the registry against the rows it judges. Unknown is never a pass."""
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-import geopandas as gpd
+import numpy as np
 
-from screening.models import Block, InfiltrationZones, Outcome, Verdict
-from screening.schema.criteria import Criteria, sources
-from screening.structures.fall_away import judge_fall
-from screening.structures.wording import wall_words
+from screening.models import F64, Block, Bool, Fact, Verdict
+from screening.schema.checks import SUBJECT_ID, SUBJECT_LAYER, SUBJECT_TABLE, Check, Judged, checks_of
+from screening.schema.codes.verdicts import Operator, Outcome, SubjectKind, VerdictReason
+from screening.schema.criteria import Criteria
+from screening.schema.extensions import added_columns
 
 if TYPE_CHECKING:
     import pandas as pd
 
-WEIGHTS = {
-    "pond_depth_full_m": "weight_standing_water",
-    "contributing_area_m2": "weight_run_on",
-    "fall_away_pct": "weight_fall_away",
-    "to_structure_frac": "weight_driveway",
-    "off_lot_area_m2": "weight_off_lot",
+_COMPARE = {
+    Operator.AT_MOST: np.less_equal,
+    Operator.AT_LEAST: np.greater_equal,
+    Operator.BELOW: np.less,
+    Operator.EQUAL: np.equal,
 }
-"""Criteria by the statistic of the checks that they weigh."""
-_CUT = "unseen ground beyond the window may add to this"
 
 
 def evaluate_checks(
-    block: Block,
-    *,
-    catchments: pd.DataFrame,
-    off_lot_area_m2: pd.Series,
-    structures: gpd.GeoDataFrame,
-    driveways: gpd.GeoDataFrame,
-    zones: InfiltrationZones | None,
-    criteria: Criteria,
+    block: Block, *, tables: Mapping[SubjectKind, pd.DataFrame], criteria: Criteria, is_simulation: bool = False
 ) -> tuple[Verdict, ...]:
-    """Compare what was found with the criteria, lot by lot.
+    """Make every check of the registry, lot by lot.
 
     Parameters
     ----------
     block
         Its lots give the order, and its `given` layers what could be assessed.
-    catchments, off_lot_area_m2
-        Ground that drains across each lot, and the part of it outside the lot, in the order of the lots.
-    structures, driveways, zones
-        What the stages found; without zones their check is left out.
+    tables
+        Rows to judge, by what they are: lots in the order of the block, structures, driveways; with `lot_id`, and the
+        columns that the checks name.
     criteria
-        Thresholds and their sources, and the `weight_` of each kind of flag.
+        Thresholds, and the weight of each kind of flag.
+    is_simulation
+        Leave out checks whose quantity was not measured.
 
     Returns
     -------
-    Rows by lot: the lot's own checks, then its structures', then its driveways'.
+    By lot: its own verdicts, then those of its structures, then of its driveways, each in the order of the checks. Of
+    a kind of subject whose layer was not given there is one, of its first check.
     """
+    by_lot: dict[str, list[Verdict]] = {lot_id: [] for lot_id in block.lots["lot_id"]}
     context = block.context_elevation
-    cell_m = context.grid.cell_m if context is not None else float("nan")
-    source = sources(criteria)
-    verdicts: list[Verdict] = []
-    rows_of = {name: _rows_by_lot(table) for name, table in (("structure", structures), ("driveway", driveways))}
-    for number, lot_id in enumerate(block.lots["lot_id"]):
-        cut = bool(catchments["edge_contaminated"].iloc[number])
-        area = float(off_lot_area_m2.iloc[number])
-        note = _area_note(area, float(catchments["context_area_m2"].iloc[number]), cell_m, cut=cut)
-        verdicts.append(_off_lot(lot_id, area, cut, note, criteria, source))
-        if zones is not None:
-            verdicts.append(_infiltration(lot_id, zones, criteria, source))
-        for row in rows_of["structure"].get(lot_id, []):
-            verdicts.extend(_structure(row, cell_m, criteria, source))
-        if "structures" not in block.given:
-            verdicts.append(_not_given(lot_id, "structure", "Water does not stand against a structure"))
-        for row in rows_of["driveway"].get(lot_id, []):
-            verdicts.append(_driveway(row, criteria, source))
-        if "driveways" not in block.given:
-            verdicts.append(_not_given(lot_id, "driveway", "The driveway sheds away from walls"))
-    return tuple(_weighed(verdict, criteria) for verdict in verdicts)
+    shared: dict[str, Fact] = {"context_cell_m": context.grid.cell_m if context is not None else float("nan")}
+    for kind, table in tables.items():
+        table = _with_added(SUBJECT_TABLE[kind], table, criteria)
+        checks = [check for check in checks_of(kind) if not is_simulation or check.quantity in table.columns]
+        asked = [_ask(check, table, block.given, criteria) for check in checks]
+        for lot_id, verdicts in zip(table["lot_id"], _judge_rows(asked, table, shared), strict=True):
+            by_lot[lot_id].extend(verdicts)
+        if kind in SUBJECT_LAYER and SUBJECT_LAYER[kind] not in block.given and checks:
+            for lot_id, own in by_lot.items():
+                own.append(_not_given(checks[0], lot_id, "", (SUBJECT_LAYER[kind],)))
+    return tuple(verdict for own in by_lot.values() for verdict in own)
 
 
-def _weighed(verdict: Verdict, criteria: Criteria) -> Verdict:
-    weight = criteria.value(WEIGHTS[verdict.statistic]) if verdict.statistic in WEIGHTS else 1.0
-    return verdict if weight == 1.0 else dataclasses.replace(verdict, weight=weight)
+def _with_added(name: str, table: pd.DataFrame, criteria: Criteria) -> pd.DataFrame:
+    """The table with the columns that extensions make of its rows."""
+    added = added_columns(name)
+    if not added:
+        return table
+    rows: list[dict[str, Any]] = table.to_dict("records")  # type: ignore[assignment]
+    return table.assign(**{each.column.name: [each.value(row, criteria) for row in rows] for each in added})
 
 
-def _rows_by_lot(table: gpd.GeoDataFrame) -> dict[str, list[dict[str, Any]]]:
-    """Rows as dictionaries, without their shapes."""
-    by_lot: dict[str, list[dict[str, Any]]] = {}
-    for row in table.drop(columns="geometry").to_dict("records"):
-        by_lot.setdefault(row["lot_id"], []).append(row)
-    return by_lot
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Asked:
+    """A check with what is the same for all rows, and its outcome and threshold for each."""
+
+    check: Check
+    unit: str
+    weight: float
+    missing: tuple[str, ...]
+    threshold: F64
+    outcomes: list[Outcome]
 
 
-def _outcome(value: float, passes: bool, *, lower_bound: bool = False) -> Outcome:
-    """Judge a value; a lower bound can fail a limit, but not pass it."""
-    if value != value or (passes and lower_bound):
-        return "not assessed"
-    return "passed" if passes else "failed"
-
-
-def _area_note(area: float, beyond: float, cell_m: float, *, cut: bool, where: str = "") -> str:
-    """What to know beside a contributing area: percent alone, so that it reads the same in every unit."""
-    parts = [where] if where else []
-    if beyond > 0:
-        parts.append(f"{beyond / area:.0%} of it from coarser elevation beyond the window (cells of {cell_m:.3g} m)")
-    if cut:
-        parts.append(_CUT)
-    return "; ".join(parts)
-
-
-def _off_lot(lot_id: str, area: float, cut: bool, note: str, criteria: Criteria, source: Mapping[str, str]) -> Verdict:
-    limit = criteria.findings.off_lot_area_flag_m2
-    return Verdict(
-        lot_id=lot_id,
-        subject_kind="lot",
-        subject_id=lot_id,
-        check="Little ground outside the lot drains onto it",
-        statistic="off_lot_area_m2",
-        value=area,
-        operator="<",
-        threshold=limit,
-        unit="m2",
-        source=source["off_lot_area_flag_m2"],
-        outcome=_outcome(area, area < limit, lower_bound=cut),
-        note=note,
+def _ask(check: Check, table: pd.DataFrame, given: frozenset[str], criteria: Criteria) -> _Asked:
+    threshold = (
+        table[check.threshold].to_numpy(float)
+        if check.is_per_row
+        else np.full(len(table), float(criteria.value(check.threshold)))
+    )
+    return _Asked(
+        check=check,
+        unit=check.unit,
+        weight=float(criteria.value(check.weight)) if check.weight else 1.0,
+        missing=tuple(layer for layer in check.needs if layer not in given),
+        threshold=threshold,
+        outcomes=_outcomes(check, table, threshold),
     )
 
 
-def _infiltration(lot_id: str, zones: InfiltrationZones, criteria: Criteria, source: Mapping[str, str]) -> Verdict:
-    row = zones.by_lot[zones.by_lot["lot_id"] == lot_id].iloc[0]
-    area, limit = float(row["infiltration_area_m2"]), criteria.capture.infiltration_min_area_m2
-    outcome: Outcome = "passed" if area >= limit else "failed"
-    if row["infiltration_status"] == "not assessed":
-        outcome = "not assessed"
-    note = str(row["infiltration_why"]) if outcome != "passed" else "candidate only: tests are owed on site"
-    return Verdict(
-        lot_id=lot_id,
-        subject_kind="lot",
-        subject_id=lot_id,
-        check="The lot has ground that may take water",
-        statistic="infiltration_area_m2",
-        value=area,
-        operator=">=",
-        threshold=limit,
-        unit="m2",
-        source=source["infiltration_min_area_m2"],
-        outcome=outcome,
-        note=note,
-        aspect="remedy",
-    )
-
-
-def _structure(row: dict[str, Any], cell_m: float, criteria: Criteria, source: Mapping[str, str]) -> list[Verdict]:
-    cut = bool(row["edge_contaminated"])
-    unknown = row["exposure"] == "not assessed"
-    depth, area = float(row["pond_depth_full_m"]), float(row["contributing_area_m2"])
-    if unknown:
-        depth = area = float("nan")
-    where = "" if cut else f"most at {wall_words(row['inflow_side'])}"
-    shared = {"lot_id": row["lot_id"], "subject_kind": "structure", "subject_id": row["structure_id"]}
-    deep, wide = criteria.depressions.low_spot_min_depth_m, criteria.structures.structure_area_flag_m2
-    fall, required = float(row["fall_away_pct"]), float(row["fall_required_pct"])
+def _judge_rows(asked: list[_Asked], table: pd.DataFrame, shared: dict[str, Fact]) -> list[list[Verdict]]:
+    """Verdicts of each row, in the order of the checks."""
+    columns = [name for name in table.columns if name != "geometry"]
+    values = zip(*(table[name].tolist() for name in columns), strict=True)
+    rows = [dict(zip(columns, row, strict=True)) | shared for row in values]
     return [
-        Verdict(
-            **shared,
-            check="Water does not stand against a structure",
-            statistic="pond_depth_full_m",
-            value=_known(depth),
-            operator="<",
-            threshold=deep,
-            unit="m",
-            source=source["low_spot_min_depth_m"],
-            outcome=_outcome(depth, depth < deep),
-            note=row["exposure_why"] if unknown else f"deepest at {wall_words(row['pond_side'])}" if depth > 0 else "",
-        ),
-        Verdict(
-            **shared,
-            check="Little ground drains to a structure's walls",
-            statistic="contributing_area_m2",
-            value=_known(area),
-            operator="<",
-            threshold=wide,
-            unit="m2",
-            source=source["structure_area_flag_m2"],
-            outcome=_outcome(area, area < wide, lower_bound=cut),
-            note=row["exposure_why"]
-            if unknown and not cut
-            else _area_note(area, float(row["context_area_m2"]), cell_m, cut=cut, where=where),
-        ),
-        Verdict(
-            **shared,
-            check="The ground falls away from a structure's walls",
-            statistic="fall_away_pct",
-            value=_known(fall),
-            operator=">=",
-            threshold=required,
-            unit="pct",
-            source=source["fall_away_min_pct"],
-            outcome=judge_fall(fall, required, float(row["fall_error_pct"])),
-            note=_fall_note(row),
-            is_indicative=True,
-        ),
+        [
+            _not_given(each.check, row["lot_id"], row[SUBJECT_ID[each.check.subject]], each.missing)
+            if each.missing
+            else _verdict(each, number, row)
+            for each in asked
+        ]
+        for number, row in enumerate(rows)
     ]
 
 
-def _fall_note(row: dict[str, Any]) -> str:
-    """Where, and how far the elevation can tell: percent alone, so that it reads the same in every unit."""
-    error = float(row["fall_error_pct"])
-    if error != error:
-        return "too little open ground in view beside the wall to measure a fall"
-    inside = abs(float(row["fall_away_pct"]) - float(row["fall_required_pct"])) < error
-    words = "inside the elevation's two-point error" if inside else "beyond the elevation's two-point error"
-    at = f"least at {wall_words(row['fall_away_side'])}"
-    return f"indicative, {at}: {words} ({error:.1f} % at the 95 % level); levels on site must tell"
+def _outcomes(check: Check, table: pd.DataFrame, threshold: F64) -> list[Outcome]:
+    """Judge a column of values."""
+    value = table[check.quantity].to_numpy(float)
+    holds: Bool = _COMPARE[check.operator](value, threshold)
+    is_open: Bool = np.isnan(value) | np.isnan(threshold) | _is_unknown(check, table)
+    if check.open_where:
+        is_open |= table[check.open_where[0]].to_numpy(object) == check.open_where[1]
+    if check.error:
+        error = table[check.error].to_numpy(float)
+        is_open |= np.isnan(error) | (np.abs(value - threshold) < error)
+    if check.lower_bound_where:
+        # What may be larger can fail an upper limit and pass a lower one; the other way about it settles nothing.
+        settles = holds == (check.operator is Operator.AT_LEAST)
+        is_open |= table[check.lower_bound_where].to_numpy(bool) & ~settles
+    passed = [Outcome.PASSED if each else Outcome.FAILED for each in holds.tolist()]
+    return [Outcome.NOT_ASSESSED if left else code for left, code in zip(is_open.tolist(), passed, strict=True)]
 
 
-def _driveway(row: dict[str, Any], criteria: Criteria, source: Mapping[str, str]) -> Verdict:
-    share, limit = float(row["to_structure_frac"]), criteria.driveways.driveway_to_structure_flag_frac
+def _is_unknown(check: Check, table: pd.DataFrame) -> Any:
+    if check.unknown_where is None:
+        return np.zeros(len(table), np.bool_)
+    column, code = check.unknown_where
+    return table[column].to_numpy(object) == code
+
+
+def _verdict(asked: _Asked, number: int, row: dict[str, Any]) -> Verdict:
+    check, outcome = asked.check, asked.outcomes[number]
+    is_unknown = check.unknown_where is not None and row[check.unknown_where[0]] == check.unknown_where[1]
+    judged = Judged(
+        row=row,
+        value=float("nan") if is_unknown else float(row[check.quantity]),
+        outcome=outcome,
+        is_cut=bool(check.lower_bound_where) and bool(row[check.lower_bound_where]),
+        is_unknown=is_unknown,
+    )
+    due = [remark for remark in check.remarks if remark.is_due(judged)]
     return Verdict(
+        check_id=check.check_id,
         lot_id=row["lot_id"],
-        subject_kind="driveway",
-        subject_id=row["driveway_id"],
-        check="The driveway sheds away from walls",
-        statistic="to_structure_frac",
-        value=_known(share),
-        operator="<=",
-        threshold=limit,
-        unit="frac",
-        source=source["driveway_to_structure_flag_frac"],
-        outcome=_outcome(share, share <= limit),
-        note="" if share == share else "no elevation on it",
+        subject_kind=check.subject,
+        subject_id=row[SUBJECT_ID[check.subject]],
+        statistic=check.quantity,
+        value=judged.value if judged.value == judged.value else None,
+        operator=check.operator,
+        threshold=float(asked.threshold[number]),
+        unit=asked.unit,
+        outcome=outcome,
+        reasons=tuple(remark.reason for remark in due),
+        facts=tuple((name, row[name]) for name in dict.fromkeys(fact for remark in due for fact in remark.facts)),
+        aspect=check.aspect,
+        is_indicative=check.is_indicative,
+        weight=asked.weight,
     )
 
 
-def _not_given(lot_id: str, kind: str, check: str) -> Verdict:
+def _not_given(check: Check, lot_id: str, subject_id: str, layers: tuple[str, ...]) -> Verdict:
+    """What is said where a layer that a check needs was not given: nothing was compared."""
     return Verdict(
+        check_id=check.check_id,
         lot_id=lot_id,
-        subject_kind=kind,
-        subject_id="",
-        check=check,
+        subject_kind=check.subject,
+        subject_id=subject_id,
         statistic="",
         value=None,
-        operator="<",
+        operator=Operator.BELOW,
         threshold=0.0,
         unit="",
-        source="",
-        outcome="not assessed",
-        note=f"no {kind} layer was given",
+        outcome=Outcome.NOT_ASSESSED,
+        reasons=(VerdictReason.LAYER_NOT_GIVEN,),
+        facts=(("layers", ", ".join(layers)),),
+        aspect=check.aspect,
     )
-
-
-def _known(value: float) -> float | None:
-    return value if value == value else None

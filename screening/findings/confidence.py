@@ -13,30 +13,29 @@ import pandas as pd
 from screening.models import (
     F64,
     I64,
-    WITHIN_ERROR,
+    NOT_TRIED,
     Bool,
     Depressions,
     GroundFindings,
     LowSpots,
     Note,
     Realisation,
+    Trust,
     Verdict,
     VerdictKey,
     note,
 )
+from screening.schema.checks import checks_by_id, checks_of
 from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
+from screening.schema.codes.verdicts import Confidence, Outcome, SubjectKind
 from screening.schema.criteria import Criteria
 from screening.terrain.elevation_error import vertical_rmse_m
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
-NOT_ASSESSED = "not assessed"
-
 WATER_FOUND_MIN_FRAC = 0.5
 """A low spot is found again where low spots of a realisation cover ground that holds this share of its water."""
-
-_POND_DEPTH, _AREA, _SHARE = "pond_depth_full_m", "contributing_area_m2", "to_structure_frac"
 
 
 def low_spot_cells(low_spots: LowSpots | Depressions) -> I64:
@@ -72,7 +71,7 @@ def assess_confidence(
 
     Returns
     -------
-    The findings with `confidence_frac` and `confidence`, for low spots also `chance_frac`, for structures also
+    The findings with `confidence_frac` and its code, for low spots also `chance_frac`, for structures also
     `ponding_frac` and `run_on_frac`; the verdicts with theirs; a note of the error that was taken.
     """
     low_spots = _of_low_spots(ground.depressions, realisations, criteria)
@@ -127,82 +126,101 @@ def _count_found(depressions: Depressions, realisations: Sequence[Realisation]) 
 
 def _ponding_by_chance(
     structures: gpd.GeoDataFrame, low_spots: gpd.GeoDataFrame, criteria: Criteria
-) -> Mapping[str, str]:
-    """Confidence of the low spot at the wall, for structures whose low spot the error alone may have made."""
-    is_chance = low_spots["chance_frac"] > criteria.findings.chance_max_frac
-    words = dict(zip(low_spots["low_spot_id"][is_chance], low_spots["confidence"][is_chance], strict=True))
+) -> Mapping[str, Trust]:
+    """Trust in the low spot at the wall, for structures whose low spot the error alone may have made."""
+    is_chance = (low_spots["chance_frac"] > criteria.findings.chance_max_frac).to_numpy(bool)
+    trust = dict(zip(low_spots["low_spot_id"][is_chance], _trust_of(low_spots[is_chance]), strict=True))
     pairs = zip(structures["structure_id"], structures["low_spot_id"], strict=True)
-    return {structure_id: words[spot_id] for structure_id, spot_id in pairs if spot_id in words}
+    return {structure_id: trust[spot_id] for structure_id, spot_id in pairs if spot_id in trust}
+
+
+def _trust_of(table: gpd.GeoDataFrame) -> list[Trust]:
+    columns = (table[name] for name in ("confidence_code", "confidence_frac", "n_counted", "n_realisations"))
+    return [
+        Trust(code=Confidence(code), frac=frac, n_counted=n_counted, n_realisations=n)
+        for code, frac, n_counted, n in zip(*columns, strict=True)
+    ]
 
 
 def _of_structures(
     structures: gpd.GeoDataFrame,
     realisations: Sequence[Realisation],
-    by_chance: Mapping[str, str],
+    by_chance: Mapping[str, Trust],
     criteria: Criteria,
 ) -> gpd.GeoDataFrame:
     ids, judged = structures["structure_id"], []
     for structure_id, exposure in zip(ids, structures["exposure"], strict=True):
         found = [realisation.exposure[structure_id] for realisation in realisations]
-        n_same = None if exposure == NOT_ASSESSED else found.count(exposure)
-        share, words = _judge(n_same, len(realisations), criteria)
-        judged.append((share, by_chance.get(structure_id, words) if exposure == "ponding" else words))
+        n_same = None if exposure == "not assessed" else found.count(exposure)
+        trust = _judge(n_same, len(realisations), criteria)
+        judged.append(_like(trust, by_chance.get(structure_id)) if exposure == "ponding" else trust)
     shares = {
-        name: np.array([_failed_share(realisations, ("structure", own, statistic)) for own in ids])
-        for name, statistic in (("ponding_frac", _POND_DEPTH), ("run_on_frac", _AREA))
+        check.failed_frac: np.array([_failed_share(realisations, (check.check_id, own)) for own in ids])
+        for check in checks_of(SubjectKind.STRUCTURE)
+        if check.failed_frac
     }
     return _with_confidence(structures.assign(**shares), judged)
 
 
+def _like(trust: Trust, other: Trust | None) -> Trust:
+    """Its own share, with the code of another thing that it stands on, where there is one."""
+    return trust if other is None else dataclasses.replace(other, frac=trust.frac)
+
+
 def _failed_share(realisations: Sequence[Realisation], key: VerdictKey) -> float:
     """Share of the realisations in which a check fails, among those that could make it."""
-    outcomes = [realisation.outcome.get(key, NOT_ASSESSED) for realisation in realisations]
-    n_known = len(outcomes) - outcomes.count(NOT_ASSESSED)
-    return outcomes.count("failed") / n_known if n_known else float("nan")
+    outcomes = [realisation.outcome.get(key, Outcome.NOT_ASSESSED) for realisation in realisations]
+    n_known = len(outcomes) - outcomes.count(Outcome.NOT_ASSESSED)
+    return outcomes.count(Outcome.FAILED) / n_known if n_known else float("nan")
 
 
 def _of_verdict(
-    verdict: Verdict, realisations: Sequence[Realisation], by_chance: Mapping[str, str], criteria: Criteria
+    verdict: Verdict, realisations: Sequence[Realisation], by_chance: Mapping[str, Trust], criteria: Criteria
 ) -> Verdict:
     key = key_of(verdict)
-    was_made = verdict.outcome != NOT_ASSESSED and any(key in realisation.outcome for realisation in realisations)
-    n_same = sum(realisation.outcome.get(key) == verdict.outcome for realisation in realisations) if was_made else None
-    share, words = _judge(n_same, len(realisations), criteria)
-    if verdict.statistic == _POND_DEPTH and verdict.outcome == "failed":
-        words = by_chance.get(verdict.subject_id, words)
-    return dataclasses.replace(verdict, confidence_frac=share, confidence=words)
+    is_assessed = verdict.outcome is not Outcome.NOT_ASSESSED
+    was_made = is_assessed and any(key in realisation.outcome for realisation in realisations)
+    n_same = sum(realisation.outcome.get(key) is verdict.outcome for realisation in realisations) if was_made else None
+    trust = _judge(n_same, len(realisations), criteria)
+    if checks_by_id()[verdict.check_id].stands_on_low_spot and verdict.outcome is Outcome.FAILED:
+        trust = _like(trust, by_chance.get(verdict.subject_id))
+    return dataclasses.replace(verdict, trust=trust)
 
 
 def _of_driveways(driveways: gpd.GeoDataFrame, judged: Sequence[Verdict]) -> gpd.GeoDataFrame:
-    """A driveway's confidence is that of its verdict."""
-    own = {verdict.subject_id: verdict for verdict in judged if verdict.statistic == _SHARE}
-    verdicts = [own.get(driveway_id) for driveway_id in driveways["driveway_id"]]
-    return _with_confidence(
-        driveways, [(v.confidence_frac, v.confidence) if v else (None, NOT_ASSESSED) for v in verdicts]
-    )
+    """A driveway's confidence is that of its first check."""
+    first = checks_of(SubjectKind.DRIVEWAY)[0].check_id
+    own = {verdict.subject_id: verdict.trust for verdict in judged if verdict.check_id == first}
+    return _with_confidence(driveways, [own.get(driveway_id, NOT_TRIED) for driveway_id in driveways["driveway_id"]])
 
 
-def _with_confidence(table: gpd.GeoDataFrame, judged: Sequence[tuple[float | None, str]]) -> gpd.GeoDataFrame:
-    shares: F64 = np.array([share for share, _ in judged], np.float64)
-    texts = pd.Series([words for _, words in judged], table.index, dtype=object)
-    return table.assign(confidence_frac=shares, confidence=texts)
+def _with_confidence(table: gpd.GeoDataFrame, judged: Sequence[Trust]) -> gpd.GeoDataFrame:
+    shares: F64 = np.array([trust.frac for trust in judged], np.float64)
+    codes = {
+        "confidence_code": [str(trust.code) for trust in judged],
+        "n_counted": [trust.n_counted for trust in judged],
+        "n_realisations": [trust.n_realisations for trust in judged],
+    }
+    columns = {name: pd.Series(values, table.index, dtype=object) for name, values in codes.items()}
+    return table.assign(confidence_frac=shares, **columns)
 
 
-def _judge(n_same: int | None, n: int, criteria: Criteria, *, n_chance: int = 0) -> tuple[float | None, str]:
-    """Share and words of a finding that holds in `n_same` of `n` realisations; None = it cannot be said."""
+def _judge(n_same: int | None, n: int, criteria: Criteria, *, n_chance: int = 0) -> Trust:
+    """Trust in a finding that holds in `n_same` of `n` realisations; None = it cannot be said."""
     if n_same is None or n == 0:
-        return None, NOT_ASSESSED
+        return NOT_TRIED
     share = float(n_same / n)
+    code, counted = Confidence.HOLDS, n_same
     if share < criteria.findings.holds_min_frac:
-        return share, f"{WITHIN_ERROR} (holds in {n_same} of {n})"
-    if n_chance / n > criteria.findings.chance_max_frac:
-        return share, f"{WITHIN_ERROR} (error alone makes one as deep in {n_chance} of {n})"
-    return share, f"holds in {n_same} of {n}"
+        code = Confidence.WITHIN_ERROR
+    elif n_chance / n > criteria.findings.chance_max_frac:
+        code, counted = Confidence.MADE_BY_ERROR, n_chance
+    return Trust(code=code, frac=share, n_counted=counted, n_realisations=n)
 
 
 def key_of(verdict: Verdict) -> VerdictKey:
     """Tell a verdict from all others of a block."""
-    return verdict.subject_kind, verdict.subject_id, verdict.statistic
+    return verdict.check_id, verdict.subject_id
 
 
 def _note(n: int, criteria: Criteria) -> Note:

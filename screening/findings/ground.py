@@ -27,7 +27,6 @@ from screening.models import (
     DepressionHierarchy,
     FlowField,
     GroundFindings,
-    InfiltrationZones,
     Inflow,
     LowSpots,
     Rain,
@@ -35,13 +34,13 @@ from screening.models import (
     Surface,
     Verdict,
 )
+from screening.schema.codes.verdicts import SubjectKind
 from screening.schema.criteria import Criteria
 from screening.storm.concentration import concentrate
 from screening.storm.graphical_sums import graphical_sums
 from screening.storm.peaks import entering_cells, peaks_of_zones
 from screening.structures.exposure import assess_exposure
 from screening.structures.walls import Walls, find_walls
-from screening.structures.wording import unknown_words
 from screening.terrain.surface import build_surface
 
 
@@ -189,22 +188,12 @@ def study_ground(
 def check_ground(
     block: Block,
     *,
-    catchments: pd.DataFrame,
-    off_lot_area_m2: pd.Series,
+    lots: pd.DataFrame,
     structures: pd.DataFrame,
     driveways: pd.DataFrame,
-    zones: InfiltrationZones | None,
     criteria: Criteria,
+    is_simulation: bool = False,
 ) -> tuple[Verdict, ...]:
-    """Check what was found on the ground; without zones infiltration is left out."""
-    # The checks read rows: shapes are no part of them, and a simulation has none.
-    structures, driveways = (pd.DataFrame(table).assign(geometry=None) for table in (structures, driveways))
-    return evaluate_checks(
-        block,
-        catchments=catchments,
-        off_lot_area_m2=off_lot_area_m2,
-        structures=structures.assign(exposure_why=[unknown_words(row) for _, row in structures.iterrows()]),
-        driveways=driveways,
-        zones=zones,
-        criteria=criteria,
-    )
+    """Make the checks of the lots, and of what was found to stand on them."""
+    tables = {SubjectKind.LOT: lots, SubjectKind.STRUCTURE: structures, SubjectKind.DRIVEWAY: driveways}
+    return evaluate_checks(block, tables=tables, criteria=criteria, is_simulation=is_simulation)

@@ -90,12 +90,11 @@ def simulate_findings(
     catchments = measure_catchments(routed.flow, block)
     verdicts = check_ground(
         block,
-        catchments=catchments,
-        off_lot_area_m2=measure_off_lot(block, routed.flow, catchments),
+        lots=catchments.assign(off_lot_area_m2=measure_off_lot(block, routed.flow, catchments)),
         structures=structures,
         driveways=measure_driveways(block, surface, routed.flow, criteria=criteria).table,
-        zones=None,
         criteria=criteria,
+        is_simulation=True,
     )
     return Realisation(
         in_low_spot=routed.low_spots.label.ravel()[cells] > 0,

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from screening.findings.main_finding import LotState, find_main
 from screening.flow.catchments import lot_cells
 from screening.models import (
     F64,
     I32,
-    WITHIN_ERROR,
     Block,
     Depressions,
     FlowField,
@@ -22,6 +22,7 @@ from screening.models import (
     Surface,
     Verdict,
 )
+from screening.schema.codes.verdicts import Confidence, Outcome
 from screening.schema.columns import SUMMARY_COLUMNS, declared
 from screening.schema.columns.joined import split_ids
 from screening.schema.criteria import Criteria, profile_words
@@ -43,20 +44,52 @@ def measure_off_lot(block: Block, flow: FlowField, catchments: pd.DataFrame) -> 
     return pd.Series(catchments["contributing_area_m2"].to_numpy(float) - own)
 
 
-def summarize_lots(
+def measure_lots(
     block: Block,
     surface: Surface,
     flow: FlowField,
-    depressions: Depressions,
     storm: Storm,
     *,
     runoff_through_m3: F64,
     catchments: gpd.GeoDataFrame,
     off_lot_area_m2: pd.Series,
+    zones: InfiltrationZones,
+) -> pd.DataFrame:
+    """Measure what checks of lots are made of: areas, slope, runoff and infiltration.
+
+    Parameters
+    ----------
+    block, surface, flow, storm
+        Of the same window.
+    runoff_through_m3
+        Runoff that drains through each cell [m3].
+    catchments, off_lot_area_m2
+        Ground that drains across each lot, and the part of it outside the lot, in the order of the lots.
+    zones
+        Ground that may take water.
+
+    Returns
+    -------
+    One row a lot in the order of `block.lots`: `lot_id`, and those of `columns.SUMMARY_COLUMNS` that are measured.
+    """
+    of_catchments = ("contributing_area_m2", "context_area_m2", "edge_contaminated")
+    columns: dict[str, Any] = {"lot_id": block.lots["lot_id"].to_numpy(object)}
+    columns |= {name: catchments[name].to_numpy() for name in of_catchments}
+    columns["off_lot_area_m2"] = off_lot_area_m2.to_numpy(float)
+    columns |= _measure_ground(block, surface, flow, storm, runoff_through_m3)
+    columns |= {name: zones.by_lot[name].to_numpy() for name in zones.by_lot.columns if name != "lot_id"}
+    return pd.DataFrame(columns)
+
+
+def summarize_lots(
+    block: Block,
+    depressions: Depressions,
+    storm: Storm,
+    *,
+    lots: pd.DataFrame,
     arriving: PeakFlows,
     structures: gpd.GeoDataFrame,
     driveways: gpd.GeoDataFrame,
-    zones: InfiltrationZones,
     storage: pd.DataFrame,
     verdicts: Sequence[Verdict],
     criteria: Criteria,
@@ -70,40 +103,40 @@ def summarize_lots(
     -------
     `columns.SUMMARY_COLUMNS` and lot polygons, in the order of `block.lots`.
     """
-    ground = _measure_ground(block, surface, flow, storm, runoff_through_m3)
     verdicts_of: dict[str, list[Verdict]] = {}
     for verdict in verdicts:
         verdicts_of.setdefault(verdict.lot_id, []).append(verdict)
     spots_of = _low_spots_by_lot(depressions, block.lots["lot_id"].tolist())
     structures_of, driveways_of = structures["lot_id"].to_numpy(), driveways["lot_id"].to_numpy()
-    ground_by_lot: list[dict[str, Any]] = zones.by_lot.to_dict("records")  # type: ignore[assignment]
+    measured_by_lot: list[dict[str, Any]] = lots.to_dict("records")  # type: ignore[assignment]
     storage_by_lot: list[dict[str, Any]] = storage.to_dict("records")  # type: ignore[assignment]
     profile = profile_words(criteria)
     rows = []
     for number, lot_id in enumerate(block.lots["lot_id"]):
         own = verdicts_of.get(lot_id, [])
-        row: dict[str, Any] = {
-            "lot_id": lot_id,
-            "n_flags": len(_flags(own)),
+        row = measured_by_lot[number] | {
+            "n_flags": sum(verdict.is_flag for verdict in own),
             "visit_score": sum(verdict.points for verdict in own),
-            "n_not_assessed": sum(verdict.outcome == "not assessed" for verdict in own),
-            "contributing_area_m2": float(catchments["contributing_area_m2"].iloc[number]),
-            "context_area_m2": float(catchments["context_area_m2"].iloc[number]),
-            "off_lot_area_m2": float(off_lot_area_m2.iloc[number]),
-            "edge_contaminated": bool(catchments["edge_contaminated"].iloc[number]),
+            "n_not_assessed": sum(verdict.outcome is Outcome.NOT_ASSESSED for verdict in own),
             "storm": storm.rain.label,
             "rain_mm": storm.rain.depth_mm,
             "criteria_profile": profile,
         }
-        row |= {name: float(values[number]) for name, values in ground.items()}
-        row |= _of_structures(structures.iloc[np.flatnonzero(structures_of == lot_id)])
+        own_structures = structures.iloc[np.flatnonzero(structures_of == lot_id)]
+        own_spots = depressions.table.iloc[spots_of.get(lot_id, [])]
+        row |= _of_structures(own_structures)
         row |= _of_driveways(driveways.iloc[np.flatnonzero(driveways_of == lot_id)])
-        row |= _of_low_spots(depressions.table.iloc[spots_of.get(lot_id, [])])
+        row |= _of_low_spots(own_spots)
         row |= _of_peak(arriving, number)
         row["hsg"] = _soil_shares(block, number)
-        row |= ground_by_lot[number] | storage_by_lot[number]
-        row["main_finding"] = _main_finding(row, own)
-        rows.append(row)
+        row |= storage_by_lot[number]
+        state = LotState(
+            has_elevation=row["assessed_frac"] > 0,
+            n_low_spots=len(own_spots),
+            low_spots_within_error=all(Confidence(code).is_within_error for code in own_spots["confidence_code"]),
+            structure_rank=dict(zip(own_structures["structure_id"], own_structures["exposure_rank"], strict=True)),
+        )
+        rows.append(row | find_main(own, state))
     table = pd.DataFrame(rows)
     table["visit_rank"] = _visit_rank(table["visit_score"].to_numpy(float))
     return declared(table, SUMMARY_COLUMNS, geometry=block.lots.geometry, crs=block.grid.crs)
@@ -185,7 +218,6 @@ def _of_low_spots(own: gpd.GeoDataFrame) -> dict[str, Any]:
         "n_low_spots": len(own),
         "low_spot_depth_max_m": 0.0 if own.empty else float(depth),
         "low_spot_volume_m3": 0.0 if own.empty else float(volume),
-        "low_spots_within_error": bool(own["confidence"].astype(str).str.startswith(WITHIN_ERROR).all()),
     }
 
 
@@ -202,43 +234,6 @@ def _soil_shares(block: Block, number: int) -> str:
         shares["unknown"] = shares.get("unknown", 0.0) + rest
     ranked = sorted((item for item in shares.items() if item[1] >= 0.005), key=lambda item: (-item[1], item[0]))
     return ", ".join(f"{hsg} {share:.0%}" for hsg, share in ranked)
-
-
-def _main_finding(row: dict[str, Any], verdicts: Sequence[Verdict]) -> str:
-    """Say in words what matters most; numbers stay in their columns, where their unit is known."""
-    if row["assessed_frac"] == 0 or row["assessed_frac"] != row["assessed_frac"]:
-        return "Not assessed: no elevation on the lot"
-    worst = row["worst_structure_id"]
-    if row["exposure"] == "ponding":
-        doubt = _doubt(verdicts, "pond_depth_full_m", worst)
-        return f"Water stands against {worst} when a low spot fills{doubt}"
-    driveway = next((v for v in verdicts if v.outcome == "failed" and v.statistic == "to_structure_frac"), None)
-    if driveway:
-        return f"Driveway {driveway.subject_id} sheds toward a wall{_doubt([driveway])}"
-    if row["exposure"] == "run-on":
-        return f"Ground uphill drains to the walls of {worst}{_doubt(verdicts, 'contributing_area_m2', worst)}"
-    level = next((v for v in verdicts if v.outcome == "failed" and v.statistic == "fall_away_pct"), None)
-    if level:
-        return f"The ground does not fall away from {level.subject_id} (indicative){_doubt([level])}"
-    if any(v.outcome == "failed" and v.statistic == "off_lot_area_m2" for v in verdicts):
-        return f"Water from outside crosses the lot, away from its walls{_doubt(verdicts, 'off_lot_area_m2')}"
-    if row["n_low_spots"]:
-        doubt = f", {WITHIN_ERROR}" if row["low_spots_within_error"] else ""
-        return f"A low spot holds water away from the walls{doubt}"
-    unsure = ["not assessed"] if row["n_not_assessed"] else []
-    unsure += [WITHIN_ERROR] if _doubt([v for v in verdicts if v.aspect == "problem"]) else []
-    return "; some checks ".join(["Nothing flagged", " or ".join(unsure)]) if unsure else "Nothing flagged"
-
-
-def _doubt(verdicts: Sequence[Verdict], statistic: str = "", subject_id: str = "") -> str:
-    """Words for a finding whose verdicts, or those of one statistic and subject, do not hold under elevation error."""
-    asked = (v for v in verdicts if v.statistic == (statistic or v.statistic))
-    is_doubted = any(v.is_within_error for v in asked if v.subject_id == (subject_id or v.subject_id))
-    return f", {WITHIN_ERROR}" if is_doubted else ""
-
-
-def _flags(verdicts: Sequence[Verdict]) -> list[Verdict]:
-    return [verdict for verdict in verdicts if verdict.outcome == "failed" and verdict.aspect == "problem"]
 
 
 def _visit_rank(score: F64) -> I32:

@@ -12,13 +12,10 @@ from screening.errors import InputError
 from screening.grid import rasterize
 from screening.models import F32, Block, Improvement, Improvements, Intake
 from screening.schema.criteria import Criteria
-from screening.schema.work_kinds import OFF
+from screening.schema.work_kinds import OFF, Effect, all_kinds
 
 if TYPE_CHECKING:
     import geopandas as gpd
-
-_BARRIERS = ("berm", "wall")
-_DRAINS = ("swale", "culvert")
 
 
 def apply_improvements(block: Block, improvements: Improvements, *, criteria: Criteria) -> Block:
@@ -45,9 +42,10 @@ def apply_improvements(block: Block, improvements: Improvements, *, criteria: Cr
     ------
     InputError
         The improvements lie in another CRS or outside the window, share an id with what is there, or name a structure
-        that         is not there.
+        that is not there.
     """
     _check_place(block, improvements)
+    berms, channels = of_effect(improvements, Effect.BARRIER), of_effect(improvements, Effect.DRAIN)
     moved, roofs = _move_downspouts(block, improvements, criteria)
     drains = [
         (
@@ -57,25 +55,31 @@ def apply_improvements(block: Block, improvements: Improvements, *, criteria: Cr
             improvement.number("invert_down_m"),
             improvement.number("depth_m"),
         )
-        for improvement in improvements.of_kind(*_DRAINS)
+        for improvement in channels
     ]
-    barriers = [
-        (improvement.improvement_id, improvement.kind, improvement.number("height_m"))
-        for improvement in improvements.of_kind(*_BARRIERS)
-    ]
-    return dataclasses.replace(
+    barriers = [(improvement.improvement_id, improvement.kind, improvement.number("height_m")) for improvement in berms]
+    changed = dataclasses.replace(
         block,
         elev_m=_regrade(block, improvements),
-        barriers=_joined(block.barriers, "barrier_id", barriers, improvements.of_kind(*_BARRIERS)),
-        drains=_joined(block.drains, "drain_id", drains, improvements.of_kind(*_DRAINS)),
+        barriers=_joined(block.barriers, "barrier_id", barriers, berms),
+        drains=_joined(block.drains, "drain_id", drains, channels),
         downspouts=moved,
         intakes=(
             *block.intakes,
-            *(_trench_drain(improvement, improvements) for improvement in improvements.of_kind("trench_drain")),
+            *(_trench_drain(improvement, improvements) for improvement in of_effect(improvements, Effect.TRENCH_DRAIN)),
             *roofs,
         ),
         notes=(*block.notes, *improvements.notes),
     )
+    for improvement in improvements.items:
+        apply = all_kinds()[improvement.kind].apply
+        changed = changed if apply is None else apply(changed, improvement)
+    return changed
+
+
+def of_effect(improvements: Improvements, effect: Effect) -> tuple[Improvement, ...]:
+    """Give the improvements whose kind has an effect."""
+    return tuple(each for each in improvements.items if all_kinds()[each.kind].effect is effect)
 
 
 def outlet_of(improvement: Improvement, improvements: Improvements) -> Any | None:
@@ -157,7 +161,7 @@ def _move_downspouts(
     import pandas as pd
     import shapely
 
-    moves = improvements.of_kind("downspout")
+    moves = of_effect(improvements, Effect.DOWNSPOUT)
     if not moves:
         return block.downspouts, []
     owner = {
@@ -237,7 +241,7 @@ def _regrade(block: Block, improvements: Improvements) -> F32:
     elev_m = block.elev_m
     structures = list(block.structures.geometry)
     stands = rasterize(block.grid, structures, [1] * len(structures)) > 0
-    for improvement in improvements.of_kind("regrade"):
+    for improvement in of_effect(improvements, Effect.REGRADE):
         inside = (rasterize(block.grid, [improvement.geometry], [1]) > 0) & ~stands & ~np.isnan(elev_m)
         if not inside.any():
             raise InputError(

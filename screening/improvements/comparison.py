@@ -12,6 +12,8 @@ from screening.grid import check_same_grid
 from screening.improvements.measures import LEAST_TAKEN_M3, check_improvements, measure_improvements
 from screening.improvements.received import left_at_m3, received_at_walls, received_by_lots, runoff_along_m3
 from screening.models import F64, BlockResult, Comparison, Improvements, Verdict
+from screening.schema.checks import checks_by_id
+from screening.schema.codes.verdicts import Outcome
 from screening.schema.columns import COMPARISON_COLUMNS, LOT_CHANGE_COLUMNS, declared, declared_plain
 
 if TYPE_CHECKING:
@@ -19,7 +21,7 @@ if TYPE_CHECKING:
 
 LEAST_CHANGE: dict[str, float] = {"m3": 0.001, "l_s": 0.01, "m": 0.001, "m2": 0.5, "pct": 0.05, "frac": 0.005, "": 0.0}
 """Differences up to this much are called the same: less than tables show."""
-_OUTCOMES = {"passed": 0, "not assessed": 1, "failed": 2}
+_OUTCOMES = {Outcome.PASSED: 0, Outcome.NOT_ASSESSED: 1, Outcome.FAILED: 2}
 
 
 def compare_improvements(
@@ -188,13 +190,13 @@ def _verdict_rows(before: BlockResult, after: BlockResult) -> Iterator[dict[str,
         if other is None:
             continue
         step = _OUTCOMES[other.outcome] - _OUTCOMES[verdict.outcome]
-        is_new_flag = other.outcome == "failed" and step > 0 and verdict.aspect == "problem"
+        is_new_flag = other.is_flag and step > 0
         subject = verdict.subject_id or verdict.lot_id
         row = _row(
             kind="check",
             subject_id=f"{verdict.subject_kind} {subject}",
             lot_id=verdict.lot_id,
-            what=verdict.check,
+            what=checks_by_id()[verdict.check_id].asks,
             statistic=verdict.statistic,
             unit=verdict.unit,
             before=_value(verdict),
@@ -202,13 +204,17 @@ def _verdict_rows(before: BlockResult, after: BlockResult) -> Iterator[dict[str,
             red=is_new_flag,
         )
         result = "worse" if step > 0 else "better" if step < 0 else "same"
-        if "not assessed" in (verdict.outcome, other.outcome) and step:
+        if Outcome.NOT_ASSESSED in (verdict.outcome, other.outcome) and step:
             result = "worse" if is_new_flag else "not assessed"
-        yield row | {"outcome_before": verdict.outcome, "outcome_after": other.outcome, "result": result}
+        yield row | {
+            "outcome_before": str(verdict.outcome),
+            "outcome_after": str(other.outcome),
+            "result": result,
+        }
 
 
 def _key(verdict: Verdict) -> tuple[str, ...]:
-    return verdict.lot_id, verdict.subject_kind, verdict.subject_id, verdict.check
+    return verdict.lot_id, verdict.subject_kind, verdict.subject_id, verdict.check_id
 
 
 def _value(verdict: Verdict) -> float:

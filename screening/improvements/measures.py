@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -21,6 +22,7 @@ from screening.improvements.received import own_runoff_m3, peak_at_l_s, taken_m3
 from screening.models import F64, I64, BlockResult, Improvement, Improvements
 from screening.schema.columns import IMPROVEMENT_CHECK_COLUMNS, IMPROVEMENT_COLUMNS, declared, declared_plain
 from screening.schema.criteria import Criteria
+from screening.schema.work_kinds import Ask, Effect, all_kinds
 from screening.terrain.intakes import intake_cells
 
 if TYPE_CHECKING:
@@ -92,7 +94,7 @@ def _measure(
         row["length_m"] = improvement.geometry.length
     if improvement.geometry.geom_type == "Polygon":
         row["area_m2"] = improvement.geometry.area
-    if improvement.kind in ("trench_drain", "culvert", "downspout"):
+    if all_kinds()[improvement.kind].takes_water:
         row["taken_m3"] = taken_m3(after, cells, through_m3) if cells.size else 0.0
         row["peak_l_s"] = peak_at_l_s(after, cells)
     if improvement.kind == "trench_drain" and spread_m3 is not None:
@@ -162,7 +164,7 @@ def _earth_moved(improvement: Improvement, before: BlockResult, after: BlockResu
         if own.empty:
             return {}
         return {"cut_max_m": float(own["cut_max_m"].max()), "fill_max_m": float(own["raised_max_m"].max())}
-    if improvement.kind != "regrade":
+    if all_kinds()[improvement.kind].effect not in (Effect.REGRADE, Effect.OWN):
         return {}
     inside = rasterize(before.flow.grid, [improvement.geometry], [1]) > 0
     rise = (after.block.elev_m.astype(np.float64) - before.block.elev_m)[inside]
@@ -263,23 +265,27 @@ def check_improvements(
 def _checks(
     improvement: Improvement, row: dict[str, Any], after: BlockResult, improvements: Improvements
 ) -> list[CheckRow]:
-    criteria, depth = after.criteria, float(row["cut_max_m"])
-    dig = check_site(DrainSite(), channel_depth_m=depth, criteria=criteria)[:2]
-    if improvement.kind == "trench_drain":
-        drain = trench_drain_of(improvement, after, improvements)
-        peak = float(row["peak_l_s"]) / 1000.0
-        if drain is not None and peak == peak:
-            rows = [*assess_trench_drain(drain, inflow_m3_s=peak, criteria=criteria).rows]
-        else:
-            rows = [*check_site(_site_of(improvement), channel_depth_m=depth, criteria=criteria)]
-        return [_takes_row(row), *_fall_rows(improvement, after, improvements), *rows]
-    if improvement.kind == "storage":
-        return [_storage_row(row)]
-    if improvement.kind == "culvert":
-        return [_takes_row(row), *dig, _permission_row(improvement, criteria)]
-    if improvement.kind == "swale":
-        return [*dig, _permission_row(improvement, criteria)]
-    return [*dig] if improvement.kind == "regrade" else [_takes_row(row)] if improvement.kind == "downspout" else []
+    """Rows of what the kind of an improvement is asked, in the order of its declaration."""
+    kind = all_kinds()[improvement.kind]
+    rows = [check for ask in kind.asks for check in _ROWS[ask](improvement, row, after, improvements)]
+    return rows if kind.check is None else [*rows, *kind.check(improvement, row, after)]
+
+
+def _drain_rows(
+    improvement: Improvement, row: dict[str, Any], after: BlockResult, improvements: Improvements
+) -> list[CheckRow]:
+    """Checks of a trench drain by its own dimensions, or of its place alone where they or its peak are not known."""
+    drain = trench_drain_of(improvement, after, improvements)
+    peak = float(row["peak_l_s"]) / 1000.0
+    if drain is not None and peak == peak:
+        return [*assess_trench_drain(drain, inflow_m3_s=peak, criteria=after.criteria).rows]
+    return [*check_site(_site_of(improvement), channel_depth_m=float(row["cut_max_m"]), criteria=after.criteria)]
+
+
+def _dig_rows(
+    improvement: Improvement, row: dict[str, Any], after: BlockResult, improvements: Improvements
+) -> list[CheckRow]:
+    return [*check_site(DrainSite(), channel_depth_m=float(row["cut_max_m"]), criteria=after.criteria)[:2]]
 
 
 def _permission_row(improvement: Improvement, criteria: Criteria) -> CheckRow:
@@ -363,3 +369,14 @@ def _as_row(improvement_id: str, check: CheckRow) -> dict[str, Any]:
         "source": check.source,
         "note": check.note,
     }
+
+
+Rows = Callable[[Improvement, dict[str, Any], BlockResult, Improvements], list[CheckRow]]
+_ROWS: dict[Ask, Rows] = {
+    Ask.TAKES_WATER: lambda improvement, row, after, improvements: [_takes_row(row)],
+    Ask.HOLDS_WATER: lambda improvement, row, after, improvements: [_storage_row(row)],
+    Ask.PIPE_FALLS: lambda improvement, row, after, improvements: _fall_rows(improvement, after, improvements),
+    Ask.DRAIN_WORKS: _drain_rows,
+    Ask.DIG: _dig_rows,
+    Ask.PERMISSION: lambda improvement, row, after, improvements: [_permission_row(improvement, after.criteria)],
+}

@@ -17,8 +17,9 @@ from screening.hydraulics.outlet import OutletPipe
 from screening.hydraulics.rows import CheckRow
 from screening.hydraulics.sections import TrenchSection
 from screening.hydraulics.trench_drain import TrenchDrain
-from screening.models import Verdict
+from screening.models import Verdict, said
 from screening.outfall.laid_channel import LaidChannel
+from screening.schema.codes.verdicts import Aspect, Operator, Outcome, SubjectKind
 from screening.schema.criteria import Criteria, sources
 from screening.units import MM_PER_M
 
@@ -185,17 +186,16 @@ def as_verdict(row: CheckRow, *, lot_id: str, line_id: str) -> Verdict:
     """Give a check of a line, or of the drain in it, as a verdict row."""
     value = None if row.value is None or np.isnan(row.value) else float(row.value)
     return Verdict(
+        check_id=row.statistic,
         lot_id=lot_id,
-        subject_kind="interception line",
+        subject_kind=SubjectKind.INTERCEPTION_LINE,
         subject_id=line_id,
-        check=row.check,
         statistic=row.statistic,
         value=value,
-        operator=row.operator,
+        operator=Operator(row.operator),
         threshold=row.threshold,
         unit=row.unit,
-        source=row.source,
-        outcome=row.outcome,
-        note=row.note,
-        aspect="remedy",
+        outcome=Outcome(row.outcome),
+        facts=said(check=row.check, source=row.source, note=row.note),
+        aspect=Aspect.REMEDY,
     )

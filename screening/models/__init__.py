@@ -25,14 +25,16 @@ from screening.models.capture import Capture
 from screening.models.conduits import Conduits, Intake
 from screening.models.driveways import DrivewayStudy, ShedShare
 from screening.models.findings import (
+    NOT_TRIED,
     SCORE_CAP,
-    WITHIN_ERROR,
     BlockResult,
     Exposure,
+    Fact,
     InfiltrationZones,
-    Outcome,
     StormFindings,
+    Trust,
     Verdict,
+    said,
 )
 from screening.models.ground import Concentration, GroundCover, PeakFlows
 from screening.models.hierarchy import DepressionHierarchy, NestedZones
@@ -54,12 +56,12 @@ __all__ = [
     "I32",
     "I64",
     "NORTH_SIDE",
+    "NOT_TRIED",
     "SCORE_CAP",
     "SOUTH_SIDE",
     "U8",
     "U32",
     "WEST_SIDE",
-    "WITHIN_ERROR",
     "Block",
     "BlockResult",
     "Bool",
@@ -73,6 +75,7 @@ __all__ = [
     "Depressions",
     "DrivewayStudy",
     "Exposure",
+    "Fact",
     "FlowField",
     "GroundCover",
     "GroundFindings",
@@ -86,6 +89,7 @@ __all__ = [
     "LowSpots",
     "NestedZones",
     "Note",
+    "NoteKind",
     "NoteRow",
     "NoteValue",
     "Outcome",
@@ -100,10 +104,12 @@ __all__ = [
     "StormFindings",
     "Surface",
     "Trial",
+    "Trust",
     "Verdict",
     "VerdictKey",
     "WindowView",
     "freeze",
     "merge_notes",
     "note",
+    "said",
 ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, TypeAlias
 
 from screening.grid import Grid, check_same_grid
 from screening.models.arrays import I64, U32, freeze
@@ -15,6 +15,7 @@ from screening.models.low_spots import Depressions, Ponding
 from screening.models.notes import Note
 from screening.models.storm import Storm
 from screening.models.terrain import FlowField, Surface
+from screening.schema.codes.verdicts import Aspect, Confidence, Operator, Outcome, SubjectKind, VerdictReason
 from screening.schema.criteria import Criteria
 
 if TYPE_CHECKING:
@@ -24,9 +25,7 @@ if TYPE_CHECKING:
 SCORE_CAP = 5.0
 """Most points of one flag: one large catchment shall not outweigh several wet walls."""
 
-Outcome = Literal["passed", "failed", "not assessed"]
-WITHIN_ERROR = "within elevation error"
-"""How the confidence of a finding begins that does not hold often enough."""
+Fact: TypeAlias = str | float | int | bool
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -57,32 +56,79 @@ class InfiltrationZones:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Verdict:
-    """One check of one subject: statistic, operator, threshold, outcome.
+class Trust:
+    """Whether a finding holds under elevation error.
 
-    `passed` means `value operator threshold` holds; unknown is `not assessed`, never a pass. `aspect` tells checks
-    that look for a problem, whose failures are flags, from those that look for a remedy. `is_indicative` marks what the
-    data can hint at but not prove. `confidence` says whether the outcome holds under elevation error. `weight` is the
-    factor of its points.
+    Parameters
+    ----------
+    code
+        Whether it does.
+    frac
+        Share of the realisations in which it holds; None = it cannot be said.
+    n_counted, n_realisations
+        Realisations that speak for the code, such as those in which it holds, and all of them.
     """
 
+    code: Confidence = Confidence.NOT_ASSESSED
+    frac: float | None = None
+    n_counted: int = 0
+    n_realisations: int = 0
+
+
+NOT_TRIED = Trust()
+"""Of what was not simulated, or cannot be said."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Verdict:
+    """One check of one subject: statistic, operator, threshold, outcome. Words of it are made in `report.words`.
+
+    `passed` means `value operator threshold` holds; unknown is `not assessed`, never a pass. `aspect` tells checks
+    that look for a problem, whose failures are flags, from those that look for a remedy.
+
+    Parameters
+    ----------
+    check_id
+        Of the check, as `schema.checks` has those of lots, structures and driveways.
+    lot_id, subject_kind, subject_id
+        What was judged; no subject where the layer of its kind was not given.
+    statistic
+        Name of the value; empty where no layer was given.
+    value, operator, threshold, unit
+        What was compared with what, both in one SI unit; None where the value is not known.
+    outcome
+        How it came out.
+    reasons, facts
+        What to know beside it, and the numbers and names that its words need.
+    aspect, is_indicative
+        Whether it looks for a problem, and whether the data can hint at it but not prove it.
+    trust
+        Whether the outcome holds under elevation error.
+    weight
+        Factor of its points.
+    """
+
+    check_id: str
     lot_id: str
-    subject_kind: str
+    subject_kind: SubjectKind
     subject_id: str
-    check: str
     statistic: str
     value: float | None
-    operator: Literal["<=", ">=", "<", "=="]
+    operator: Operator
     threshold: float
     unit: str
-    source: str
     outcome: Outcome
-    note: str = ""
-    aspect: Literal["problem", "remedy"] = "problem"
+    reasons: tuple[VerdictReason, ...] = ()
+    facts: tuple[tuple[str, Fact], ...] = ()
+    aspect: Aspect = Aspect.PROBLEM
     is_indicative: bool = False
-    confidence_frac: float | None = None
-    confidence: str = "not assessed"
+    trust: Trust = NOT_TRIED
     weight: float = 1.0
+
+    @property
+    def is_flag(self) -> bool:
+        """True for a check that found a problem; a remedy that was not found is none."""
+        return self.outcome is Outcome.FAILED and self.aspect is Aspect.PROBLEM
 
     @property
     def points(self) -> float:
@@ -92,7 +138,7 @@ class Verdict:
         limit from above that is value over threshold. What is only indicative adds 1, however far it is beyond. All of
         it times the weight that the criteria give to its kind.
         """
-        if self.outcome != "failed" or self.aspect != "problem":
+        if not self.is_flag:
             return 0.0
         if self.is_indicative:
             return self.weight
@@ -103,7 +149,12 @@ class Verdict:
     @property
     def is_within_error(self) -> bool:
         """True where the outcome does not hold often enough under elevation error."""
-        return self.confidence.startswith(WITHIN_ERROR)
+        return self.trust.code.is_within_error
+
+
+def said(*, check: str, source: str, note: str) -> tuple[tuple[str, Fact], ...]:
+    """Facts of a verdict whose check is not in `schema.checks`: what it asks, its source and what to know beside it."""
+    return ("check", check), ("source", source), ("note", note)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -24,7 +24,7 @@ class Improvement:
     improvement_id
         Unique among the improvements.
     kind
-        A key of `work_kinds.IMPROVEMENT_KINDS`.
+        A key of `work_kinds.all_kinds`.
     geometry
         Point, LineString or Polygon [m], in the CRS of the improvements.
     numbers

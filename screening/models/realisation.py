@@ -7,16 +7,17 @@ from typing import TYPE_CHECKING
 
 from screening.models.arrays import F32, F64, Bool, freeze
 from screening.models.driveways import DrivewayStudy
-from screening.models.findings import Exposure, Outcome
+from screening.models.findings import Exposure
 from screening.models.ground import Concentration, PeakFlows
 from screening.models.low_spots import Depressions, Ponding
 from screening.models.terrain import FlowField
+from screening.schema.codes.verdicts import Outcome
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
-VerdictKey = tuple[str, str, str]
-"""Kind and id of the subject of a verdict, and its statistic."""
+VerdictKey = tuple[str, str]
+"""Ids of the check and of the subject of a verdict."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

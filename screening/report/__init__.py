@@ -11,5 +11,6 @@ from screening.report.map.page import build_map
 from screening.report.outputs import write_outputs
 from screening.report.tables.rasters import write_rasters
 from screening.report.terminal import summarize
+from screening.report.words import lots_told
 
-__all__ = ["CAUTIONS", "TAGLINE", "build_map", "map_iframe", "summarize", "write_outputs", "write_rasters"]
+__all__ = ["CAUTIONS", "TAGLINE", "build_map", "lots_told", "map_iframe", "summarize", "write_outputs", "write_rasters"]

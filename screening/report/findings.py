@@ -3,20 +3,44 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import cache
 from typing import Any
 
-from screening.models import WITHIN_ERROR, Note, Outcome, Rain, Verdict
+from screening.models import Note, Rain, Verdict
+from screening.report.words.verdicts import (
+    asked_words,
+    confidence_words,
+    not_given_words,
+    note_words,
+    row_of,
+    source_words,
+)
 from screening.schema.codes.notes import NoteKind
-from screening.schema.columns import TABLES, Column
+from screening.schema.codes.verdicts import Aspect, Confidence, Operator, Outcome
+from screening.schema.columns import Column
+from screening.schema.criteria import Criteria
+from screening.schema.layers import all_tables
 from screening.storm.rainfall_tables import return_period_words
 from screening.units import UnitSystem, format_value, shown_unit
 
-_WORDS: dict[str, dict[Outcome, str]] = {
-    "problem": {"failed": "flagged", "not assessed": "not assessed", "passed": "not flagged"},
-    "remedy": {"failed": "none found", "not assessed": "not assessed", "passed": "candidate"},
+_WORDS: dict[Aspect, dict[Outcome, str]] = {
+    Aspect.PROBLEM: {
+        Outcome.FAILED: "flagged",
+        Outcome.NOT_ASSESSED: "not assessed",
+        Outcome.PASSED: "not flagged",
+    },
+    Aspect.REMEDY: {
+        Outcome.FAILED: "none found",
+        Outcome.NOT_ASSESSED: "not assessed",
+        Outcome.PASSED: "candidate",
+    },
 }
-_OPERATOR_WORDS = {"<=": "at most", ">=": "at least", "<": "below", "==": "exactly"}
-_LABELS = {column.name: column.label for columns in TABLES.values() for column in columns}
+_OPERATOR_WORDS = {
+    Operator.AT_MOST: "at most",
+    Operator.AT_LEAST: "at least",
+    Operator.BELOW: "below",
+    Operator.EQUAL: "exactly",
+}
 MAX_SHOWN_CHARS = 600
 
 
@@ -72,8 +96,8 @@ def label_with_unit(column: Column, units: UnitSystem) -> str:
 def comparison_words(verdict: Verdict, units: UnitSystem) -> str:
     """Say what was compared with what, such as `Freeboard: 0.02 m (required: at least 0.15 m)`."""
     if not verdict.statistic:
-        return clip_text(verdict.note or verdict.check)
-    statistic = _LABELS.get(verdict.statistic, verdict.statistic.replace("_", " "))
+        return clip_text(not_given_words(verdict))
+    statistic = _labels().get(verdict.statistic, verdict.statistic.replace("_", " "))
     value = format_unit_value(verdict.value, verdict.unit, units)
     required = format_unit_value(verdict.threshold, verdict.unit, units)
     if value == required and verdict.value != verdict.threshold:
@@ -82,13 +106,20 @@ def comparison_words(verdict: Verdict, units: UnitSystem) -> str:
     return f"{statistic}: {value} (required: {_OPERATOR_WORDS[verdict.operator]} {required})"
 
 
-def background_words(verdict: Verdict) -> str:
+@cache
+def _labels() -> dict[str, str]:
+    return {column.name: column.label for columns in all_tables().values() for column in columns}
+
+
+def background_words(verdict: Verdict, criteria: Criteria, units: UnitSystem = "metric") -> str:
     """Say what was asked, what to know beside it and where the threshold comes from."""
-    note = clip_text(verdict.note) if verdict.statistic else ""
-    parts = [f"Asked: {verdict.check[:1].lower()}{clip_text(verdict.check)[1:]}"]
+    row = row_of(verdict)
+    asked, source = asked_words(row), source_words(row, criteria)
+    note = clip_text(note_words(row, criteria, units)) if verdict.statistic else ""
+    parts = [f"Asked: {asked[:1].lower()}{clip_text(asked)[1:]}"]
     parts += [f"{note[0].upper()}{note[1:]}"] if note else []
-    parts += [f"Threshold: {clip_text(verdict.source)}"] if verdict.source else []
-    parts += [f"Confidence: {verdict.confidence}"] if verdict.confidence_frac is not None else []
+    parts += [f"Threshold: {clip_text(source)}"] if source else []
+    parts += [f"Confidence: {confidence_words(row)}"] if verdict.trust.frac is not None else []
     return ". ".join(part.rstrip(".") for part in parts) + "."
 
 
@@ -110,16 +141,12 @@ def subject_words(verdict: Verdict) -> str:
 
 def outcome_words(verdict: Verdict) -> tuple[str, str]:
     """Say how a check came out, and the mark the page gives it: `failed`, `not assessed` or `passed`."""
-    mark = "passed" if verdict.outcome == "failed" and not is_flag(verdict) else verdict.outcome
+    is_remedy = verdict.outcome is Outcome.FAILED and not verdict.is_flag
+    mark = str(Outcome.PASSED if is_remedy else verdict.outcome)
     words = _WORDS[verdict.aspect][verdict.outcome]
-    if verdict.is_indicative and verdict.outcome != "not assessed":
+    if verdict.is_indicative and verdict.outcome is not Outcome.NOT_ASSESSED:
         words += ", indicative"
-    return f"{words}, {WITHIN_ERROR}" if verdict.is_within_error else words, mark
-
-
-def is_flag(verdict: Verdict) -> bool:
-    """True for a check that found a problem; a remedy that was not found is none."""
-    return verdict.outcome == "failed" and verdict.aspect == "problem"
+    return f"{words}, {Confidence.WITHIN_ERROR}" if verdict.is_within_error else words, mark
 
 
 def sort_notes(notes: Iterable[Note]) -> list[Note]:
@@ -130,4 +157,4 @@ def sort_notes(notes: Iterable[Note]) -> list[Note]:
 
 def sort_verdicts(verdicts: Iterable[Verdict]) -> list[Verdict]:
     """Flagged first, then not assessed, then the rest, each in the order of the checks."""
-    return sorted(verdicts, key=lambda verdict: (not is_flag(verdict), verdict.outcome != "not assessed"))
+    return sorted(verdicts, key=lambda verdict: (not verdict.is_flag, verdict.outcome is not Outcome.NOT_ASSESSED))

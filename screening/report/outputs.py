@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ from screening.errors import OutputError
 from screening.models import BlockResult
 from screening.schema.columns import plain_text_columns
 from screening.schema.criteria import Criteria
+from screening.schema.layers import all_layers
 from screening.units import UnitSystem
 
 FILE_NAMES: dict[str, str] = {
@@ -99,19 +101,22 @@ def write_outputs(
 
     writers: dict[str, Callable[[Path], None]] = {
         "map": write_map,
-        "summary_csv": lambda path: write_csv(result, path),
+        **{
+            f"{layer.table_name}_csv": partial(write_csv, result, name=layer.table_name)
+            for layer in all_layers()
+            if layer.has_csv
+        },
         "summary_xlsx": lambda path: write_workbook(result, path, units=units, title=title),
         "summary_parquet": lambda path: write_parquet(result, path),
-        "structures_csv": lambda path: write_csv(result, path, name="structures"),
-        "structure_sides_csv": lambda path: write_csv(result, path, name="structure_sides"),
-        "interception_lines_csv": lambda path: write_csv(result, path, name="interception_lines"),
         "visit_sheet": lambda path: _write_text(path, visit_page(result, units=units, title=title)),
         "visit_sheet_csv": lambda path: write_csv(result, path, name="visit_sheet"),
         "summary_gpkg": lambda path: write_geopackage(result, path),
         "result_json": lambda path: write_json(result, path, provenance=provenance),
         "criteria": lambda path: _write_text(path, criteria_toml(result.criteria)),
     }
-    named = {key: (FILE_NAMES[key], write) for key, write in writers.items()}
+    # In the order of the names; tables of extensions follow.
+    keys = dict.fromkeys([*FILE_NAMES, *writers])
+    named = {key: (FILE_NAMES.get(key, f"{key.removesuffix('_csv')}.csv"), writers[key]) for key in keys}
     named |= brief_writers(result, briefs, units=units, title=title, provenance=provenance)
     return write_all(folder, named | raster_writers(result) if rasters else named)
 

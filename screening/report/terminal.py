@@ -10,9 +10,12 @@ from typing import Any
 from screening.models import BlockResult
 from screening.plain_text import plain_lines
 from screening.report.cautions import TAGLINE
-from screening.report.findings import clip_text, comparison_words, is_flag, rain_words, sort_notes, subject_words
+from screening.report.findings import clip_text, comparison_words, rain_words, sort_notes, subject_words
+from screening.report.words import lots_told
 from screening.report.words.notes import note_words
+from screening.report.words.verdicts import asked_words, row_of
 from screening.schema.codes.notes import NoteKind
+from screening.schema.codes.verdicts import Outcome
 from screening.schema.criteria import profile_words
 from screening.units import UnitSystem
 
@@ -40,7 +43,7 @@ def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str =
     -------
     Lines of at most 80 characters, no colour codes, no control characters.
     """
-    lots = result.summary.sort_values("visit_rank")
+    lots = lots_told(result, units).sort_values("visit_rank")
     rain = result.storm.rain
     place = f"lot {lots['lot_id'].iloc[0]}" if len(lots) == 1 else f"{len(lots)} lots"
     flagged = lots[lots["n_flags"] > 0]
@@ -60,7 +63,7 @@ def summarize(result: BlockResult, *, units: UnitSystem = "metric", title: str =
     if len(flagged) > max_lots:
         lines.append(f"  and {len(flagged) - max_lots} more in summary.csv")
     if len(lots) == 1:
-        failed = [verdict for verdict in result.verdicts if is_flag(verdict)]
+        failed = [verdict for verdict in result.verdicts if verdict.is_flag]
         lines += [f"  - {subject_words(v)}: {comparison_words(v, units)}" for v in failed]
         lines += [
             f"Storage: {lot['storage_status']}: {lot['storage_why']}"
@@ -91,7 +94,7 @@ def _confidence_line(result: BlockResult) -> str:
     n = result.criteria.findings.n_realisations
     if n == 0:
         return "Confidence: not assessed (--realisations 50 says which findings hold)"
-    flags = [verdict for verdict in result.verdicts if is_flag(verdict)]
+    flags = [verdict for verdict in result.verdicts if verdict.is_flag]
     doubted = sum(verdict.is_within_error for verdict in flags)
     realised = "1 realisation" if n == 1 else f"{n} realisations"
     return f"Confidence: {doubted} of {_count(flags, 'flag')} within elevation error ({realised})"
@@ -99,12 +102,13 @@ def _confidence_line(result: BlockResult) -> str:
 
 def _not_assessed(result: BlockResult) -> str:
     """Say on one line what could not be checked: unknown is never a pass."""
-    unknown = [verdict for verdict in result.verdicts if verdict.outcome == "not assessed"]
+    unknown = [verdict for verdict in result.verdicts if verdict.outcome is Outcome.NOT_ASSESSED]
     if not unknown:
         return "Not assessed: nothing; every check could be made"
     by_check: dict[str, int] = {}
     for verdict in unknown:
-        by_check[verdict.check] = by_check.get(verdict.check, 0) + 1
+        asked = asked_words(row_of(verdict))
+        by_check[asked] = by_check.get(asked, 0) + 1
     said = "; ".join(f"{check[:1].lower()}{check[1:]} ({count})" for check, count in list(by_check.items())[:3])
     more = f"; and {len(by_check) - 3} more" if len(by_check) > 3 else ""
     return f"Not assessed: {_count(unknown, 'check')}, for lack of data or of accuracy: {said}{more}"

@@ -9,7 +9,7 @@ from typing import Any
 
 from screening.errors import InputError
 from screening.report.tables.files import RESULT_FORMAT
-from screening.schema.columns import SUMMARY_COLUMNS
+from screening.schema.layers import all_tables
 from screening.units import format_value
 
 _NEEDED = ("format", "versions", "provenance", "storm", "criteria", "thresholds", "summary", "verdicts", "notes")
@@ -96,7 +96,7 @@ def _basis(document: dict[str, Any]) -> Iterator[str]:
 
 def _lot(row: dict[str, Any], verdicts: list[dict[str, Any]]) -> Iterator[str]:
     yield f"Lot {row['lot_id']}"
-    for column in SUMMARY_COLUMNS:
+    for column in all_tables()["summary"]:
         value = row.get(column.name)
         is_number = column.kind == "number" and not isinstance(value, str)
         shown = format_value(value, column.unit) if is_number else "not known" if value is None else str(value)

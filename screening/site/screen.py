@@ -51,8 +51,10 @@ class Screening:
 
     @property
     def summary(self) -> gpd.GeoDataFrame:
-        """One row a lot: see `columns.SUMMARY_COLUMNS`."""
-        return self.result.summary
+        """One row a lot: see `columns.SUMMARY_COLUMNS`; its sentences are in these units."""
+        from screening.report import lots_told
+
+        return lots_told(self.result, self.units)
 
     def map_html(self) -> str:
         """Build the map page, one file that needs no network."""

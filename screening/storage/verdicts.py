@@ -6,7 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from screening.models import Outcome, Verdict
+from screening.models import Verdict, said
+from screening.schema.codes.verdicts import Aspect, Operator, Outcome, SubjectKind
 from screening.schema.criteria import COMMON_PRACTICE, PROFILES, Criteria, sources
 from screening.storage.sizing import Sizing
 
@@ -172,23 +173,22 @@ def _row(
     if value is not None and shown is None:
         note = "; ".join(part for part in ("it never empties through the ground", note) if part)
     return Verdict(
+        check_id=statistic,
         lot_id=lot_id,
-        subject_kind="storage",
+        subject_kind=SubjectKind.STORAGE,
         subject_id=storage_id,
-        check=check,
         statistic=statistic,
         value=shown,
-        operator=operator,
+        operator=Operator(operator),
         threshold=threshold,
         unit=unit,
-        source=source,
         outcome=outcome,
-        note=note,
-        aspect="remedy",
+        facts=said(check=check, source=source, note=note),
+        aspect=Aspect.REMEDY,
     )
 
 
 def _as_outcome(passes: bool | None, *, is_owed: bool = False) -> Outcome:
     if passes is None or (passes and is_owed):
-        return "not assessed"
-    return "passed" if passes else "failed"
+        return Outcome.NOT_ASSESSED
+    return Outcome.PASSED if passes else Outcome.FAILED

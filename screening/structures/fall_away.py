@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from screening.grid import Grid, rasterize
-from screening.models import F64, I64, Block, Bool, Outcome, Surface
+from screening.models import F64, I64, Block, Bool, Surface
+from screening.schema.codes.verdicts import Outcome
 from screening.schema.criteria import Criteria
 from screening.structures.walls import WallSide
 from screening.terrain.elevation_error import vertical_rmse_m
@@ -255,10 +256,10 @@ def judge_fall(fall_away_pct: float, required_pct: float, error_pct: float) -> O
 
     Examples
     --------
-    >>> judge_fall(-7.0, 5.0, 9.1), judge_fall(2.0, 5.0, 9.1), judge_fall(15.0, 5.0, 9.1)
-    ('failed', 'not assessed', 'passed')
+    >>> [judge_fall(fall_pct, 5.0, 9.1).value for fall_pct in (-7.0, 2.0, 15.0)]
+    ['failed', 'not assessed', 'passed']
     """
     margin = fall_away_pct - required_pct
     if margin != margin or error_pct != error_pct or abs(margin) < error_pct:
-        return "not assessed"
-    return "passed" if margin >= 0 else "failed"
+        return Outcome.NOT_ASSESSED
+    return Outcome.PASSED if margin >= 0 else Outcome.FAILED

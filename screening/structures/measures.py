@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from screening.flow.dispersive import context_area_of
-from screening.models import F64, I64, Block, FlowField, LowSpots, Outcome, Surface
+from screening.models import F64, I64, Block, FlowField, LowSpots, Surface
 from screening.schema.codes.structures import ExposureKind
+from screening.schema.codes.verdicts import Outcome
 from screening.schema.criteria import Criteria
 from screening.structures.fall_away import FallAway, bare_ground, judge_fall, measure_fall_away
 from screening.structures.wall_inflow import by_side

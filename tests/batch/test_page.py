@@ -9,14 +9,14 @@ import pandas as pd
 import shapely
 
 from screening.batch.page import STEPS_PER_M, lots_page, pack_shapes
-from screening.schema.columns import BATCH_COLUMNS
+from screening.schema.columns import batch_columns
 from tests.blocks import CRS
 
 
 def lots(n):
     side = int(np.ceil(np.sqrt(n)))
     x, y = np.arange(n) % side * 40.0 + 5e5, np.arange(n) // side * 50.0 + 4.4e6
-    values = {column.name: ("" if column.kind == "text" else 0.0) for column in BATCH_COLUMNS}
+    values = {column.name: ("" if column.is_text else 0.0) for column in batch_columns()}
     frame = pd.DataFrame({name: [value] * n for name, value in values.items()})
     frame["lot_id"] = [f"L-{number}" for number in range(n)]
     frame["status"], frame["visit_score"] = "assessed", np.linspace(30, 0, n)

@@ -10,9 +10,13 @@ from screening.findings.confidence import assess_confidence, low_spot_cells
 from screening.flow.catchments import measure_catchments, trace_catchments
 from screening.flow.routing import route_flow
 from screening.grid import Grid
-from screening.models import Exposure, GroundFindings, Rain, Realisation
+from screening.models import NOT_TRIED, Exposure, GroundFindings, Rain, Realisation, Trust
 from screening.pipeline import screen_block
+from screening.report import lots_told
 from screening.report.words.notes import note_words
+from screening.report.words.summary import main_finding_words
+from screening.report.words.verdicts import confidence_words, row_of
+from screening.schema.codes.verdicts import DOUBTS_JOIN, Confidence, Doubt, MainFinding
 from screening.schema.criteria import Criteria
 from screening.storm.concentration import concentrate
 from screening.storm.peaks import peaks_at
@@ -42,15 +46,23 @@ def screen(block, **criteria):
     return screen_block(block, criteria=Criteria.of(**criteria), rain=RAIN)
 
 
+CODES = ("confidence_code", "n_counted", "n_realisations")
+
+
+def words_of(table):
+    """Confidence of each row, as a reader gets it."""
+    return [confidence_words(row) for row in table.to_dict("records")]
+
+
 def confidence_of(result):
     """All that is said of confidence."""
     tables = {
-        "low spots": (result.depressions.table, ["confidence_frac", "chance_frac", "confidence"]),
-        "structures": (result.structures, ["confidence_frac", "ponding_frac", "run_on_frac", "confidence"]),
-        "driveways": (result.driveways, ["confidence_frac", "confidence"]),
+        "low spots": (result.depressions.table, ["confidence_frac", "chance_frac", *CODES]),
+        "structures": (result.structures, ["confidence_frac", "ponding_frac", "run_on_frac", *CODES]),
+        "driveways": (result.driveways, ["confidence_frac", *CODES]),
     }
     parts = {name: table[columns].to_dict("records") for name, (table, columns) in tables.items()}
-    parts["verdicts"] = [(v.statistic, v.outcome, v.confidence_frac, v.confidence) for v in result.verdicts]
+    parts["verdicts"] = [(v.check_id, v.outcome, v.trust) for v in result.verdicts]
     return parts
 
 
@@ -58,9 +70,9 @@ def test_without_realisations_nothing_is_assessed():
     result = screen(ground())
     for table in (result.depressions.table, result.structures, result.driveways):
         assert len(table) and table.confidence_frac.isna().all()
-        assert set(table.confidence) == {"not assessed"}
+        assert set(words_of(table)) == {"not assessed"}
     assert result.structures[["ponding_frac", "run_on_frac"]].isna().all(axis=None)
-    assert {(v.confidence_frac, v.confidence) for v in result.verdicts} == {(None, "not assessed")}
+    assert {v.trust for v in result.verdicts} == {NOT_TRIED}
     assert not any(note.subject == "confidence" for note in result.notes)
 
 
@@ -68,7 +80,7 @@ def test_without_error_everything_holds():
     """An error of a hundredth of a millimetre changes no finding."""
     exact, result = screen(ground()), screen(ground(), n_realisations=3, elevation_rmse_m=1e-5)
     for table in (result.depressions.table, result.structures, result.driveways):
-        assert (table.confidence_frac == 1).all() and set(table.confidence) == {"holds in 3 of 3"}
+        assert (table.confidence_frac == 1).all() and set(words_of(table)) == {"holds in 3 of 3"}
     assert (result.depressions.table.chance_frac == 0).all()
     shares = result.structures.set_index("structure_id")[["ponding_frac", "run_on_frac"]]
     outcome = {(v.subject_id, v.statistic): v.outcome for v in result.verdicts}
@@ -85,22 +97,22 @@ def test_what_is_not_made_anew_or_not_assessed_stays_so():
     result = screen(ground(), n_realisations=3, elevation_rmse_m=1e-5)
     for verdict in result.verdicts:
         is_known = verdict.statistic != "infiltration_area_m2" and verdict.outcome != "not assessed"
-        assert (verdict.confidence == "holds in 3 of 3") == is_known
-        assert (verdict.confidence_frac is not None) == is_known
+        held = Trust(code=Confidence.HOLDS, frac=1.0, n_counted=3, n_realisations=3)
+        assert verdict.trust == (held if is_known else NOT_TRIED)
     unseen = make_block(np.full((12, 15), np.nan), structures=[("H", "lot", "house", box(4, 4, 8, 8))])
     result = screen(unseen, n_realisations=2)
-    assert result.structures.confidence.tolist() == ["not assessed"]
-    assert {v.confidence for v in result.verdicts} == {"not assessed"}
+    assert words_of(result.structures) == ["not assessed"]
+    assert {v.trust for v in result.verdicts} == {NOT_TRIED}
 
 
 def test_the_deep_bowl_holds_and_the_shallow_one_is_within_the_error():
     result = screen(ground(), n_realisations=20)
     spots = result.depressions.table.sort_values("depth_max_m")
     shallow, deep = spots.iloc[0], spots.iloc[-1]
-    assert deep.depth_max_m > 0.5 and deep.confidence == "holds in 20 of 20" and deep.chance_frac == 0
-    assert shallow.depth_max_m < 0.13 and shallow.confidence.startswith("within elevation error (")
+    assert deep.depth_max_m > 0.5 and confidence_words(deep) == "holds in 20 of 20" and deep.chance_frac == 0
+    assert shallow.depth_max_m < 0.13 and Confidence(shallow.confidence_code).is_within_error
     house = result.structures.set_index("structure_id").loc["H"]
-    assert house.exposure == "ponding" and house.confidence == "holds in 20 of 20"
+    assert house.exposure == "ponding" and confidence_words(house) == "holds in 20 of 20"
     texts = [note_words(note) for note in result.notes if note.subject == "confidence"]
     assert len(texts) == 1
     for part in ("20 realisations", "RMSE 0.1 m", "QL2", "length 10 m", "10% of the variance", "seed 0"):
@@ -114,7 +126,7 @@ def test_a_planted_bowl_holds_in_all(correlation_m):
     result = screen(block, n_realisations=25, error_correlation_m=correlation_m)
     spot = result.depressions.table.sort_values("depth_max_m").iloc[-1]
     assert spot.depth_max_m >= 0.5
-    assert spot.confidence == "holds in 25 of 25"
+    assert confidence_words(spot) == "holds in 25 of 25"
 
 
 def test_ponding_at_a_wall_is_as_sure_as_its_low_spot():
@@ -125,12 +137,12 @@ def test_ponding_at_a_wall_is_as_sure_as_its_low_spot():
     result = screen(block, n_realisations=20, holds_min_frac=0.3)
     house, spots = result.structures.iloc[0], result.depressions.table.set_index("low_spot_id")
     assert house.exposure == "ponding"
-    words = spots.loc[house.low_spot_id].confidence
+    words = confidence_words(spots.loc[house.low_spot_id])
     assert words.startswith("within elevation error (error alone makes one as deep in ")
-    assert house.confidence == words
+    assert confidence_words(house) == words
     verdict = next(v for v in result.verdicts if v.statistic == "pond_depth_full_m")
-    assert verdict.outcome == "failed" and verdict.confidence == words and verdict.is_within_error
-    assert result.summary.main_finding.tolist() == [
+    assert verdict.outcome == "failed" and confidence_words(row_of(verdict)) == words and verdict.is_within_error
+    assert lots_told(result).main_finding.tolist() == [
         "Water stands against H when a low spot fills, within elevation error"
     ]
 
@@ -138,7 +150,7 @@ def test_ponding_at_a_wall_is_as_sure_as_its_low_spot():
 def realisations_by_hand(result, found, chance_m):
     """Realisations in which low spots were found at chosen cells, all else as it was."""
     exposure = dict(zip(result.structures.structure_id, result.structures.exposure, strict=True))
-    outcome = {(v.subject_kind, v.subject_id, v.statistic): v.outcome for v in result.verdicts}
+    outcome = {(v.check_id, v.subject_id): v.outcome for v in result.verdicts}
     return [
         Realisation(
             in_low_spot=at, chance_depth_m=np.full(at.size, depth, np.float32), exposure=exposure, outcome=outcome
@@ -173,7 +185,7 @@ def test_shares_by_hand():
         realised = realisations_by_hand(result, found, chance)
         doubted, _, _ = assess_confidence(ground, result.verdicts, realised, criteria=criteria)
         spot = doubted.depressions.table.iloc[0]
-        assert (spot.confidence_frac, spot.chance_frac, spot.confidence) == (0.6, 0.2, words)
+        assert (spot.confidence_frac, spot.chance_frac, confidence_words(spot)) == (0.6, 0.2, words)
 
 
 def _ground_of(result):
@@ -248,8 +260,10 @@ def test_nothing_flagged_is_no_more_than_the_error_allows():
     block = make_block(dome, lots=[("lot", box(20, 30, 50, 60))], structures=[house])
     criteria = {"off_lot_area_flag_m2": 1e5, "structure_area_flag_m2": 1e5}
     found = {
-        rmse_m: screen(block, n_realisations=10, elevation_rmse_m=rmse_m, **criteria).summary.main_finding.iloc[0]
+        rmse_m: screen(block, n_realisations=10, elevation_rmse_m=rmse_m, **criteria).summary.iloc[0]
         for rmse_m in (0.001, 0.5)
     }
-    assert "within" not in found[0.001] and found[0.001].startswith("Nothing flagged")
-    assert found[0.5].startswith("Nothing flagged; some checks ") and found[0.5].endswith("within elevation error")
+    assert {row.main_code for row in found.values()} == {MainFinding.NOTHING}
+    assert Doubt.WITHIN_ERROR not in found[0.001].main_doubts.split(DOUBTS_JOIN)
+    assert Doubt.WITHIN_ERROR in found[0.5].main_doubts.split(DOUBTS_JOIN)
+    assert main_finding_words(found[0.5]).endswith("within elevation error")

@@ -17,6 +17,7 @@ from screening.models import ContextElevation, Rain
 from screening.pipeline import screen_block
 from screening.report.words.notes import note_words
 from screening.schema.codes.notes import NoteCode
+from screening.schema.codes.verdicts import VerdictReason
 from screening.schema.criteria import Criteria
 from screening.terrain.surface import build_surface
 from tests.blocks import CRS, NORTH, WEST, box, make_block
@@ -335,7 +336,11 @@ def test_words_and_columns_follow():
     assert outline + lot.context_area_m2 == pytest.approx(lot.contributing_area_m2)
     verdict = next(v for v in result.verdicts if v.statistic == "off_lot_area_m2")
     share = lot.context_area_m2 / lot.off_lot_area_m2
-    assert verdict.note == f"{share:.0%} of it from coarser elevation beyond the window (cells of 10 m)"
+    assert verdict.reasons == (VerdictReason.FROM_BEYOND,)
+    assert (
+        note_words(row_of(verdict), CRITERIA)
+        == f"{share:.0%} of it from coarser elevation beyond the window (cells of 10 m)"
+    )
     assert verdict.outcome == "failed" and not lot.edge_contaminated
     assert any(
         "drain into it at" in note_words(note) and "wide.tif (cells of 10 m)" in note_words(note)

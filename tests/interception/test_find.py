@@ -263,7 +263,7 @@ def test_the_drain_in_the_best_line_is_checked():
         "cut_depth_m",
     }
     for verdict in verdicts:
-        assert verdict.statistic.endswith(verdict.unit) and verdict.source and verdict.aspect == "remedy"
+        assert verdict.statistic.endswith(verdict.unit) and dict(verdict.facts)["source"] and verdict.aspect == "remedy"
         assert verdict.points == 0.0
     by_statistic = {v.statistic: v for v in own}
     assert by_statistic["bypass_frac"].outcome == "passed"

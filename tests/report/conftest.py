@@ -30,9 +30,11 @@ from screening.models import (
     Surface,
     Verdict,
     note,
+    said,
 )
 from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
-from screening.schema.columns import TABLES
+from screening.schema.codes.verdicts import Aspect, Operator, Outcome, SubjectKind, VerdictReason
+from screening.schema.columns import DECLARED, untold
 from screening.schema.criteria import Criteria
 
 CRS = "EPSG:26917"
@@ -40,10 +42,12 @@ WEST_M, NORTH_M = 500_000.0, 4_400_000.0
 GRID = Grid(crs=CRS, west_m=WEST_M, north_m=NORTH_M, cell_m=1.0, n_rows=40, n_cols=60)
 
 RETURNS = {"threshold_return_code": "not known", "threshold_return_bound_yr": np.nan}
+TRUST = {"confidence_code": "not assessed", "n_counted": 0, "n_realisations": 0}
 CODES: dict[str, dict[str, Any]] = {
-    "structures": RETURNS,
-    "low_spots": RETURNS,
-    "driveways": {"shed_shares": (), "shape_limits": ()},
+    "summary": {"main_code": "nothing"},
+    "structures": TRUST | RETURNS,
+    "low_spots": TRUST | RETURNS,
+    "driveways": TRUST | {"shed_shares": (), "shape_limits": ()},
     "driveway_storms": {"peak_code": "rational method", "peak_limit": np.nan},
 }
 """Codes that sentences are made from, where a row gives none."""
@@ -57,9 +61,10 @@ def box(west: float, south: float, east: float, north: float) -> shapely.Polygon
 
 
 def frame(name: str, rows: list[dict[str, Any]], shapes: list[Any]) -> gpd.GeoDataFrame:
-    """A table with every declared column; what a row does not give is empty, 0.5, 2 or False by its kind."""
-    empty: dict[str, Any] = {"text": "", "number": 0.5, "count": 2, "flag": False}
-    columns = [column for column in TABLES[name] if column.kind != "sentence"]
+    """A table as its stage makes it; what a row does not give is empty, 0.5, 2 or False by its kind."""
+    empty: dict[str, Any] = {"text": "", "code": "", "number": 0.5, "count": 2, "flag": False}
+    rows = [CODES.get(name, {}) | row for row in rows]
+    columns = untold(DECLARED[name])
     data = {column.name: [row.get(column.name, empty[column.kind]) for row in rows] for column in columns}
     data |= {code: [row.get(code, value) for row in rows] for code, value in CODES.get(name, {}).items()}
     return gpd.GeoDataFrame(data, geometry=shapes, crs=CRS)
@@ -134,60 +139,59 @@ def make_block(lot_ids: tuple[str, str], kind: str) -> Block:
 def make_verdicts(lot_ids: tuple[str, str], text: str) -> tuple[Verdict, ...]:
     return (
         Verdict(
+            check_id="off_lot_area",
             lot_id=lot_ids[0],
-            subject_kind="lot",
+            subject_kind=SubjectKind.LOT,
             subject_id=lot_ids[0],
-            check="Little ground drains onto it",
             statistic="off_lot_area_m2",
             value=400.0,
-            operator="<",
+            operator=Operator.BELOW,
             threshold=1000.0,
             unit="m2",
-            source="common practice",
-            outcome="passed",
+            outcome=Outcome.PASSED,
         ),
         Verdict(
+            check_id="standing_water",
             lot_id=lot_ids[0],
-            subject_kind="structure",
+            subject_kind=SubjectKind.STRUCTURE,
             subject_id="S-1",
-            check="Water does not stand against it",
             statistic="pond_depth_full_m",
             value=0.4,
-            operator="<",
+            operator=Operator.BELOW,
             threshold=0.1,
             unit="m",
-            source=text,
-            outcome="failed",
-            note=text,
+            outcome=Outcome.FAILED,
+            reasons=(VerdictReason.DEEPEST_AT_SIDE,),
+            facts=(("pond_side", text),),
         ),
         Verdict(
+            check_id="driveway_to_wall",
             lot_id=lot_ids[1],
-            subject_kind="driveway",
+            subject_kind=SubjectKind.DRIVEWAY,
             subject_id="",
-            check="It sheds away from walls",
             statistic="",
             value=None,
-            operator="<",
+            operator=Operator.BELOW,
             threshold=0.0,
             unit="",
-            source="",
-            outcome="not assessed",
-            note="no driveway layer was given",
+            outcome=Outcome.NOT_ASSESSED,
+            reasons=(VerdictReason.LAYER_NOT_GIVEN,),
+            facts=(("layers", "driveways"),),
         ),
         Verdict(
+            check_id="infiltration_ground",
             lot_id=lot_ids[1],
-            subject_kind="lot",
+            subject_kind=SubjectKind.LOT,
             subject_id=lot_ids[1],
-            check="There is ground that may take water",
             statistic="infiltration_area_m2",
             value=0.0,
-            operator=">=",
+            operator=Operator.AT_LEAST,
             threshold=12.0,
             unit="m2",
-            source="common practice",
-            outcome="failed",
-            note="",
-            aspect="remedy",
+            outcome=Outcome.FAILED,
+            reasons=(VerdictReason.RULES_LIMIT,),
+            facts=(("infiltration_why", ""),),
+            aspect=Aspect.REMEDY,
         ),
     )
 
@@ -234,18 +238,18 @@ def make_interception(lot_id: str, text: str) -> Interception:
     line = shapely.LineString([(WEST_M + 20, base + 9), (WEST_M + 23, base + 9)])
     pipe = shapely.LineString([(WEST_M + 23, base + 9), (WEST_M + 27, base + 4)])
     check = Verdict(
+        check_id="bypass_frac",
         lot_id=lot_id,
-        subject_kind="interception line",
+        subject_kind=SubjectKind.INTERCEPTION_LINE,
         subject_id="IL-1",
-        check="Little still comes over the driveway to walls",
         statistic="bypass_frac",
         value=0.05,
-        operator="<=",
+        operator=Operator.AT_MOST,
         threshold=0.1,
         unit="frac",
-        source=text,
-        outcome="passed",
-        aspect="remedy",
+        outcome=Outcome.PASSED,
+        facts=said(check="Little still comes over the driveway to walls", source=text, note=""),
+        aspect=Aspect.REMEDY,
     )
     return Interception(
         frame("interception_lines", [ids | {"place": "garage front", "why": text, "structure_id": "S-1"}], [line]),
@@ -289,7 +293,9 @@ def make_result(
             {
                 "lot_id": one,
                 "visit_rank": 1,
-                "main_finding": text,
+                "main_code": "check",
+                "main_check_id": "standing_water",
+                "main_subject_id": text,
                 "n_flags": 1,
                 "n_not_assessed": 0,
                 "exposure": "ponding",
@@ -300,7 +306,6 @@ def make_result(
             {
                 "lot_id": two,
                 "visit_rank": 2,
-                "main_finding": "Nothing flagged",
                 "n_flags": 0,
                 "n_not_assessed": 1,
                 "exposure": "low",

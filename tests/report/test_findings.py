@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from screening.models import BlockResult, Rain, RainfallTable, Verdict
+from screening.models import BlockResult, Rain, RainfallTable, Trust, Verdict
 from screening.report.findings import (
     background_words,
     clip_text,
@@ -17,23 +17,27 @@ from screening.report.findings import (
     rain_words,
     sort_verdicts,
 )
+from screening.schema.codes.verdicts import Aspect, Confidence, Operator, Outcome, SubjectKind, VerdictReason
 from screening.schema.columns import SUMMARY_COLUMNS, Column
+from screening.schema.criteria import Criteria, sources
 from screening.storm.rainfall_tables import rain_of_depth
 
 VERDICT = Verdict(
+    check_id="standing_water",
     lot_id="A-1",
-    subject_kind="structure",
+    subject_kind=SubjectKind.STRUCTURE,
     subject_id="S-1",
-    check="Water does not stand against it",
     statistic="pond_depth_full_m",
     value=0.4,
-    operator="<",
+    operator=Operator.BELOW,
     threshold=0.1,
     unit="m",
-    source="a handbook",
-    outcome="failed",
-    note="a low spot reaches it",
+    outcome=Outcome.FAILED,
+    reasons=(VerdictReason.DEEPEST_AT_SIDE,),
+    facts=(("pond_side", "south"),),
 )
+CRITERIA = Criteria()
+SOURCE = sources(CRITERIA)["low_spot_min_depth_m"]
 AREA = Column(name="area_m2", kind="number", unit="m2", label="Lot area", meaning="")
 
 
@@ -52,28 +56,35 @@ def test_a_value_that_rounds_to_its_threshold(value: float | None, words: str) -
 
 
 def test_a_unit_that_is_not_converted_is_written_as_it_is() -> None:
-    verdict = dataclasses.replace(VERDICT, statistic="n_tests", unit="tests", value=2.0, threshold=3.0, operator=">=")
+    verdict = dataclasses.replace(
+        VERDICT, statistic="n_tests", unit="tests", value=2.0, threshold=3.0, operator=Operator.AT_LEAST
+    )
     assert comparison_words(verdict, "us") == "n tests: 2 tests (required: at least 3 tests)"
 
 
 def test_background_names_question_note_and_source() -> None:
-    expected = "Asked: water does not stand against it. A low spot reaches it. Threshold: a handbook."
-    assert background_words(VERDICT) == expected
+    expected = f"Asked: water does not stand against a structure. Deepest at the south side. Threshold: {SOURCE}."
+    assert background_words(VERDICT, CRITERIA) == expected
 
 
 def test_a_finding_within_elevation_error_is_said_to_be_so() -> None:
-    sure = dataclasses.replace(VERDICT, confidence_frac=0.92, confidence="holds in 46 of 50")
-    unsure = dataclasses.replace(VERDICT, confidence_frac=0.46, confidence="within elevation error (holds in 23 of 50)")
+    holds = Trust(code=Confidence.HOLDS, frac=0.92, n_counted=46, n_realisations=50)
+    sure = dataclasses.replace(VERDICT, trust=holds)
+    unsure = dataclasses.replace(
+        VERDICT, trust=dataclasses.replace(holds, code=Confidence.WITHIN_ERROR, frac=0.46, n_counted=23)
+    )
     assert outcome_words(sure) == ("flagged", "failed")
-    assert background_words(sure).endswith("Threshold: a handbook. Confidence: holds in 46 of 50.")
+    assert background_words(sure, CRITERIA).endswith(f"Threshold: {SOURCE}. Confidence: holds in 46 of 50.")
     assert outcome_words(unsure) == ("flagged, within elevation error", "failed")
-    assert background_words(unsure).endswith("Confidence: within elevation error (holds in 23 of 50).")
+    assert background_words(unsure, CRITERIA).endswith("Confidence: within elevation error (holds in 23 of 50).")
 
 
 def test_a_check_that_was_not_made_says_why() -> None:
-    verdict = dataclasses.replace(VERDICT, statistic="", note="no structure layer was given", source="")
+    verdict = dataclasses.replace(
+        VERDICT, statistic="", reasons=(VerdictReason.LAYER_NOT_GIVEN,), facts=(("layers", "structures"),)
+    )
     assert comparison_words(verdict, "metric") == "no structure layer was given"
-    assert background_words(verdict) == "Asked: water does not stand against it."
+    assert background_words(verdict, CRITERIA) == "Asked: water does not stand against a structure."
 
 
 @pytest.mark.parametrize(
@@ -88,7 +99,7 @@ def test_a_check_that_was_not_made_says_why() -> None:
     ],
 )
 def test_outcomes_in_words(outcome: str, aspect: str, words: tuple[str, str]) -> None:
-    assert outcome_words(dataclasses.replace(VERDICT, outcome=outcome, aspect=aspect)) == words  # type: ignore[arg-type]
+    assert outcome_words(dataclasses.replace(VERDICT, outcome=Outcome(outcome), aspect=Aspect(aspect))) == words
 
 
 def test_flags_come_first_and_unknown_before_passed(tiny_result: BlockResult) -> None:

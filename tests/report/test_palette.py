@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from skimage.color import deltaE_ciede2000, rgb2lab
 
-from screening.report import styles
+from screening.schema import styles
 
 MATRICES = {
     "full colour": np.eye(3),

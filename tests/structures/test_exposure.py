@@ -1,3 +1,5 @@
+import dataclasses
+
 import numpy as np
 import pytest
 from scipy import ndimage
@@ -9,6 +11,7 @@ from screening.report.tables.files import table_of
 from screening.report.words.depressions import return_words
 from screening.report.words.structures import exposure_words
 from screening.schema.codes.depressions import Returns
+from screening.schema.codes.verdicts import Aspect, Operator, Outcome, SubjectKind
 from screening.schema.criteria import Criteria
 from screening.storm.rainfall_tables import return_period_yr
 from tests.blocks import NORTH, WEST, box, make_block
@@ -303,44 +306,37 @@ def test_structures_are_ranked_by_the_points_of_their_verdicts():
     assert lot.worst_structure_id == "below"
 
 
+MADE = Verdict(
+    check_id="standing_water",
+    lot_id="lot",
+    subject_kind=SubjectKind.STRUCTURE,
+    subject_id="H",
+    statistic="pond_depth_full_m",
+    value=0.9,
+    operator=Operator.BELOW,
+    threshold=0.1,
+    unit="m",
+    outcome=Outcome.PASSED,
+)
+
+
 @pytest.mark.parametrize(
     ("value", "operator", "threshold", "points"),
     [(0.3, "<", 0.1, 3.0), (9.0, "<", 0.1, 5.0), (-5.0, ">=", 5.0, 3.0), (0.0, ">=", 5.0, 2.0), (1.0, "<", 0.0, 5.0)],
 )
 def test_points_grow_with_the_distance_from_the_threshold(value, operator, threshold, points):
-    verdict = Verdict(
-        lot_id="lot",
-        subject_kind="structure",
-        subject_id="H",
-        check="",
-        statistic="",
-        value=value,
-        operator=operator,
-        threshold=threshold,
-        unit="m",
-        source="test",
-        outcome="failed",
+    verdict = dataclasses.replace(
+        MADE, value=value, operator=Operator(operator), threshold=threshold, outcome=Outcome.FAILED
     )
     assert verdict.points == pytest.approx(points)
 
 
 def test_only_flags_have_points_and_indicative_ones_have_one():
-    names = (
-        "lot_id",
-        "subject_kind",
-        "subject_id",
-        "check",
-        "statistic",
-        "value",
-        "operator",
-        "threshold",
-        "unit",
-        "source",
-    )
-    fields = dict(zip(names, ("lot", "structure", "H", "", "", 0.9, "<", 0.1, "m", "test"), strict=True))
-    assert Verdict(**fields, outcome="passed").points == Verdict(**fields, outcome="not assessed").points == 0
-    assert Verdict(**fields, outcome="failed", aspect="remedy").points == 0
-    assert Verdict(**fields, outcome="failed", is_indicative=True).points == 1
+    for outcome in (Outcome.PASSED, Outcome.NOT_ASSESSED):
+        assert dataclasses.replace(MADE, outcome=outcome).points == 0
+    failed = dataclasses.replace(MADE, outcome=Outcome.FAILED)
+    assert dataclasses.replace(failed, aspect=Aspect.REMEDY).points == 0
+    assert dataclasses.replace(failed, is_indicative=True).points == 1
 
 
 def test_how_often_a_wall_is_wet_is_said():

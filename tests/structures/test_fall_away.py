@@ -8,6 +8,8 @@ from shapely import affinity
 from screening.models import Rain
 from screening.pipeline import screen_block
 from screening.report.words.structures import exposure_words
+from screening.report.words.verdicts import note_words, row_of
+from screening.schema.codes.verdicts import VerdictReason
 from screening.schema.criteria import Criteria
 from screening.structures.fall_away import bare_ground, judge_fall, measure_fall_away, two_point_error_m
 from screening.structures.walls import find_walls
@@ -167,7 +169,9 @@ def test_the_verdict_needs_elevation_that_can_tell(rmse_m, outcome):
     (verdict,) = [v for v in result.verdicts if v.statistic == "fall_away_pct"]
     assert verdict.outcome == outcome and verdict.is_indicative
     assert verdict.value == pytest.approx(-2, abs=0.002) and verdict.threshold == 5.0
-    assert "indicative, least at the north side" in verdict.note and "error" in verdict.note
+    assert verdict.reasons == (VerdictReason.BEYOND_ERROR if outcome == "failed" else VerdictReason.INSIDE_ERROR,)
+    note = note_words(row_of(verdict), result.criteria)
+    assert note.startswith("indicative, least at the north side: ") and "two-point error" in note
     assert verdict.points == (1.0 if outcome == "failed" else 0.0)
     said = "falls 2.0% toward the north side (indicative" in exposure_words(result.structures.iloc[0], result.criteria)
     assert said == (outcome == "failed")

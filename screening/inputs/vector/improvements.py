@@ -19,10 +19,10 @@ from screening.models import Improvement, Improvements, Note, note
 from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.schema.work_kinds import (
     FLAG_WORDS,
-    IMPROVEMENT_KINDS,
     UNITS,
     ImprovementKind,
     ImprovementNumber,
+    all_kinds,
     kind_of_word,
 )
 
@@ -39,7 +39,7 @@ def read_improvements(spec: str | Path, *, crs: str) -> Improvements:
     ----------
     spec
         A GeoJSON, GeoPackage or other vector file, or `PATH::LAYER`; without a layer all layers of a file are read.
-        Each feature has a `kind` of `work_kinds.IMPROVEMENT_KINDS`, and that kind's numbers as properties whose names
+        Each feature has a `kind` of `work_kinds.all_kinds`, and that kind's numbers as properties whose names
         end in their unit: `height_m`, `height_ft`, `height_in`.
     crs
         Metre CRS to bring them to.
@@ -130,7 +130,7 @@ def _improvement(
             place,
             "has no kind" if not word else "is of no kind that is known",
             got=repr(word) if word else "",
-            expected=f"one of {', '.join(IMPROVEMENT_KINDS)}",
+            expected=f"one of {', '.join(all_kinds())}",
             mend="write one of these in its property `kind`",
         )
     id_column = find_column(layer.fields, IMPROVEMENT_ID_NAMES)

@@ -11,12 +11,15 @@ from screening.plain_text import clean
 from screening.report.brief.lot_picture import LotPicture, draw_lot
 from screening.report.brief.measures import measure_words
 from screening.report.cautions import CAUTIONS, site_cautions_of
-from screening.report.findings import comparison_words, is_flag, outcome_words, rain_words, sort_notes, subject_words
+from screening.report.findings import comparison_words, outcome_words, rain_words, sort_notes, subject_words
 from screening.report.map.text import data_rows
 from screening.report.visit.sheet import visit_rows
+from screening.report.words import lots_told
 from screening.report.words.notes import note_words
 from screening.report.words.structures import exposure_words, wetting_words
+from screening.schema.checks import checks_by_id
 from screening.schema.codes.notes import NoteKind
+from screening.schema.codes.verdicts import Outcome
 from screening.schema.criteria import profile_words
 from screening.storage.cautions import caution_words
 from screening.structures.fall_away import two_point_error_m
@@ -96,7 +99,7 @@ def make_briefs(
     visits: dict[str, list[dict[str, Any]]] = {}
     for row in visit_rows(result, units):
         visits.setdefault(row["lot_id"], []).append(row)
-    rows = result.summary.set_index("lot_id", drop=False)
+    rows = lots_told(result, units).set_index("lot_id", drop=False)
     return [
         _brief(result, rows.loc[lot_id], visits.get(lot_id, []), units, title, provenance or {}) for lot_id in lot_ids
     ]
@@ -207,9 +210,9 @@ def _found_lines(result: BlockResult, lot_id: str, units: UnitSystem) -> tuple[s
         if row["exposure"] in ("ponding", "run-on"):
             name = f"{clean(row['kind'], 20).capitalize()} {clean(row['structure_id'], _NAME_CHARS)}"
             lines.append(_line(f"{name}: {exposure_words(row, result.criteria, units)}"))
-    flags = [v for v in result.verdicts if v.lot_id == lot_id and is_flag(v) and not _is_told(v)]
+    flags = [v for v in result.verdicts if v.lot_id == lot_id and v.is_flag and not _is_told(v)]
     lines += [_flag_line(v, units) for v in sorted(flags, key=lambda v: -v.points)]
-    unknown = sum(v.lot_id == lot_id and v.outcome == "not assessed" for v in result.verdicts)
+    unknown = sum(v.lot_id == lot_id and v.outcome is Outcome.NOT_ASSESSED for v in result.verdicts)
     lines = list(_first(lines or ["Nothing was flagged on this lot."], _MAX_FOUND, "result.json"))
     if unknown:
         lines.append(
@@ -221,8 +224,7 @@ def _found_lines(result: BlockResult, lot_id: str, units: UnitSystem) -> tuple[s
 
 def _is_told(verdict: Verdict) -> bool:
     """True where the words of the structure say it already."""
-    told = ("pond_depth_full_m", "contributing_area_m2", "fall_away_pct")
-    return verdict.subject_kind == "structure" and verdict.statistic in told
+    return checks_by_id()[verdict.check_id].is_told_with_exposure
 
 
 def _flag_line(verdict: Verdict, units: UnitSystem) -> str:

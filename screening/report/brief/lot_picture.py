@@ -11,10 +11,10 @@ from screening.grid import Bounds
 from screening.models import BlockResult
 from screening.plain_text import clean
 from screening.projections import degrees_of
-from screening.report import styles
 from screening.report.brief.picture import Canvas, rgb
 from screening.report.map.images import exaggeration_of, shade_relief
-from screening.report.styles import LegendKey, Style
+from screening.schema import styles
+from screening.schema.styles import LegendKey, Style
 from screening.units import M_PER_FT, UnitSystem
 
 WIDTH_PX = 1400

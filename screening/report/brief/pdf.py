@@ -13,7 +13,7 @@ from screening.report.brief.content import METHOD, Brief
 from screening.report.brief.page import PAPER
 from screening.report.brief.picture import BOLD, REGULAR, rgb
 from screening.report.cautions import TAGLINE
-from screening.report.styles import LegendKey
+from screening.schema.styles import LegendKey
 
 _CREATED = datetime.datetime(2000, 1, 1, tzinfo=datetime.UTC)
 """Fixed, so that the same findings make the same file to the byte."""

@@ -14,7 +14,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from screening.grid import Bounds
-from screening.report.styles import Style
+from screening.schema.styles import Style
 
 FONTS = Path(__file__).parents[1] / "assets" / "fonts"
 REGULAR, BOLD = FONTS / "DejaVuSans.ttf", FONTS / "DejaVuSans-Bold.ttf"

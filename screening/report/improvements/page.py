@@ -189,8 +189,8 @@ def _notes(trial: Trial) -> list[str]:
 
 def _payload(trial: Trial, units: UnitSystem) -> dict[str, Any]:
     from screening.report.map.images import depth_image, relief_image
-    from screening.report.map.switches import build_layers
-    from screening.report.styles import DEPTH_BREAKS_M, DEPTH_COLORS
+    from screening.report.map.layers import build_layers
+    from screening.schema.styles import DEPTH_BREAKS_M, DEPTH_COLORS
 
     before, after = trial.before, trial.after
     grid = before.block.grid

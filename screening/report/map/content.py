@@ -19,7 +19,7 @@ from screening.report.findings import (
 from screening.report.map import text as page_text
 from screening.report.map.layers import Outlines, PageLayer
 from screening.report.words.notes import note_words
-from screening.schema.columns import TABLES
+from screening.schema.layers import all_tables
 from screening.units import UnitSystem
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ class PageContent:
     @cached_property
     def layers(self) -> list[PageLayer]:
         """Vector layers, with the verdicts of their features."""
-        from screening.report.map.switches import build_layers
+        from screening.report.map.layers import build_layers
 
         layers = build_layers(self.result, self.units, classes_in=self.classes_in, outlines=self.outlines)
         _attach_verdicts(layers, self.verdicts, page_text.places_of(layers))
@@ -96,7 +96,7 @@ class PageContent:
             "relief_note": self.relief_note,
             "findings": self._findings,
             "table": page_text.lots_table(result, units),
-            "checks": page_text.checks_list(self.verdicts, self._places, units),
+            "checks": page_text.checks_list(self.verdicts, self._places, result.criteria, units),
             "notes": [
                 (note.kind, clip_text(note.subject), clip_text(note_words(note))) for note in sort_notes(result.notes)
             ],
@@ -134,7 +134,7 @@ class PageContent:
 
 
 def _shown_columns(name: str, table: pd.DataFrame, units: UnitSystem) -> dict[str, list[str]]:
-    known = {column.name: column for column in TABLES[name]}
+    known = {column.name: column for column in all_tables()[name]}
     return {
         field: [format_cell(value, known[field], units) for value in table[field]]
         for field in table.columns
@@ -203,6 +203,6 @@ def storm_water(result: BlockResult, classes_in: UnitSystem, *, with_ground: boo
 
 
 def _depth_classes(classes_in: UnitSystem) -> dict[str, Any]:
-    from screening.report.styles import DEPTH_BREAKS_M, DEPTH_COLORS
+    from screening.schema.styles import DEPTH_BREAKS_M, DEPTH_COLORS
 
     return {"breaks_m": DEPTH_BREAKS_M[classes_in], "colors": DEPTH_COLORS}

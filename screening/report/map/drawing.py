@@ -10,7 +10,7 @@ from folium.template import Template
 
 from screening.hydraulics.drain_site import CLASS_FOR_USE, LOAD_CLASS_KN
 from screening.report.map.offline import json_for_script
-from screening.schema.work_kinds import IMPROVEMENT_KINDS, UNITS, ImprovementKind, Quantity
+from screening.schema.work_kinds import UNITS, Effect, FormGroup, ImprovementKind, Quantity, all_kinds
 from screening.units import UnitSystem
 
 _OFFERED: dict[UnitSystem, dict[Quantity, tuple[str, ...]]] = {
@@ -40,7 +40,9 @@ _CHOICES: dict[str, tuple[str, tuple[str, ...]]] = {
 }
 
 
-_DRIVEWAY = ImprovementKind(kind="driveway", label="Driveway, to study", shapes=("polygon",))
+_DRIVEWAY = ImprovementKind(
+    kind="driveway", label="Driveway, to study", shapes=("polygon",), group=FormGroup.PLACES, effect=Effect.PLACE
+)
 
 
 class DrawScript(JSCSSMixin):
@@ -65,7 +67,7 @@ def add_drawing(view: folium.Map, units: UnitSystem) -> None:
 
 def form_of(units: UnitSystem) -> dict[str, Any]:
     """Kinds, shapes and properties as the form reads them; a driveway to study is drawn like the others."""
-    kinds = [_kind(kind, units) for kind in (*IMPROVEMENT_KINDS.values(), _DRIVEWAY)]
+    kinds = [_kind(kind, units) for kind in (*all_kinds().values(), _DRIVEWAY)]
     return {
         "improvements": {
             "name": "improvements.geojson",
@@ -81,6 +83,7 @@ def _kind(kind: ImprovementKind, units: UnitSystem) -> dict[str, Any]:
     return {
         "kind": kind.kind,
         "label": kind.label,
+        "group": kind.group,
         "shapes": list(kind.shapes),
         "leads": "to" in kind.words,
         "needs_outlet": kind.kind == "trench_drain",

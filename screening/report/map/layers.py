@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from screening.models import BlockResult
 from screening.projections import degrees_of
 from screening.report.findings import clip_text, format_cell, is_missing
-from screening.report.styles import LegendKey, Style
+from screening.report.words import with_sentences
 from screening.schema.columns import Column
+from screening.schema.columns.shared import BEYOND
+from screening.schema.layers import Reader, ResultLayer, all_layers
+from screening.schema.styles import LegendKey
 from screening.units import UnitSystem
 
 if TYPE_CHECKING:
@@ -20,57 +24,21 @@ COORDINATE_DECIMALS = 7
 """Of a degree: about 1 cm."""
 MAX_NAME_CHARS = 60
 Row = Mapping[str, Any]
-Outlines = dict[str, tuple[Any, list[Any], list[Any]]]
-"""Table, its rows, and shapes as GeoJSON, of layers by their keys."""
-
-_ON_A_LOT = ("structures", "driveways", "low_spots", "infiltration_zones", "contributing_areas", "interception_lines")
-_AT_A_STRUCTURE = ("structure_sides", "inflow_points", "doors")
+Outlines = dict[str, list[Any]]
+"""Shapes as GeoJSON, of layers by their keys: the same in all units."""
 
 
 @dataclass(frozen=True, kw_only=True)
-class LayerKind:
-    """What a layer is, before it has features.
-
-    Parameters
-    ----------
-    key, label, noun
-        Its name in the page's data, on its switch, and before the id of one feature.
-    styles, legend
-        By class of feature, and as readers see them.
-    class_of
-        Gives the class of a row.
-    id_field, columns
-        Column of the ids ("" = none), and what the details show.
-    lead_field
-        Column of the sentence that the details begin with ("" = none).
-    is_on
-        At first.
-    is_from_raster
-        Outlines follow cells and may be smoothed by half a cell.
-    """
-
-    key: str
-    label: str
-    noun: str
-    styles: Mapping[str, Style]
-    legend: tuple[LegendKey, ...]
-    class_of: Callable[[Row], str]
-    id_field: str = ""
-    columns: tuple[Column, ...] = ()
-    is_on: bool = True
-    is_from_raster: bool = False
-    lead_field: str = ""
-
-
-@dataclass(frozen=True)
 class PageLayer:
-    """A layer with its features.
+    """A layer with its features, as one reader sees it.
 
     Each feature has `id` (clipped) and `own` (whole) id, class `c`, geometry `g`, shown values `v`, places of
     what it belongs to or holds `to`, and numbers of its verdicts `d`.
     """
 
-    kind: LayerKind
+    kind: ResultLayer
+    columns: tuple[Column, ...]
+    legend: tuple[LegendKey, ...]
     features: list[dict[str, Any]] = field(default_factory=list)
 
     def payload(self) -> dict[str, Any]:
@@ -81,46 +49,77 @@ class PageLayer:
             "noun": kind.noun,
             "styles": {name: style.path_options() for name, style in kind.styles.items()},
             "columns": [
-                {"name": column.name, "label": column.label, "meaning": column.meaning} for column in kind.columns
+                {"name": column.name, "label": column.label, "meaning": column.meaning} for column in self.columns
             ],
-            "id_column": kind.id_field,
-            "lead_column": kind.lead_field,
+            "id_column": kind.id_column,
+            "lead_column": kind.lead_column,
             "features": [
-                {name: part for name, part in feature.items() if name not in ("own", "lot_ids", "structure_id")}
+                {name: part for name, part in feature.items() if name not in ("own", "lot_ids", "structure_ids")}
                 for feature in self.features
             ],
         }
 
 
-def make_layer(
-    kind: LayerKind, table: gpd.GeoDataFrame, *, half_cell_m: float, units: UnitSystem, outlines: Outlines | None = None
-) -> PageLayer:
-    """Turn a table into a layer.
+def build_layers(
+    result: BlockResult, units: UnitSystem, *, classes_in: UnitSystem | None = None, outlines: Outlines | None = None
+) -> list[PageLayer]:
+    """Make the map's layers of a result; those without features are left out, but for the lots.
+
+    Parameters
+    ----------
+    result
+        What was found.
+    units
+        What readers see.
+    classes_in
+        Units in which the limits of classes are round; `units` by default.
+    outlines
+        Shapes made before, of the same result; taken from here, or put here for the next.
+    """
+    reader = Reader(criteria=result.criteria, units=units, classes_in=classes_in or units)
+    kept = {} if outlines is None else outlines
+    made = [make_layer(kind, result, reader, outlines=kept) for kind in all_layers() if kind.is_drawn]
+    _relate(made, "lots", "lot_ids", [layer for layer in made if layer.kind.lies_on_lot])
+    _relate(made, "structures", "structure_ids", [layer for layer in made if layer.kind.stands_at_structure])
+    return [layer for layer in made if layer.features or layer.kind.key == "lots"]
+
+
+def make_layer(kind: ResultLayer, result: BlockResult, reader: Reader, *, outlines: Outlines) -> PageLayer:
+    """Make one layer of a result, with the sentences of its table in the units of the reader.
 
     Parameters
     ----------
     kind
         What the layer is.
-    table
-        Rows in a projected CRS.
-    half_cell_m
-        Largest shift of an outline that follows cells [m].
-    units
-        What readers see.
+    result
+        What was found.
+    reader
+        Who it is drawn for.
     outlines
-        Rows and shapes made before, of the same tables; taken from here, or put here for the next.
+        Shapes by layer; taken from here, or put here for the next.
     """
+    table = kind.rows(result)
+    if kind.key not in outlines:
+        outlines[kind.key] = _outlines(kind, table, result)
+    # What comes from beyond the window is told where something does.
+    columns = tuple(
+        column for column in kind.columns if column is not BEYOND or result.flow.context_area_m2 is not None
+    )
+    told = with_sentences(kind.table, table, reader.criteria, reader.units) if kind.table else table
+    rows = told.drop(columns="geometry").to_dict("records")
+    features = [
+        _feature(kind, columns, row, shape, reader) for row, shape in zip(rows, outlines[kind.key], strict=True)
+    ]
+    return PageLayer(kind=kind, columns=columns, legend=kind.legend_for(reader), features=features)
+
+
+def _outlines(kind: ResultLayer, table: gpd.GeoDataFrame, result: BlockResult) -> list[Any]:
+    """Shapes as GeoJSON; what follows cells may be moved by half a cell."""
     from shapely.geometry import mapping
 
-    kept = {} if outlines is None else outlines
-    if kind.key not in kept:
-        shapes = to_degrees(table, half_cell_m if kind.is_from_raster else 0.0)
-        drawn = [None if shape is None or shape.is_empty else mapping(shape) for shape in shapes]
-        kept[kind.key] = (table, table.to_dict("records"), drawn)
-    known, rows, drawn = kept[kind.key]
-    if known is not table:  # the same shapes, told in other units
-        rows = table.to_dict("records")
-    return PageLayer(kind, [_feature(kind, row, shape, units) for row, shape in zip(rows, drawn, strict=True)])
+    drawn = table if kind.arrow_length_m is None else _arrows(table, kind.arrow_length_m(result.criteria))
+    shapes = to_degrees(drawn, result.block.grid.cell_m / 2 if kind.is_from_raster else 0.0)
+    return [None if shape is None or shape.is_empty else mapping(shape) for shape in shapes]
 
 
 def to_degrees(table: gpd.GeoDataFrame, tolerance_m: float = 0.0) -> list[Any]:
@@ -142,44 +141,48 @@ def to_degrees(table: gpd.GeoDataFrame, tolerance_m: float = 0.0) -> list[Any]:
     return list(shapely.transform(shapes, move))
 
 
-def _feature(kind: LayerKind, row: Row, shape: Any, units: UnitSystem) -> dict[str, Any]:
-    own_id = "" if not kind.id_field or is_missing(row[kind.id_field]) else str(row[kind.id_field])
+def _arrows(points: gpd.GeoDataFrame, length_m: float) -> gpd.GeoDataFrame:
+    """Arrows as lines, for a page that knows no arrows: a shaft about each point, and two strokes for its head."""
+    import numpy as np
+    import shapely
+
+    bearing = np.deg2rad(points["direction_deg"].to_numpy(float))
+    way = np.column_stack((np.sin(bearing), np.cos(bearing)))
+    across = np.column_stack((way[:, 1], -way[:, 0]))
+    at = shapely.get_coordinates(points.geometry.to_numpy())
+    tail, tip = at - way * length_m / 2, at + way * length_m / 2
+    wings = [tip - 0.35 * length_m * way + side * 0.22 * length_m * across for side in (-1, 1)]
+    head = np.stack((wings[0], tip, wings[1]), axis=1)
+    lines = [
+        shapely.MultiLineString([np.stack(shaft), point])
+        for shaft, point in zip(zip(tail, tip, strict=True), head, strict=True)
+    ]
+    return points.set_geometry(lines, crs=points.crs) if len(points) else points
+
+
+def _feature(kind: ResultLayer, columns: tuple[Column, ...], row: Row, shape: Any, reader: Reader) -> dict[str, Any]:
+    own_id = "" if not kind.id_column or is_missing(row[kind.id_column]) else str(row[kind.id_column])
     lot_id = "" if is_missing(row.get("lot_id")) else str(row["lot_id"])
     return {
         "id": clip_text(own_id, MAX_NAME_CHARS),
         "own": own_id,
         "lot_ids": [lot_id, *lot_id.split(", ")],
-        "structure_id": "" if is_missing(row.get("structure_id")) else str(row["structure_id"]),
-        "c": kind.class_of(row),
+        "structure_ids": ["" if is_missing(row.get("structure_id")) else str(row["structure_id"])],
+        "c": kind.class_of_row(row, reader),
         "g": shape,
-        "v": [format_cell(row[column.name], column, units) for column in kind.columns],
+        "v": [format_cell(row[column.name], column, reader.units) for column in columns],
         "to": [],
         "d": [],
     }
 
 
-def relate_to_lots(layers: list[PageLayer]) -> None:
-    """Link each lot and what lies on it both ways, so that all can be reached without a pointer."""
-    lots = next(layer for layer in layers if layer.kind.key == "lots").features
-    place = {lot["own"]: index for index, lot in enumerate(lots)}
-    for layer in layers:
-        if layer.kind.key not in _ON_A_LOT:
-            continue
+def _relate(made: list[PageLayer], key: str, ids: str, related: list[PageLayer]) -> None:
+    """Link what a layer holds and what belongs to it both ways, so that all can be reached without a pointer."""
+    holders = next(layer for layer in made if layer.kind.key == key).features
+    place = {holder["own"]: index for index, holder in enumerate(holders)}
+    for layer in related:
         for index, feature in enumerate(layer.features):
-            for lot_id in dict.fromkeys(feature["lot_ids"]):
-                if lot_id in place:
-                    lots[place[lot_id]]["to"].append([layer.kind.key, index])
-                    feature["to"].append(["lots", place[lot_id]])
-
-
-def relate_to_structures(layers: list[PageLayer]) -> None:
-    """Link each structure and its walls, doors and the flow paths that meet it, both ways."""
-    structures = next(layer for layer in layers if layer.kind.key == "structures").features
-    place = {structure["own"]: index for index, structure in enumerate(structures)}
-    for layer in layers:
-        if layer.kind.key not in _AT_A_STRUCTURE:
-            continue
-        for index, feature in enumerate(layer.features):
-            if feature["structure_id"] in place:
-                structures[place[feature["structure_id"]]]["to"].append([layer.kind.key, index])
-                feature["to"].append(["structures", place[feature["structure_id"]]])
+            for own in dict.fromkeys(feature[ids]):
+                if own in place:
+                    holders[place[own]]["to"].append([layer.kind.key, index])
+                    feature["to"].append([key, place[own]])

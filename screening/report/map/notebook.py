@@ -7,6 +7,7 @@ from html import escape
 from screening.models import BlockResult
 from screening.plain_text import clean
 from screening.report.findings import format_cell, label_with_unit
+from screening.report.words import lots_told
 from screening.schema.columns import SUMMARY_COLUMNS
 from screening.units import UnitSystem
 
@@ -64,7 +65,7 @@ def lots_html(result: BlockResult, *, units: UnitSystem = "metric", max_rows: in
         Lots shown; the rest is counted.
     """
     columns = [next(column for column in SUMMARY_COLUMNS if column.name == name) for name in _FIELDS]
-    lots = result.summary.sort_values("visit_rank", kind="stable")
+    lots = lots_told(result, units).sort_values("visit_rank", kind="stable")
     heads = "".join(
         f'<th scope="col" title="{escape(column.meaning)}">{escape(label_with_unit(column, units))}</th>'
         for column in columns

@@ -11,7 +11,6 @@ from screening.report.findings import (
     clip_text,
     comparison_words,
     format_cell,
-    is_flag,
     is_missing,
     label_with_unit,
     outcome_words,
@@ -19,8 +18,11 @@ from screening.report.findings import (
     subject_words,
 )
 from screening.report.map.layers import PageLayer
-from screening.schema.columns import SUMMARY_COLUMNS, TABLES, Column
-from screening.schema.criteria import profile_words
+from screening.report.words import lots_told
+from screening.schema.checks import SUBJECT_TABLE
+from screening.schema.columns import SUMMARY_COLUMNS, Column
+from screening.schema.criteria import Criteria, profile_words
+from screening.schema.layers import BUILT_IN, IMAGES, LayerGroup
 from screening.units import UnitSystem, format_value, shown_unit
 
 MAX_LISTED_LOTS = 12
@@ -28,10 +30,7 @@ MAX_LISTED_CHECKS = 6
 MAX_LOTS_WITH_CHECKS = 3
 """With more flagged lots than this the list names lots only, so that it stays short."""
 LAYER_OF_SUBJECT = {
-    "lot": "lots",
-    "structure": "structures",
-    "driveway": "driveways",
-    "low spot": "low_spots",
+    kind: layer.key for kind, table in SUBJECT_TABLE.items() for layer in BUILT_IN if layer.table == table
 }
 
 _TABLE_FIELDS = (
@@ -74,12 +73,12 @@ def findings_list(
     result: BlockResult, verdicts: list[Verdict], places: Mapping[tuple[str, str], Place], units: UnitSystem
 ) -> dict[str, Any]:
     """Lots to look at first, with their flagged checks where the lots are few."""
-    lots = result.summary.reset_index(drop=True)
+    lots = lots_told(result, units).reset_index(drop=True)
     flagged = lots[lots["n_flags"] > 0].sort_values("visit_rank")
     n_checks = MAX_LISTED_CHECKS if len(flagged) <= MAX_LOTS_WITH_CHECKS else 0
     items = []
     for index, lot in flagged.head(MAX_LISTED_LOTS).iterrows():
-        failed = [v for v in verdicts if v.lot_id == lot["lot_id"] and is_flag(v)]
+        failed = [v for v in verdicts if v.lot_id == lot["lot_id"] and v.is_flag]
         items.append(
             {
                 "index": index,
@@ -104,7 +103,7 @@ def findings_list(
 def lots_table(result: BlockResult, units: UnitSystem) -> dict[str, Any]:
     """Headings and cells of the table of lots; each cell is its text and what it sorts by."""
     columns = [next(column for column in SUMMARY_COLUMNS if column.name == name) for name in _TABLE_FIELDS]
-    lots = result.summary.reset_index(drop=True).sort_values("visit_rank")
+    lots = lots_told(result, units).reset_index(drop=True).sort_values("visit_rank")
     return {
         "heads": [
             (label_with_unit(column, units), column.meaning, not column.is_text, column.name) for column in columns
@@ -127,7 +126,7 @@ def _cell(value: Any, column: Column, units: UnitSystem) -> tuple[str, str]:
 
 
 def checks_list(
-    verdicts: list[Verdict], places: Mapping[tuple[str, str], Place], units: UnitSystem
+    verdicts: list[Verdict], places: Mapping[tuple[str, str], Place], criteria: Criteria, units: UnitSystem
 ) -> list[dict[str, Any]]:
     """Every check in words."""
     return [
@@ -137,7 +136,7 @@ def checks_list(
             "lot": clip_text(verdict.lot_id, 60),
             "subject": subject_words(verdict),
             "compared": comparison_words(verdict, units),
-            "background": background_words(verdict),
+            "background": background_words(verdict, criteria, units),
             "place": place_of(verdict, places),
         }
         for verdict in verdicts
@@ -174,30 +173,21 @@ def _flat(values: Mapping[str, Any], above: str = "") -> list[tuple[str, str]]:
 
 def meanings(layers: list[PageLayer], units: UnitSystem) -> list[tuple[str, list[tuple[str, str]]]]:
     """What each number in the details means, by what it is a number of."""
-    declared = {"lots": "summary"} | {name: name for name in TABLES}
     return [
-        (layer.kind.noun, [(label_with_unit(column, units), column.meaning) for column in layer.kind.columns])
+        (layer.kind.noun, [(label_with_unit(column, units), column.meaning) for column in layer.columns])
         for layer in layers
-        if layer.kind.key in declared
+        if not layer.kind.is_context
     ]
 
 
 def layer_groups(layers: list[PageLayer], *, has_basemap: bool) -> list[dict[str, Any]]:
-    """Switches of the layers under their headings, each with its legend."""
-    from screening.report.map.switches import LAYER_GROUPS
-
-    made = {
-        layer.kind.key: {
-            "key": layer.kind.key,
-            "label": layer.kind.label,
-            "is_on": layer.kind.is_on,
-            "legend": [(key.swatch, key.text) for key in layer.kind.legend],
-        }
-        for layer in layers
-    }
-    own = ["storm_water", "relief", *(["basemap"] if has_basemap else [])]
-    made |= {key: {"key": key, "label": "", "is_on": key == "relief", "legend": []} for key in own}
-    known = {key for _, keys in LAYER_GROUPS for key in keys}
-    groups = {title: [made[key] for key in keys if key in made] for title, keys in LAYER_GROUPS}
-    groups[LAYER_GROUPS[-1][0]] += [switch for key, switch in made.items() if key not in known]
+    """Switches of the layers under their headings, each with its legend, then those of the pictures."""
+    groups: dict[str, list[dict[str, Any]]] = {group: [] for group in LayerGroup}
+    for layer in layers:
+        kind = layer.kind
+        legend = [(key.swatch, key.text) for key in layer.legend]
+        groups[kind.group].append({"key": kind.key, "label": kind.label, "is_on": kind.is_on, "legend": legend})
+    for key, group in IMAGES.items():
+        if key != "basemap" or has_basemap:
+            groups[group].append({"key": key, "label": "", "is_on": key == "relief", "legend": []})
     return [{"title": title, "switches": switches} for title, switches in groups.items() if switches]

@@ -10,15 +10,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from screening.grid import Grid
-from screening.models import BlockResult, Note, Rain, Verdict
+from screening.models import BlockResult, Note, Rain
 from screening.report.cautions import all_cautions
 from screening.report.findings import is_missing
 from screening.report.once import once_per_result
 from screening.report.visit.sheet import visit_rows
 from screening.report.words import with_sentences
 from screening.report.words.notes import note_words
-from screening.schema.columns import TABLES, Column, names, untold
+from screening.report.words.verdicts import row_of
+from screening.schema.columns import DECLARED, Column, names, untold
 from screening.schema.criteria import PROFILES, Criteria, describe, profile_words
+from screening.schema.layers import all_layers, all_tables
 from screening.storm.rainfall_tables import return_period_words
 
 if TYPE_CHECKING:
@@ -33,20 +35,6 @@ _DTYPES = {
     "count": "Int64",
     "flag": "boolean",
 }
-_CAPTURE = (
-    "infiltration_rejections",
-    "collection_points",
-    "collection_routes",
-    "storage_options",
-    "quantities",
-    "site_cautions",
-    "storage_checks",
-    "interception_lines",
-    "drain_outlets",
-    "drain_checks",
-    "visit_sheet",
-)
-_DRIVEWAYS = ("driveway_edges", "driveway_low_points", "driveway_storms")
 _PACKAGES = (
     "screening",
     "numpy",
@@ -59,63 +47,66 @@ _PACKAGES = (
     "whitebox-workflows",
 )
 _NOTE_FIELDS = ("kind", "subject", "code", "values")
-_VERDICT_FIELDS = (*(field.name for field in dataclasses.fields(Verdict)), "points")
 RESULT_FORMAT = 1
 """Number of the shape of `result.json`; it grows when a key changes its meaning or goes."""
 
 
 @once_per_result
 def table_of(result: BlockResult, name: str) -> pd.DataFrame:
-    """Give a table of the result with its declared columns in their order, and geometry where it has one.
+    """Give a table of the result as a reader gets it, and geometry where it has one.
 
     Parameters
     ----------
     result
         What was found.
     name
-        Key of `columns.TABLES`.
+        Key of `layers.all_tables`.
     """
+    return tell_table(name, coded_table(result, name), result.criteria)
+
+
+def coded_table(result: BlockResult, name: str) -> pd.DataFrame:
+    """Give a table of the result with the codes that its sentences are made from, and without these."""
     import pandas as pd
 
-    frames: dict[str, Any] = {
-        "summary": result.summary,
-        "structures": result.structures,
-        "structure_sides": result.structure_sides,
-        "inflow_points": result.inflow_points,
-        "doors": result.doors,
-        "driveways": result.driveways,
-        "driveway_edges": result.driveway_study.edges,
-        "driveway_arrows": result.driveway_study.arrows,
-        "driveway_low_points": result.driveway_study.low_points,
-        "driveway_areas": result.driveway_study.areas,
+    layers = {layer.table_name: layer for layer in all_layers() if layer.table_name}
+    if name in layers:
+        rows: pd.DataFrame = layers[name].rows(result)
+        return rows
+    frames: dict[str, pd.DataFrame] = {
         "driveway_storms": result.driveway_study.storms,
-        "low_spots": result.depressions.table,
-        "infiltration_zones": result.capture.zones,
         "infiltration_rejections": result.zones.rejections,
-        "collection_points": result.capture.points,
-        "collection_routes": result.capture.routes,
         "storage_options": result.capture.options,
         "quantities": result.capture.quantities,
         "site_cautions": result.capture.cautions,
-        "interception_lines": result.interception.lines,
-        "drain_outlets": result.interception.outlets,
-        "flow_paths": result.flow_paths,
-        "overflow_paths": result.depressions.overflow_paths,
-        "surface_changes": result.surface.changes,
-        "contributing_areas": result.catchments,
     }
     # Made of single values, which takes its time: only the one that is asked for.
-    rows: dict[str, Callable[[], list[dict[str, Any]]]] = {
-        "storage_checks": lambda: [_verdict_row(verdict) for verdict in result.capture.verdicts],
-        "drain_checks": lambda: [_verdict_row(verdict) for verdict in result.interception.verdicts],
+    made: dict[str, Callable[[], list[dict[str, Any]]]] = {
+        "storage_checks": lambda: [row_of(verdict) for verdict in result.capture.verdicts],
+        "drain_checks": lambda: [row_of(verdict) for verdict in result.interception.verdicts],
         "visit_sheet": lambda: visit_rows(result, "metric"),
-        "verdicts": lambda: [_verdict_row(verdict) for verdict in result.verdicts],
+        "verdicts": lambda: [row_of(verdict) for verdict in result.verdicts],
         "notes": lambda: [dict(zip(_NOTE_FIELDS, note.as_row(), strict=True)) for note in result.notes],
     }
-    columns = TABLES[name]
-    fields = list(_NOTE_FIELDS) if name == "notes" else names(untold(columns))
-    frame = pd.DataFrame(rows[name](), columns=fields) if name in rows else frames[name]
-    frame = with_sentences(name, frame, result.criteria)
+    if name in frames:
+        return frames[name]
+    return pd.DataFrame(made[name](), columns=names(untold(DECLARED[name])))
+
+
+def tell_table(name: str, frame: pd.DataFrame, criteria: Criteria) -> pd.DataFrame:
+    """Give the columns of a table that a reader gets, in their order: sentences are made, codes left out.
+
+    Parameters
+    ----------
+    name
+        Key of `layers.all_tables`.
+    frame
+        From `coded_table`.
+    criteria
+        Of the result.
+    """
+    columns = all_tables()[name]
+    frame = with_sentences(name, frame, criteria)
     shapes = ["geometry"] if "geometry" in frame.columns else []
     picked: pd.DataFrame = frame[[*names(columns), *shapes]].reset_index(drop=True)
     # Of a type already: to ask again costs as much as to change it.
@@ -126,10 +117,6 @@ def table_of(result: BlockResult, name: str) -> pd.DataFrame:
 def _note_document(note: Note) -> dict[str, str]:
     told = {"kind": str(note.kind), "subject": str(note.subject), "text": note_words(note)}
     return told | {"code": str(note.code)}
-
-
-def _verdict_row(verdict: Verdict) -> dict[str, Any]:
-    return {name: getattr(verdict, name) for name in _VERDICT_FIELDS}
 
 
 def guard_cell(text: str) -> str:
@@ -145,11 +132,11 @@ def guard_cell(text: str) -> str:
 
 
 def write_csv(result: BlockResult, path: Path, *, name: str = "summary") -> None:
-    """Write a table of `columns.TABLES` as CSV for spreadsheets: UTF-8 with a mark, text guarded against formulas.
+    """Write a table of `layers.all_tables` as CSV for spreadsheets: UTF-8 with a mark, text guarded against formulas.
 
     Every row names the set of thresholds, in a last column where the table has none for it.
     """
-    write_table_csv(table_of(result, name), TABLES[name], path, profile=profile_words(result.criteria))
+    write_table_csv(table_of(result, name), all_tables()[name], path, profile=profile_words(result.criteria))
 
 
 def with_text_types(frame: Any, columns: tuple[Column, ...]) -> Any:
@@ -192,7 +179,8 @@ def plain(value: Any) -> Any:
 def as_document(result: BlockResult, provenance: Mapping[str, Any] | None = None) -> dict[str, Any]:
     """Give the result without rasters and shapes, ready for JSON, keys in a fixed order."""
     rain, balance = result.storm.rain, result.ponding
-    low_spots = table_of(result, "low_spots")
+    tables = all_tables()
+    left_out = {"notes", *(layer.table_name for layer in all_layers() if not layer.is_in_document)}
     return {
         "format": RESULT_FORMAT,
         "versions": {name: _version_of(name) for name in _PACKAGES},
@@ -208,17 +196,7 @@ def as_document(result: BlockResult, provenance: Mapping[str, Any] | None = None
         ),
         "thresholds": profile_words(result.criteria),
         "criteria": {row.name: plain(row.value) for row in describe(result.criteria)},
-        "summary": records_of(table_of(result, "summary"), TABLES["summary"]),
-        "structures": records_of(table_of(result, "structures"), TABLES["structures"]),
-        "structure_sides": records_of(table_of(result, "structure_sides"), TABLES["structure_sides"]),
-        "inflow_points": records_of(table_of(result, "inflow_points"), TABLES["inflow_points"]),
-        "doors": records_of(table_of(result, "doors"), TABLES["doors"]),
-        "driveways": records_of(table_of(result, "driveways"), TABLES["driveways"]),
-        **{name: records_of(table_of(result, name), TABLES[name]) for name in _DRIVEWAYS},
-        "low_spots": records_of(low_spots, TABLES["low_spots"]),
-        "infiltration_zones": records_of(table_of(result, "infiltration_zones"), TABLES["infiltration_zones"]),
-        **{name: records_of(table_of(result, name), TABLES[name]) for name in _CAPTURE},
-        "verdicts": [plain(_verdict_row(verdict)) for verdict in result.verdicts],
+        **{name: records_of(table_of(result, name), tables[name]) for name in tables if name not in left_out},
         "notes": [_note_document(note) for note in result.notes],
         "cautions": list(all_cautions(result)),
     }

@@ -10,61 +10,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from screening.models import BlockResult
-from screening.report import styles
-from screening.report.styles import Style
 from screening.report.tables.files import table_of, with_text_types
-from screening.schema.columns import TABLES, Column
+from screening.schema.columns import Column
+from screening.schema.layers import ResultLayer, all_layers, all_tables
+from screening.schema.styles import Style
 from screening.units import UnitSystem, shown_unit
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
-_GEOMETRY = {
-    "summary": "MultiPolygon",
-    "structures": "MultiPolygon",
-    "structure_sides": "MultiLineString",
-    "inflow_points": "Point",
-    "doors": "Point",
-    "driveways": "MultiPolygon",
-    "driveway_edges": "MultiLineString",
-    "driveway_arrows": "Point",
-    "driveway_low_points": "Point",
-    "driveway_areas": "MultiPolygon",
-    "low_spots": "MultiPolygon",
-    "infiltration_zones": "MultiPolygon",
-    "collection_points": "Point",
-    "collection_routes": "MultiLineString",
-    "interception_lines": "MultiLineString",
-    "drain_outlets": "MultiLineString",
-    "flow_paths": "MultiLineString",
-    "overflow_paths": "MultiLineString",
-    "contributing_areas": "MultiPolygon",
-    "surface_changes": "MultiPolygon",
-}
-_CLASSED: dict[str, tuple[str, dict[str, Style]]] = {
-    "structures": ("exposure", styles.EXPOSURE_STYLES),
-    "structure_sides": ("exposure", styles.SIDE_STYLES),
-    "driveway_edges": ("sheds_to", styles.EDGE_STYLES),
-    "infiltration_zones": ("status", styles.ZONE_STYLES),
-    "collection_routes": ("reach", styles.ROUTE_STYLES),
-}
-_SINGLE: dict[str, Style] = {
-    "summary": styles.LOT_STYLES["lot"],
-    "driveways": styles.DRIVEWAY_STYLES["little"],
-    "driveway_arrows": Style(color=styles.INK, weight=1.0, fill=styles.INK, fill_opacity=1.0),
-    "driveway_low_points": styles.LOW_POINT_STYLES["lowest ground"],
-    "driveway_areas": styles.CATCHMENT_STYLES["contributing"],
-    "inflow_points": styles.INFLOW_POINT_STYLES["arrival"],
-    "doors": styles.DOOR_STYLES["door"],
-    "collection_points": styles.COLLECTION_STYLES["point"],
-    "interception_lines": styles.LINE_STYLES["first"],
-    "drain_outlets": styles.OUTLET_STYLES["first"],
-    "low_spots": Style(color="#082f66", weight=1.4, fill="#63abd9", fill_opacity=0.7),
-    "flow_paths": styles.FLOW_STYLES["small"],
-    "overflow_paths": styles.OVERFLOW_STYLES["overflow"],
-    "contributing_areas": styles.CATCHMENT_STYLES["contributing"],
-    "surface_changes": styles.CHANGE_STYLE,
-}
 # In the order in which desktop GIS numbers them.
 _SHAPES = {"Point": "marker", "MultiLineString": "line", "MultiPolygon": "fill"}
 _METADATA_TABLES = """
@@ -92,7 +46,7 @@ _WHILE_WRITING = {
 _SCHEMA_EXTENSION = "http://www.geopackage.org/spec121/#extension_schema"
 
 
-def write_geopackage(result: BlockResult, path: Path, *, layers: Sequence[str] = tuple(TABLES)) -> None:
+def write_geopackage(result: BlockResult, path: Path, *, layers: Sequence[str] | None = None) -> None:
     """Write tables of the result, all if not named, as layers of a new GeoPackage, in the CRS of the grid, SI units.
 
     References
@@ -102,6 +56,7 @@ def write_geopackage(result: BlockResult, path: Path, *, layers: Sequence[str] =
     """
     import pyogrio
 
+    layers = tuple(all_tables()) if layers is None else layers
     before = {name: pyogrio.get_gdal_config_option(name) for name in _WHILE_WRITING}
     pyogrio.set_gdal_config_options(_WHILE_WRITING)
     try:
@@ -115,14 +70,21 @@ def write_geopackage(result: BlockResult, path: Path, *, layers: Sequence[str] =
 def _write_layers(result: BlockResult, path: Path, layers: Sequence[str]) -> None:
     import pyogrio
 
+    drawn = drawn_tables()
     for place, name in enumerate(layers):
         frame = table_of(result, name)
         options: dict[str, Any] = {"layer": name, "driver": "GPKG", "append": place > 0}
-        if name in _GEOMETRY:
-            options |= {"geometry_type": _GEOMETRY[name], "promote_to_multi": _GEOMETRY[name] != "Point"}
+        if name in drawn:
+            geometry = drawn[name].geometry
+            options |= {"geometry_type": geometry, "promote_to_multi": geometry != "Point"}
             frame = _with_crs(frame, result)
-        pyogrio.write_dataframe(with_text_types(frame, TABLES[name]), path, **options)
+        pyogrio.write_dataframe(with_text_types(frame, all_tables()[name]), path, **options)
     pyogrio.write_dataframe(_style_table(layers), path, layer="layer_styles", driver="GPKG", append=True)
+
+
+def drawn_tables() -> dict[str, ResultLayer]:
+    """Map the tables that have shapes in the GeoPackage to their layers."""
+    return {layer.table_name: layer for layer in all_layers() if layer.geometry}
 
 
 def _with_crs(frame: Any, result: BlockResult) -> gpd.GeoDataFrame:
@@ -150,17 +112,18 @@ def _style_table(layers: Sequence[str]) -> Any:
             "update_time": pd.Timestamp(_CREATED),
         }
         for name in layers
-        if name in _GEOMETRY
+        if name in drawn_tables()
     ]
     return pd.DataFrame(rows)
 
 
 def style_qml(name: str) -> str:
     """Give the style of a layer as the XML that desktop GIS reads from `layer_styles`."""
-    shape = _SHAPES[_GEOMETRY[name]]
+    layer = drawn_tables()[name]
+    shape = _SHAPES[layer.geometry]
     geometry = list(_SHAPES.values()).index(shape)
-    if name in _CLASSED:
-        attribute, looks = _CLASSED[name]
+    if layer.gis_class_column:
+        attribute, looks = layer.gis_class_column, layer.styles
         categories = "".join(
             f'<category render="true" symbol="{number}" value="{escape(word)}" label="{escape(word)}"/>'
             for number, word in enumerate(looks)
@@ -171,12 +134,12 @@ def style_qml(name: str) -> str:
             f"<symbols>{symbols}</symbols></renderer-v2>"
         )
     else:
-        symbol = _symbol("0", _SINGLE[name], shape=shape)
+        symbol = _symbol("0", layer.gis_style or next(iter(layer.styles.values())), shape=shape)
         renderer = f'<renderer-v2 type="singleSymbol"><symbols>{symbol}</symbols></renderer-v2>'
     kind = f"<layerGeometryType>{geometry}</layerGeometryType>"
     titles = "".join(
         f'<alias index="{number}" field="{column.name}" name="{escape(column_title(column))}"/>'
-        for number, column in enumerate(TABLES[name], start=1)
+        for number, column in enumerate(all_tables()[name], start=1)
     )
     # Older programs do not read the titles of the schema extension, so they stand here too.
     fields = f"<aliases>{titles}</aliases>"
@@ -232,7 +195,7 @@ def _describe_columns(base: sqlite3.Connection, layers: Sequence[str]) -> None:
     for name in layers:
         base.executemany(
             "INSERT INTO gpkg_data_columns (table_name, column_name, name, title, description) VALUES (?, ?, ?, ?, ?)",
-            [(name, c.name, column_title(c), column_title(c), c.meaning) for c in TABLES[name]],
+            [(name, c.name, column_title(c), column_title(c), c.meaning) for c in all_tables()[name]],
         )
     base.executemany(
         "INSERT INTO gpkg_extensions VALUES (?, NULL, 'gpkg_schema', ?, 'read-write')",

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from screening.models import BlockResult
 from screening.report.tables.files import table_of
-from screening.schema.columns import SUMMARY_COLUMNS
+from screening.schema.layers import all_tables
 
 
 def write_parquet(result: BlockResult, path: Path) -> None:
@@ -20,7 +20,7 @@ def write_parquet(result: BlockResult, path: Path) -> None:
     import geopandas as gpd
     import pyarrow.parquet as pq
 
-    columns = {column.name: column for column in SUMMARY_COLUMNS}
+    columns = {column.name: column for column in all_tables()["summary"]}
     frame = gpd.GeoDataFrame(table_of(result, "summary"), geometry="geometry", crs=result.block.grid.crs)
     held = io.BytesIO()
     frame.to_parquet(held, index=False)

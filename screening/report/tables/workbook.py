@@ -14,7 +14,8 @@ from screening.report.cautions import CAUTIONS, TAGLINE, all_cautions
 from screening.report.findings import is_missing, rain_words, sort_notes
 from screening.report.tables.files import guard_cell, table_of
 from screening.report.words.notes import note_words
-from screening.schema.columns import SUMMARY_COLUMNS, TABLES, Column
+from screening.schema.columns import SUMMARY_COLUMNS, Column
+from screening.schema.layers import all_tables
 from screening.units import UnitSystem, shown_unit
 
 if TYPE_CHECKING:
@@ -84,10 +85,10 @@ def write_workbook(result: BlockResult, path: Path, *, units: UnitSystem = "metr
             frame = table_of(result, name)
             if name == "summary":
                 frame = frame.sort_values("visit_rank", kind="stable")
-            _write_table(book, heading, frame, TABLES[name], units)
+            _write_table(book, heading, frame, all_tables()[name], units)
             if name == "summary":
                 _write_field_notes(book, frame)
-        _write_meanings(book, [(heading, TABLES[name]) for name, heading in _SHEETS.items()], units)
+        _write_meanings(book, [(heading, all_tables()[name]) for name, heading in _SHEETS.items()], units)
         _write_about(book, _about(result, units, title))
 
 

@@ -9,6 +9,7 @@ from screening.models import BlockResult
 from screening.report.cautions import TAGLINE, site_cautions_of
 from screening.report.findings import clip_text, format_cell, is_missing, label_with_unit, rain_words
 from screening.report.visit.sheet import visit_rows
+from screening.report.words import lots_told
 from screening.schema.columns import VISIT_COLUMNS
 from screening.schema.criteria import profile_words
 from screening.storage.cautions import caution_words
@@ -67,7 +68,8 @@ def visit_page(result: BlockResult, *, units: UnitSystem = "metric", title: str 
 
 
 def _lot_section(result: BlockResult, lot_id: str, rows: list[dict[str, Any]], units: UnitSystem) -> str:
-    summary = result.summary[result.summary["lot_id"] == lot_id]
+    lots = lots_told(result, units)
+    summary = lots[lots["lot_id"] == lot_id]
     finding = "".join(f"<p>{_text(text)}</p>" for text in summary["main_finding"])
     finding += "".join(
         f"<p>Storage on the lot: {_text(status)}: {_text(why)}.</p>"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from screening.schema.columns.batch import BATCH_COLUMNS
+from screening.schema.columns.batch import batch_columns
 from screening.schema.columns.capture import (
     CAUTION_COLUMNS,
     COLLECTION_COLUMNS,
@@ -44,6 +44,7 @@ from screening.schema.columns.kinds import (
 from screening.schema.columns.structures import DOOR_COLUMNS, INFLOW_POINT_COLUMNS, SIDE_COLUMNS, STRUCTURE_COLUMNS
 from screening.schema.columns.tables import (
     CATCHMENT_COLUMNS,
+    DECLARED,
     DRIVEWAY_COLUMNS,
     FLOW_PATH_COLUMNS,
     LOW_SPOT_COLUMNS,
@@ -56,11 +57,11 @@ from screening.schema.columns.tables import (
 )
 
 __all__ = [
-    "BATCH_COLUMNS",
     "CATCHMENT_COLUMNS",
     "CAUTION_COLUMNS",
     "COLLECTION_COLUMNS",
     "COMPARISON_COLUMNS",
+    "DECLARED",
     "DOOR_COLUMNS",
     "DRAIN_OUTLET_COLUMNS",
     "DRIVEWAY_AREA_COLUMNS",
@@ -95,6 +96,7 @@ __all__ = [
     "ZONE_COLUMNS",
     "Column",
     "ColumnKind",
+    "batch_columns",
     "before_verdicts",
     "declared",
     "declared_plain",

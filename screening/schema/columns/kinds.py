@@ -87,7 +87,18 @@ def untold(columns: tuple[Column, ...]) -> tuple[Column, ...]:
 
 
 AFTER_VERDICTS = frozenset(
-    ("exposure_rank", "exposure_score", "ponding_frac", "run_on_frac", "chance_frac", "confidence_frac", "confidence")
+    (
+        "exposure_rank",
+        "exposure_score",
+        "ponding_frac",
+        "run_on_frac",
+        "chance_frac",
+        "confidence_frac",
+        "confidence",
+        "confidence_code",
+        "n_counted",
+        "n_realisations",
+    )
 )
 """Columns that follow from verdicts and from elevation error: no stage has them."""
 

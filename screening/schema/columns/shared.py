@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from screening.schema.columns.kinds import code, flag, number, text
+from screening.schema.columns.kinds import code, flag, number, sentence, text
 
 LOT_ID = text("lot_id", "Lot", "Id of the lot")
 CONTRIBUTING = number(
@@ -25,10 +25,15 @@ CONFIDENCE_FRAC = number(
     "Holds under elevation error",
     "Share of the realisations of elevation error in which it holds",
 )
-CONFIDENCE = text("confidence", "Confidence", "That share in words: holds, within elevation error, or not assessed")
+CONFIDENCE = sentence("confidence", "Confidence", "That share in words: holds, within elevation error, or not assessed")
 RETURN_CODES = (
     code("threshold_return_code", "Threshold rainfall returns", "A `codes.depressions.Returns`"),
     code("threshold_return_bound_yr", "Period, or end of the table", "The period, or the end that it lies beyond [yr]"),
+)
+CONFIDENCE_CODES = (
+    code("confidence_code", "Confidence", "Whether it holds: a `codes.verdicts.Confidence`"),
+    code("n_counted", "Realisations counted", "Realisations that speak for that code"),
+    code("n_realisations", "Realisations", "All of them"),
 )
 FALL_AWAY = number(
     "fall_away_pct", "pct", "Fall away, indicative", "Fall of the ground away from the wall; negative = toward it"

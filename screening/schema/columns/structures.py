@@ -6,6 +6,7 @@ from screening.schema.columns.kinds import Column, count, flag, number, sentence
 from screening.schema.columns.shared import (
     BEYOND,
     CONFIDENCE,
+    CONFIDENCE_CODES,
     CONFIDENCE_FRAC,
     EDGE,
     FALL_AWAY,
@@ -86,6 +87,7 @@ STRUCTURE_COLUMNS: tuple[Column, ...] = (
     number("run_on_frac", "frac", "Run-on under elevation error", "Share of the realisations that find run-on"),
     CONFIDENCE_FRAC,
     CONFIDENCE,
+    *CONFIDENCE_CODES,
     EDGE,
 )
 

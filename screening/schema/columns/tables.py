@@ -9,6 +9,7 @@ from screening.schema.columns.kinds import Column, code, count, flag, number, se
 from screening.schema.columns.shared import (
     BEYOND,
     CONFIDENCE,
+    CONFIDENCE_CODES,
     CONFIDENCE_FRAC,
     CONTRIBUTING,
     EDGE,
@@ -26,7 +27,11 @@ SUMMARY_COLUMNS: tuple[Column, ...] = (
         "Visit score",
         "Sum of the points of the lot's rows in verdicts: its own checks' and those of what stands on it",
     ),
-    text("main_finding", "Main finding", "The finding that matters most, in words"),
+    sentence("main_finding", "Main finding", "The finding that matters most, in words"),
+    code("main_code", "Main finding", "What it is: a `codes.verdicts.MainFinding`"),
+    code("main_check_id", "Check of the main finding", "The weightiest failed check, where it is one"),
+    code("main_subject_id", "Subject of the main finding", "Id of what failed it"),
+    code("main_doubts", "Doubts of the main finding", "`codes.verdicts.Doubt`, joined"),
     count("n_flags", "Flags", "Failed checks for a problem, of the lot and of what stands on it"),
     count("n_not_assessed", "Not assessed", "Checks that could not be made for lack of data or of accuracy"),
     number("area_m2", "m2", "Lot area", "Area of the lot polygon"),
@@ -107,6 +112,7 @@ DRIVEWAY_COLUMNS: tuple[Column, ...] = (
     *SHED_COLUMNS,
     CONFIDENCE_FRAC,
     CONFIDENCE,
+    *CONFIDENCE_CODES,
     EDGE,
 )
 
@@ -164,6 +170,7 @@ LOW_SPOT_COLUMNS: tuple[Column, ...] = (
     ),
     CONFIDENCE_FRAC,
     CONFIDENCE,
+    *CONFIDENCE_CODES,
     EDGE,
 )
 
@@ -192,7 +199,7 @@ VERDICT_COLUMNS: tuple[Column, ...] = (
     ),
     text("subject_kind", "Subject", "Lot, structure or driveway"),
     text("subject_id", "Id", "Id of the subject"),
-    text("check", "Check", "What is asked, in words"),
+    sentence("check", "Check", "What is asked, in words"),
     text("statistic", "Statistic", "The number that is compared"),
     number("value", "", "Value", "Its value, in `unit`"),
     text("operator", "Operator", "How it is compared"),
@@ -210,8 +217,12 @@ VERDICT_COLUMNS: tuple[Column, ...] = (
     flag("is_indicative", "Indicative", "The data can hint at it, not prove it: a failure has 1 point, times `weight`"),
     CONFIDENCE_FRAC,
     CONFIDENCE,
-    text("source", "Source", "Where the threshold comes from"),
-    text("note", "Note", "What the reader must know beside it"),
+    *CONFIDENCE_CODES,
+    sentence("source", "Source", "Where the threshold comes from"),
+    sentence("note", "Note", "What the reader must know beside it"),
+    text("check_id", "Check id", "Name of the check"),
+    code("reasons", "Reasons", "What to know beside it: `codes.verdicts.VerdictReason`"),
+    code("facts", "Facts", "Numbers and names that its words need"),
 )
 
 NOTE_COLUMNS: tuple[Column, ...] = (
@@ -232,7 +243,7 @@ SURFACE_CHANGE_COLUMNS: tuple[Column, ...] = (
     number("volume_m3", "m3", "Volume changed", "Ground added or taken away, on paper only"),
 )
 
-_DECLARED: dict[str, tuple[Column, ...]] = {
+DECLARED: dict[str, tuple[Column, ...]] = {
     "summary": SUMMARY_COLUMNS,
     "structures": STRUCTURE_COLUMNS,
     "structure_sides": SIDE_COLUMNS,
@@ -253,5 +264,6 @@ _DECLARED: dict[str, tuple[Column, ...]] = {
     "verdicts": VERDICT_COLUMNS,
     "notes": NOTE_COLUMNS,
 }
-TABLES: dict[str, tuple[Column, ...]] = {name: told(columns) for name, columns in _DECLARED.items()}
-"""Columns of what readers are told, by the name of the table or layer that has them; codes are left out."""
+"""Columns of the stages' tables, codes and sentences included, by the name of the table or layer that has them."""
+TABLES: dict[str, tuple[Column, ...]] = {name: told(columns) for name, columns in DECLARED.items()}
+"""Columns of what readers are told, by the same names; codes are left out."""

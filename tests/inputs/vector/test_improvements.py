@@ -14,7 +14,7 @@ from screening.errors import InputError
 from screening.inputs import read_improvements
 from screening.report.words.notes import note_words
 from screening.schema.codes.notes import NoteCode
-from screening.schema.work_kinds import IMPROVEMENT_KINDS, UNITS
+from screening.schema.work_kinds import UNITS, all_kinds
 
 CRS = "EPSG:26917"
 LINE = shapely.LineString([(500_010.0, 4_399_990.0), (500_022.0, 4_399_990.0)])
@@ -69,7 +69,7 @@ def test_every_kind_is_read_with_its_place_and_numbers(tmp_path: Path) -> None:
     assert first.geometry.equals_exact(LINE, 1e-6)
     assert dict(first.numbers) == {"width_m": 0.2, "depth_m": 0.3} and first.word("use") == "cars"
     assert improvements.items[7].word("to") == "off"
-    assert {improvement.kind for improvement in improvements.items} == set(IMPROVEMENT_KINDS)
+    assert {improvement.kind for improvement in improvements.items} == set(all_kinds())
 
 
 @pytest.mark.parametrize(
@@ -197,7 +197,7 @@ def test_hostile_text_stays_text(tmp_path: Path) -> None:
 
 
 def test_no_number_has_a_name_that_another_ends_like() -> None:
-    for kind in IMPROVEMENT_KINDS.values():
+    for kind in all_kinds().values():
         names = [number.name + ending for number in kind.numbers for ending in UNITS[number.quantity]]
         assert len(names) == len(set(names))
         assert not set(names) & set(kind.words)

@@ -8,10 +8,10 @@ from PIL import Image
 from shapely.geometry import LineString, Point, Polygon, box
 
 from screening.models import BlockResult
-from screening.report import styles
 from screening.report.brief.lot_picture import draw_lot
 from screening.report.brief.picture import Canvas
-from screening.report.styles import Style
+from screening.schema import styles
+from screening.schema.styles import Style
 
 
 def pixels(canvas: Canvas) -> np.ndarray:

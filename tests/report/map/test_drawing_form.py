@@ -5,15 +5,15 @@ from __future__ import annotations
 import pytest
 
 from screening.report.map.drawing import form_of
-from screening.schema.work_kinds import IMPROVEMENT_KINDS, UNITS
+from screening.schema.work_kinds import UNITS, all_kinds
 from screening.units import UnitSystem
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_the_form_offers_the_names_that_are_read(units: UnitSystem) -> None:
     form = {kind["kind"]: kind for kind in form_of(units)["kinds"]}
-    assert set(form) == {*IMPROVEMENT_KINDS, "driveway"}
-    for kind in IMPROVEMENT_KINDS.values():
+    assert set(form) == {*all_kinds(), "driveway"}
+    for kind in all_kinds().values():
         offered = form[kind.kind]
         assert len(offered["numbers"]) == len(kind.numbers)
         for number, shown in zip(kind.numbers, offered["numbers"], strict=True):

@@ -47,7 +47,7 @@ def test_a_notebook_cell_shows_map_and_table_and_gives_a_geodataframe(tiny_resul
     from screening.site.screen import Screening
 
     cell: dict[str, object] = {"Screening": Screening, "found": tiny_result}
-    exec("screening = Screening(found, title='Two lots')\nshown = screening._repr_html_()\n", cell)
+    exec("screening = Screening(result=found, title='Two lots')\nshown = screening._repr_html_()\n", cell)
     shown = str(cell["shown"])
     assert shown.startswith("<iframe") and "</iframe><table>" in shown
     screening = cell["screening"]

@@ -19,7 +19,7 @@ from screening.report.tables.files import (
     write_csv,
     write_json,
 )
-from screening.schema.columns import SUMMARY_COLUMNS, TABLES, names
+from screening.schema.columns import TABLES, names
 from screening.schema.criteria import Criteria, describe, from_mapping
 
 
@@ -49,7 +49,7 @@ def test_tables_have_their_declared_columns(tiny_result: BlockResult, name: str)
 def test_csv_has_declared_columns_and_untouched_numbers(tiny_result: BlockResult, tmp_path: Path) -> None:
     write_csv(tiny_result, tmp_path / "s.csv")
     rows = read_csv(tmp_path / "s.csv")
-    assert list(rows[0]) == names(SUMMARY_COLUMNS)
+    assert list(rows[0]) == names(TABLES["summary"])
     assert [row["lot_id"] for row in rows] == ["A-1", "A-2"]
     assert rows[0]["run_on_m3"] == "-3.25"
     assert rows[0]["slope_pct"] == ""
@@ -90,7 +90,7 @@ def test_json_reads_back_without_nan(tiny_result: BlockResult, tmp_path: Path) -
 def test_json_keys_keep_their_order(tiny_result: BlockResult) -> None:
     document = as_document(tiny_result)
     assert list(document)[:5] == ["format", "versions", "provenance", "grid", "storm"]
-    assert list(document["summary"][0]) == names(SUMMARY_COLUMNS)
+    assert list(document["summary"][0]) == names(TABLES["summary"])
     assert list(document["criteria"]) == [row.name for row in describe(Criteria())]
     assert json.dumps(document) == json.dumps(as_document(tiny_result))
 

@@ -8,13 +8,13 @@ import pytest
 
 from screening.models import BlockResult
 from screening.report.tables.parquet import write_parquet
-from screening.schema.columns import SUMMARY_COLUMNS, names
+from screening.schema.columns import TABLES, names
 
 
 def test_lots_read_back_with_their_crs_and_meanings(tiny_result: BlockResult, tmp_path: Path) -> None:
     write_parquet(tiny_result, tmp_path / "s.parquet")
     read = gpd.read_parquet(tmp_path / "s.parquet")
-    assert [name for name in read.columns if name != "geometry"] == names(SUMMARY_COLUMNS)
+    assert [name for name in read.columns if name != "geometry"] == names(TABLES["summary"])
     assert read.crs.to_epsg() == 26917
     assert read["lot_id"].tolist() == ["A-1", "A-2"]
     assert read.geometry.area.tolist() == pytest.approx(tiny_result.summary.geometry.area.tolist())

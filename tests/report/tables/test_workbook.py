@@ -8,7 +8,7 @@ import pytest
 
 from screening.models import BlockResult
 from screening.report.tables.workbook import write_workbook
-from screening.schema.columns import SUMMARY_COLUMNS
+from screening.schema.columns import TABLES
 from screening.units import M_PER_FT
 from tests.report.hostile import BAD_MARKS
 
@@ -20,7 +20,7 @@ def test_numbers_are_numbers_under_headings_with_units(tiny_result: BlockResult,
     sheet = book["Lots"]
     heads = [cell.value for cell in sheet[1]]
     area = heads.index("Lot area [sq ft]")
-    assert len(heads) == len(SUMMARY_COLUMNS)
+    assert len(heads) == len(TABLES["summary"])
     assert sheet.cell(2, area + 1).value == pytest.approx(0.5 / M_PER_FT**2)
     assert sheet.cell(2, area + 1).number_format == "#,##0"
     cover = heads.index("Elevation cover [%]")

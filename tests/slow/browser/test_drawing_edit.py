@@ -10,9 +10,9 @@ import shapely
 from pyproj import Transformer
 
 from screening.report import build_map
-from tests.report.browser.conftest import Open, axe_script, browser, open_page, tabs, violations  # noqa: F401
 from tests.report.conftest import CRS, NORTH_M, WEST_M, box, make_result
-from tests.report.map.test_drawing import choose, click_on_map, open_form, save
+from tests.slow.browser.conftest import Open
+from tests.slow.browser.test_drawing import choose, click_on_map, open_form, save
 
 pytestmark = pytest.mark.browser
 
@@ -64,14 +64,14 @@ def places_of(document: dict[str, Any], number: int = 0) -> list[tuple[float, fl
     return [(x - WEST_M, y - (NORTH_M - 40)) for x, y in metres]
 
 
-def start_berm(open_page: Open, size: str = "desktop") -> Any:  # noqa: F811
+def start_berm(open_page: Open, size: str = "desktop") -> Any:
     shown = open_page(build_map(make_result()), size)
     open_form(shown)
     choose(shown, "berm", height_m="0.5")
     return shown
 
 
-def test_the_length_and_the_fall_are_said_as_it_is_drawn(open_page: Open) -> None:  # noqa: F811
+def test_the_length_and_the_fall_are_said_as_it_is_drawn(open_page: Open) -> None:
     shown = start_berm(open_page)
     # The ground falls 0.03 m a metre to the south, away from the bowl: 8 m make 0.24 m.
     type_corners(shown, (34, 34))
@@ -91,7 +91,7 @@ def test_the_length_and_the_fall_are_said_as_it_is_drawn(open_page: Open) -> Non
     shown.wait_for_selector(".drawn-size", state="detached")
 
 
-def test_a_corner_near_a_wall_lies_on_it(open_page: Open, tmp_path: Path) -> None:  # noqa: F811
+def test_a_corner_near_a_wall_lies_on_it(open_page: Open, tmp_path: Path) -> None:
     shown = start_berm(open_page)
     wall = shown.locator(".leaflet-structures-pane path").first.bounding_box()
     shown.mouse.click(wall["x"] - 7, wall["y"] + 0.4 * wall["height"])
@@ -107,7 +107,7 @@ def test_a_corner_near_a_wall_lies_on_it(open_page: Open, tmp_path: Path) -> Non
     assert exact == pytest.approx((8.9, 30), abs=0.01)
 
 
-def test_corners_are_dragged_added_and_taken_back_one_step_at_a_time(open_page: Open, tmp_path: Path) -> None:  # noqa: F811
+def test_corners_are_dragged_added_and_taken_back_one_step_at_a_time(open_page: Open, tmp_path: Path) -> None:
     shown = start_berm(open_page)
     type_corners(shown, (30, 30), (36, 30))
     shown.get_by_role("button", name="Finish").click()
@@ -137,7 +137,7 @@ def test_corners_are_dragged_added_and_taken_back_one_step_at_a_time(open_page: 
 
 
 @pytest.mark.parametrize("size", ["desktop", "phone"])
-def test_lines_are_drawn_and_edited_by_keyboard_alone(open_page: Open, tmp_path: Path, size: str) -> None:  # noqa: F811
+def test_lines_are_drawn_and_edited_by_keyboard_alone(open_page: Open, tmp_path: Path, size: str) -> None:
     shown = start_berm(open_page, size)
     shown.locator(".folium-map").focus()
     # Away from lot lines and walls, to which a corner would snap.
@@ -165,7 +165,7 @@ def test_lines_are_drawn_and_edited_by_keyboard_alone(open_page: Open, tmp_path:
     assert shown.evaluate("document.querySelectorAll('.leaflet-drawn_corners-pane [tabindex=\"0\"]').length") == 0
 
 
-def test_a_drain_can_be_taken_up_again_while_its_outlet_is_awaited(open_page: Open, tmp_path: Path) -> None:  # noqa: F811
+def test_a_drain_can_be_taken_up_again_while_its_outlet_is_awaited(open_page: Open, tmp_path: Path) -> None:
     shown = open_page(build_map(make_result()))
     open_form(shown)
     choose(shown, "trench_drain")
@@ -190,7 +190,7 @@ def test_a_drain_can_be_taken_up_again_while_its_outlet_is_awaited(open_page: Op
     assert shown.locator(".draw-panel li").count() == 0
 
 
-def test_drawing_over_a_lot_chooses_nothing_and_a_double_click_ends_it(open_page: Open) -> None:  # noqa: F811
+def test_drawing_over_a_lot_chooses_nothing_and_a_double_click_ends_it(open_page: Open) -> None:
     shown = start_berm(open_page)
     click_on_map(shown, (0.30, 0.40), (0.42, 0.40))
     assert shown.locator("#detail").is_hidden()
@@ -204,7 +204,7 @@ def test_drawing_over_a_lot_chooses_nothing_and_a_double_click_ends_it(open_page
 
 
 @pytest.mark.parametrize("size", ["desktop", "tablet", "phone"])
-def test_the_panel_covers_no_corner_and_its_controls_are_large(open_page: Open, size: str) -> None:  # noqa: F811
+def test_the_panel_covers_no_corner_and_its_controls_are_large(open_page: Open, size: str) -> None:
     shown = start_berm(open_page, size)
     click_on_map(shown, (0.30, 0.20), (0.60, 0.30))
     shown.get_by_role("button", name="Finish").click()
@@ -227,7 +227,7 @@ def test_the_panel_covers_no_corner_and_its_controls_are_large(open_page: Open, 
     assert shown.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 
-def test_axe_finds_nothing_while_it_is_drawn_and_edited(browser: Any, axe_script: str, tmp_path: Path) -> None:  # noqa: F811
+def test_axe_finds_nothing_while_it_is_drawn_and_edited(browser: Any, axe_script: str, tmp_path: Path) -> None:
     context = browser.new_context(viewport={"width": 1280, "height": 800}, offline=True, bypass_csp=True)
     shown = context.new_page()
     (tmp_path / "page.html").write_text(build_map(make_result()), encoding="utf-8")

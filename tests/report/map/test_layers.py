@@ -8,10 +8,9 @@ import pytest
 from shapely.geometry import shape
 
 from screening.models import BlockResult
-from screening.report.map.layers import PageLayer
-from screening.report.map.switches import build_layers
-from screening.report.styles import DEPTH_BREAKS_M, FLOW_BREAKS_M2, depth_legend, driveway_legend, flow_legend
+from screening.report.map.layers import PageLayer, build_layers
 from screening.report.templates import bundle_text
+from screening.schema.styles import DEPTH_BREAKS_M, FLOW_BREAKS_M2, depth_legend, driveway_legend, flow_legend
 
 
 @pytest.fixture
@@ -29,17 +28,17 @@ def test_layers_with_features_are_there(layers: dict[str, PageLayer]) -> None:
         "driveway_edges",
         "driveway_arrows",
         "driveway_low_points",
+        "others",
         "flow_paths",
         "overflow_paths",
         "low_spots",
-        "contributing_areas",
-        "infiltration_zones",
-        "collection_routes",
-        "collection_points",
         "interception_lines",
         "drain_outlets",
+        "collection_points",
+        "collection_routes",
+        "infiltration_zones",
         "lots",
-        "others",
+        "contributing_areas",
         "roads",
         "soils",
         "drains",
@@ -51,7 +50,7 @@ def test_layers_with_features_are_there(layers: dict[str, PageLayer]) -> None:
         "trees",
     ]
     off = [key for key, layer in layers.items() if not layer.kind.is_on]
-    assert off == ["overflow_paths", "collection_routes", "collection_points", "soils", "trees"]
+    assert off == ["overflow_paths", "collection_points", "collection_routes", "soils", "trees"]
 
 
 def test_every_layer_has_its_place_in_the_stack(layers: dict[str, PageLayer]) -> None:
@@ -109,9 +108,9 @@ def test_a_lot_and_what_lies_on_it_lead_to_each_other(layers: dict[str, PageLaye
         ["structures", 0],
         ["driveways", 0],
         ["low_spots", 0],
-        ["contributing_areas", 0],
-        ["infiltration_zones", 0],
         ["interception_lines", 0],
+        ["infiltration_zones", 0],
+        ["contributing_areas", 0],
     ]
     assert second["to"] == [["structures", 1], ["low_spots", 0], ["contributing_areas", 1]]
     assert layers["low_spots"].features[0]["to"] == [["lots", 0], ["lots", 1]]
@@ -130,7 +129,7 @@ def test_a_structure_and_its_walls_lead_to_each_other(layers: dict[str, PageLaye
 def test_reasons_are_in_the_units_of_the_reader(tiny_result: BlockResult, units: Any, depth: str) -> None:
     table = tiny_result.structures.assign(pond_depth_full_m=0.4, pond_side="south", low_spot_id="LS-1")
     made = build_layers(dataclasses.replace(tiny_result, structures=table), units)
-    at = [column.name for column in made[0].kind.columns].index("exposure_why")
+    at = [column.name for column in made[0].columns].index("exposure_why")
     assert f"Low spot LS-1 holds water {depth} against the south side when full" in made[0].features[0]["v"][at]
 
 
@@ -141,7 +140,7 @@ def test_whole_ids_stay_out_of_the_page(layers: dict[str, PageLayer]) -> None:
 
 def test_values_are_shown_in_the_unit_system(tiny_result: BlockResult) -> None:
     lots = next(layer for layer in build_layers(tiny_result, "us") if layer.kind.key == "lots")
-    at = [column.name for column in lots.kind.columns].index("rain_mm")
+    at = [column.name for column in lots.columns].index("rain_mm")
     assert lots.features[0]["v"][at] == "0.02 in"
 
 
