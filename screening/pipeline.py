@@ -396,6 +396,6 @@ def look_around(block: Block, *, criteria: Criteria) -> WindowView:
     """
     surface = build_surface(block, criteria=criteria)
     basins = find_basins(surface, criteria=criteria)
-    flow = route_flow(surface, basins, criteria=criteria, with_dispersive=False)
+    flow = route_flow(surface, basins, criteria=criteria)
     hierarchy = build_depression_hierarchy(surface, basins, criteria=criteria)
     return view_window(surface, flow, hierarchy, label_low_spots(surface, flow, criteria=criteria), block)

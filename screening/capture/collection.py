@@ -81,7 +81,7 @@ def find_collection_points(
     By lot; on a lot by the size of what drains to each, the smallest first, so that a point comes before those below
     it.
     """
-    lot = rasterize(block.grid, list(block.lots.geometry), range(1, len(block.lots) + 1)).ravel()
+    lot = block.lot_index.ravel()
     found = [
         *_at_downspouts(block, surface, ground.flow),
         *_at_lines(block, surface, walls, ground, lot, criteria),

@@ -83,7 +83,7 @@ def plan_capture(
     Ranked zones, collection points, ways, storage with quantities, checks and cautions.
     """
     points = find_collection_points(block, surface, walls, ground, criteria=criteria)
-    runoff_m3 = np.nan_to_num(storm.runoff_mm.ravel().astype(np.float64)) * (block.grid.cell_area_m2 / 1000.0)
+    runoff_m3 = storm.runoff_m3.ravel().copy()
     beyond = ground.flow.inflow
     runoff_m3[beyond.cell] += beyond.runoff_m3
     point_table = tabulate_points(points, block, surface, ground.flow, runoff_m3)

@@ -90,9 +90,9 @@ def find_infiltration_zones(
     """
     window = _Window(
         block=block,
-        lot=rasterize(block.grid, list(block.lots.geometry), range(1, len(block.lots) + 1)),
+        lot=block.lot_index,
         soil=rasterize(block.grid, list(block.soils.geometry), range(1, len(block.soils) + 1)),
-        slope_pct=_slope_pct(surface),
+        slope_pct=surface.slope_pct,
         soils=_judge_soils(block, criteria),
     )
     reasons = _reject(window, surface, depressions, criteria=criteria)
@@ -109,12 +109,6 @@ def find_infiltration_zones(
 def first_reason(reasons: U32) -> U32:
     """Give the bit of the first reason of each cell; 0 for a candidate."""
     return reasons & (~reasons + np.uint32(1))
-
-
-def _slope_pct(surface: Surface) -> Any:
-    from screening.kernels.slope import horn_slope_pct
-
-    return horn_slope_pct(surface.elev_m, surface.grid.cell_m)
 
 
 def _judge_soils(block: Block, criteria: Criteria) -> pd.DataFrame:

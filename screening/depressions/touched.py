@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from screening.grid import rasterize
 from screening.models import I64, Block, Surface
 
 
@@ -30,8 +29,7 @@ def lots_touched(row: I64, cells: I64, block: Block, n_spots: int, around: I64 |
     -------
     For each low spot the ids, joined by commas.
     """
-    lot = rasterize(block.grid, list(block.lots.geometry), range(1, len(block.lots) + 1))
-    return _name_pairs(row, lot.ravel()[cells], block.lots["lot_id"].tolist(), n_spots, around)
+    return _name_pairs(row, block.lot_index.ravel()[cells], block.lots["lot_id"].tolist(), n_spots, around)
 
 
 def structures_touched(

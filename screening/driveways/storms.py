@@ -75,14 +75,13 @@ def storm_fields(
 ) -> StormFields:
     """Gather what the driveways of a block need of a storm; all on the same window."""
     from screening.kernels.accumulate import accumulate
-    from screening.kernels.slope import horn_slope_pct
 
     cell_area = flow.grid.cell_area_m2
     inflow = flow.inflow
     runoff = np.nan_to_num(storm.runoff_mm.astype(np.float64)).ravel() / 1000.0
     volume = runoff * cell_area
     volume[inflow.cell] += inflow.runoff_m3 * _inflow_factor(storm, flow, criteria)
-    coefficient = runoff_coefficients(storm.ground, horn_slope_pct(surface.elev_m, flow.grid.cell_m))
+    coefficient = runoff_coefficients(storm.ground, surface.slope_pct)
     number = np.nan_to_num(storm.curve_number.astype(np.float64)).ravel()
     weight = number * cell_area
     weight[inflow.cell] += inflow.area_m2 * inflow.curve_number

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from screening.findings.main_finding import LotState, find_main
-from screening.grid import rasterize
+from screening.flow.catchments import lot_cells
 from screening.models import (
     F64,
     I32,
@@ -38,7 +38,7 @@ def measure_off_lot(block: Block, flow: FlowField, catchments: pd.DataFrame) -> 
     -------
     Area [m2] in the order of the lots: contributing area less the lot's own cells with elevation.
     """
-    lot = rasterize(flow.grid, list(block.lots.geometry), range(1, len(block.lots) + 1))
+    lot = block.lot_index
     known = (lot > 0) & ~np.isnan(flow.filled_elev_m)
     own = np.bincount(lot[known], minlength=len(block.lots) + 1)[1:] * flow.grid.cell_area_m2
     return pd.Series(catchments["contributing_area_m2"].to_numpy(float) - own)
@@ -147,15 +147,11 @@ def _measure_ground(
 ) -> dict[str, F64]:
     """Areas, slope and runoff of each lot from its cells."""
     from screening.kernels.accumulate import zone_upstream_total
-    from screening.kernels.slope import horn_slope_pct
-    from screening.kernels.zones import ragged_from_labels
 
     grid, n_lots = flow.grid, len(block.lots)
-    starts, cells = ragged_from_labels(rasterize(grid, list(block.lots.geometry), range(1, n_lots + 1)), n_lots)
+    starts, cells = lot_cells(block)
     lot = np.repeat(np.arange(n_lots), np.diff(starts))
-    slope, number = (
-        values.ravel()[cells] for values in (horn_slope_pct(surface.elev_m, grid.cell_m), storm.curve_number)
-    )
+    slope, number = (values.ravel()[cells] for values in (surface.slope_pct, storm.curve_number))
     is_known, has_slope, has_number = ~np.isnan(flow.filled_elev_m.ravel()[cells]), ~np.isnan(slope), ~np.isnan(number)
 
     def total(values: Any) -> F64:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from screening.flow.dispersive import context_area_of
-from screening.grid import polygonize_cells, rasterize
+from screening.grid import polygonize_cells
 from screening.models import I64, Block, FlowField
 from screening.schema.columns import CATCHMENT_COLUMNS, declared
 
@@ -25,7 +25,7 @@ def measure_catchments(flow: FlowField, block: Block) -> pd.DataFrame:
     """
     from screening.kernels.accumulate import zone_upstream_total
 
-    starts, cells = _lot_cells(flow, block)
+    starts, cells = lot_cells(block)
     area = zone_upstream_total(flow.receiver, flow.contributing_area_m2.ravel(), starts, cells)
     is_cut = flow.edge_sides.ravel()[cells] != 0
     cut = [bool(is_cut[first:last].any()) for first, last in itertools.pairwise(starts.tolist())]
@@ -33,11 +33,11 @@ def measure_catchments(flow: FlowField, block: Block) -> pd.DataFrame:
     return pd.DataFrame({"lot_id": list(block.lots["lot_id"]), **columns, "edge_contaminated": cut})
 
 
-def _lot_cells(flow: FlowField, block: Block) -> tuple[I64, I64]:
+def lot_cells(block: Block) -> tuple[I64, I64]:
+    """List the cells of each lot: those of lot `i` are `cells[starts[i]:starts[i + 1]]`, flat indices."""
     from screening.kernels.zones import ragged_from_labels
 
-    n_lots = len(block.lots)
-    return ragged_from_labels(rasterize(flow.grid, list(block.lots.geometry), range(1, n_lots + 1)), n_lots)
+    return ragged_from_labels(block.lot_index, len(block.lots))
 
 
 def trace_catchments(flow: FlowField, block: Block, *, with_outlines: bool = True) -> gpd.GeoDataFrame:
@@ -53,7 +53,7 @@ def trace_catchments(flow: FlowField, block: Block, *, with_outlines: bool = Tru
     if not with_outlines:
         nothing = [None] * len(block.lots)
         return declared(measure_catchments(flow, block), CATCHMENT_COLUMNS, geometry=nothing, crs=grid.crs)
-    starts, cells = _lot_cells(flow, block)
+    starts, cells = lot_cells(block)
     for first, last in itertools.pairwise(starts.tolist()):
         own = cells[first:last]
         upstream = zone_upstream_cells(flow.receiver, grid.n_rows, grid.n_cols, own, flow.link_cell)

@@ -64,6 +64,29 @@ def accumulate_weight(flow: FlowField, weight: F32 | F64, *, method: str) -> F64
     )
 
 
+def dispersive_area_m2(flow: FlowField) -> F64:
+    """Measure the ground that drains through each cell, spread over lower neighbours by `flow.dispersive_method`.
+
+    Costly on a large window, and read by nothing but its raster: made when it is asked for.
+
+    Parameters
+    ----------
+    flow
+        Where water goes; what comes from beyond the window counts.
+
+    Returns
+    -------
+    float64 (n_rows, n_cols) [m2], 0 where there is no elevation.
+    """
+    own = accumulate_weight(flow, np.full(flow.grid.shape, flow.grid.cell_area_m2), method=flow.dispersive_method)
+    inflow = flow.inflow
+    if not inflow.supplied_cell.size:
+        return own
+    beyond = np.zeros(flow.grid.shape)
+    beyond.ravel()[inflow.cell] = inflow.area_m2
+    return own + accumulate_weight(flow, beyond, method=flow.dispersive_method)
+
+
 def context_area_of(flow: FlowField, zone_start: I64, zone_cells: I64, zone_end: I64 | None = None) -> F64:
     """Measure the ground beyond the window that drains through each zone, as `zone_upstream_total` counts.
 

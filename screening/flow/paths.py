@@ -79,7 +79,7 @@ def runoff_through(flow: FlowField, storm: Storm) -> NDArray[np.float64]:
     """
     from screening.kernels.accumulate import accumulate
 
-    volume = np.nan_to_num(storm.runoff_mm.astype(np.float64)) * (flow.grid.cell_area_m2 / 1000.0)
+    volume = storm.runoff_m3.copy()
     volume.ravel()[flow.inflow.cell] += flow.inflow.runoff_m3
     through: NDArray[np.float64] = accumulate(flow.receiver, flow.order, volume.ravel())
     return through

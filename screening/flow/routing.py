@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from screening.flow.basins import find_basins, pipes_of
-from screening.flow.dispersive import accumulate_spread, accumulate_weight
+from screening.flow.dispersive import accumulate_weight
 from screening.grid import rasterize
 from screening.models import (
     EAST_SIDE,
@@ -38,9 +38,7 @@ RETURN_SIDE = 32
 """Bit for water that left the window and came back, where it is missing from a contributing area."""
 
 
-def route_flow(
-    surface: Surface, basins: BasinGraph | None = None, *, criteria: Criteria, with_dispersive: bool = True
-) -> FlowField:
+def route_flow(surface: Surface, basins: BasinGraph | None = None, *, criteria: Criteria) -> FlowField:
     """Route water over a surface.
 
     Parameters
@@ -51,19 +49,15 @@ def route_flow(
         Result of `basins.find_basins` for the same surface; found here if not given.
     criteria
         `nodata_drains`, `dispersive_method`, `multiflow_exponent`.
-    with_dispersive
-        False leaves the areas of the dispersive method unknown, for a look that does not need them.
 
     Returns
     -------
-    Exact fill, steepest-descent directions with flats resolved, contributing areas by steepest descent (which
-    partition the ground) and by the dispersive method (which spreads on planes). Where a pipe or a downspout takes
-    the water of a cell it takes all of it, by either method.
+    Exact fill, steepest-descent directions with flats resolved, and contributing areas by steepest descent, which
+    partition the ground. Where a pipe or a downspout takes the water of a cell it takes all of it.
 
     References
     ----------
-    Barnes, Lehman & Mulla 2014, doi 10.1016/j.cageo.2013.04.024 (exact fill); for the dispersive methods see
-    `criteria.Criteria`.
+    Barnes, Lehman & Mulla 2014, doi 10.1016/j.cageo.2013.04.024 (exact fill).
     """
     from screening.kernels.accumulate import accumulate, carry_downstream
     from screening.kernels.d8 import directions_through, lead_down, receivers
@@ -81,13 +75,6 @@ def route_flow(
     order = downstream_order(receiver, links)
     cell_area = np.where(np.isnan(filled), 0.0, grid.cell_area_m2)
     upstream = accumulate(receiver, order, cell_area.ravel()).reshape(grid.shape)
-    method, exponent = criteria.flow.dispersive_method, criteria.flow.multiflow_exponent
-    if with_dispersive:
-        dispersive = accumulate_spread(
-            filled, directions, cell_area, links, method=method, exponent=exponent, cell_m=grid.cell_m
-        )
-    else:
-        dispersive = np.broadcast_to(np.nan, grid.shape)
     return FlowField(
         grid=grid,
         filled_elev_m=filled,
@@ -95,10 +82,9 @@ def route_flow(
         receiver=receiver,
         order=order,
         contributing_area_m2=upstream,
-        dispersive_area_m2=dispersive,
         edge_sides=carry_downstream(receiver, order, _seeds(surface, filled)).reshape(grid.shape),
-        dispersive_method=method,
-        multiflow_exponent=exponent,
+        dispersive_method=criteria.flow.dispersive_method,
+        multiflow_exponent=criteria.flow.multiflow_exponent,
         nodata_drains=criteria.terrain.nodata_drains,
         link_cell=links.cell,
         link_target=links.target,
@@ -135,7 +121,6 @@ def add_inflow(flow: FlowField, inflow: Inflow, surface: Surface, *, criteria: C
     return dataclasses.replace(
         flow,
         contributing_area_m2=contributing,
-        dispersive_area_m2=flow.dispersive_area_m2 + accumulate_weight(flow, weight, method=flow.dispersive_method),
         edge_sides=sides.reshape(flow.grid.shape),
         context_area_m2=context,
         inflow=inflow,

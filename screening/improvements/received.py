@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from screening.grid import rasterize
 from screening.models import F64, I64, BlockResult, Concentration
 from screening.storm.peaks import concentrate, peaks_of_zones, peaks_onto_lots
 
@@ -19,7 +18,7 @@ if TYPE_CHECKING:
 def own_runoff_m3(result: BlockResult) -> F64:
     """Storm runoff of each cell, with what comes in from beyond the window, float64 (n_cells,) [m3]."""
     storm, flow = result.storm, result.flow
-    volume: F64 = np.nan_to_num(storm.runoff_mm.astype(np.float64)).ravel() * (flow.grid.cell_area_m2 / 1000.0)
+    volume: F64 = storm.runoff_m3.ravel().copy()
     volume[flow.receiver < 0] = 0.0
     volume[flow.inflow.cell] += flow.inflow.runoff_m3
     return volume
@@ -44,14 +43,14 @@ def received_by_lots(result: BlockResult, lots: gpd.GeoDataFrame, through_m3: F6
     from screening.kernels.zones import ragged_from_labels
 
     flow, n_lots = result.flow, len(lots)
-    label = rasterize(flow.grid, list(lots.geometry), range(1, n_lots + 1))
+    block = dataclasses.replace(result.block, lots=lots)
+    label = block.lot_index
     starts, cells = ragged_from_labels(label, n_lots)
     total = zone_upstream_total(flow.receiver, through_m3, starts, cells)
     # What comes in from beyond the window at a lot's own cells is no runoff of the lot.
     inside = own_runoff_m3(result)
     inside[flow.inflow.cell] -= flow.inflow.runoff_m3
     own = np.bincount(label.ravel(), weights=inside, minlength=n_lots + 1)[1:]
-    block = dataclasses.replace(result.block, lots=lots)
     peaks = peaks_onto_lots(block, flow, result.storm, concentration_of(result), criteria=result.criteria)
     arrives = ~np.isnan(peaks.time_of_concentration_h)
     is_cut = flow.edge_sides.ravel()[cells] != 0

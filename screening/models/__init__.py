@@ -20,6 +20,7 @@ from screening.models.arrays import (
     Bool,
     freeze,
 )
+from screening.models.block import Block
 from screening.models.capture import Capture
 from screening.models.conduits import Conduits, Intake
 from screening.models.driveways import DrivewayStudy
@@ -40,10 +41,12 @@ from screening.models.hierarchy import DepressionHierarchy, NestedZones
 from screening.models.improvements import Comparison, Improvement, Improvements, Trial
 from screening.models.inflow import ContextElevation, Crossings, Inflow
 from screening.models.interception import Interception
+from screening.models.low_spots import Depressions, Ponding
 from screening.models.notes import Note, NoteKind, merge_notes
 from screening.models.realisation import GroundFindings, Realisation, VerdictKey
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
-from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface, WindowView
+from screening.models.storm import Storm
+from screening.models.terrain import FlowField, Surface, WindowView
 
 __all__ = [
     "EAST_SIDE",

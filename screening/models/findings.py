@@ -7,11 +7,14 @@ from typing import TYPE_CHECKING, TypeAlias
 
 from screening.grid import Grid, check_same_grid
 from screening.models.arrays import I64, U32, freeze
+from screening.models.block import Block
 from screening.models.capture import Capture
 from screening.models.driveways import DrivewayStudy, no_study
 from screening.models.interception import Interception
+from screening.models.low_spots import Depressions, Ponding
 from screening.models.notes import Note
-from screening.models.terrain import Block, Depressions, FlowField, Ponding, Storm, Surface
+from screening.models.storm import Storm
+from screening.models.terrain import FlowField, Surface
 from screening.schema.codes.verdicts import Aspect, Confidence, Operator, Outcome, SubjectKind, VerdictReason
 from screening.schema.criteria import Criteria
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from screening.models.arrays import F32, F64, Bool, freeze
 from screening.models.findings import Exposure
 from screening.models.hierarchy import DepressionHierarchy
-from screening.models.terrain import Depressions, FlowField, Ponding
+from screening.models.low_spots import Depressions, Ponding
+from screening.models.terrain import FlowField
 from screening.schema.codes.verdicts import Outcome
 
 if TYPE_CHECKING:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from screening.grid import rasterize
 from screening.models import F32, F64, Block, Note, Rain, Storm, Surface
 from screening.schema.criteria import Criteria
 from screening.storm.curve_numbers import curve_numbers, depends_on_soil, describe_ground, runoff_depth_mm
@@ -82,7 +81,7 @@ def _rain_notes(rain: Rain) -> list[Note]:
 def _weighted_notes(block: Block, curve_number: F32, runoff: F64, rain_mm: float, ratio: float) -> list[Note]:
     """Say where cell-by-cell runoff and that of the composite number part: on lots of pavement and good lawns."""
     n_lots = len(block.lots)
-    lot = rasterize(block.grid, list(block.lots.geometry), range(1, n_lots + 1))
+    lot = block.lot_index
     inside = (lot > 0) & ~np.isnan(curve_number)
     count = np.bincount(lot[inside], minlength=n_lots + 1)[1:]
     numbers, depths = (

@@ -6,7 +6,6 @@ import math
 
 import numpy as np
 
-from screening.grid import rasterize
 from screening.models import (
     F32,
     F64,
@@ -93,10 +92,8 @@ def coefficient_areas_m2(surface: Surface, flow: FlowField, storm: Storm) -> F64
     -------
     float64 (n_cells,) [m2]; 0 where there is no data.
     """
-    from screening.kernels.slope import horn_slope_pct
-
     grid = flow.grid
-    coefficient = runoff_coefficients(storm.ground, horn_slope_pct(surface.elev_m, grid.cell_m)).ravel()
+    coefficient = runoff_coefficients(storm.ground, surface.slope_pct).ravel()
     weight = np.where(flow.receiver >= 0, coefficient.astype(np.float64) * grid.cell_area_m2, 0.0)
     weight[flow.inflow.cell] += flow.inflow.area_m2 * _C_BEYOND
     return weight
@@ -323,7 +320,7 @@ def peaks_onto_lots(
     from screening.kernels.zones import ragged_from_labels
 
     n_lots = len(block.lots)
-    lot = rasterize(flow.grid, list(block.lots.geometry), range(1, n_lots + 1)).ravel()
+    lot = block.lot_index.ravel()
     below = np.where(flow.receiver >= 0, lot[flow.receiver], 0)
     entering = np.where(below != lot, below, 0).astype(np.int32)
     starts, cells = ragged_from_labels(entering.reshape(flow.grid.shape), n_lots)

@@ -46,7 +46,7 @@ def assess_doors(
     -------
     `columns.DOOR_COLUMNS` and points: doors of structures on a chosen lot, and doors near no structure on such a lot.
     """
-    own_runoff = np.nan_to_num(storm.runoff_mm.ravel().astype(np.float64)) * (flow.grid.cell_area_m2 / 1000.0)
+    own_runoff = storm.runoff_m3.ravel()
     rows, points = [], []
     for door in block.doors.to_dict("records"):
         point = door["geometry"]

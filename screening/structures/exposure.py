@@ -75,7 +75,7 @@ def assess_exposure(
     Structures in the order of `block.structures`, those on a chosen lot only, unranked until `rank_structures`; their
     sides; the places where flow paths meet them.
     """
-    own_runoff = np.nan_to_num(storm.runoff_mm.ravel().astype(np.float64)) * (flow.grid.cell_area_m2 / 1000.0)
+    own_runoff = storm.runoff_m3.ravel()
     inflow_points = find_inflow_points(
         flow,
         walls,

@@ -3,6 +3,7 @@ import pytest
 import shapely
 
 from screening.flow.catchments import trace_catchments
+from screening.flow.dispersive import dispersive_area_m2
 from screening.flow.paths import runoff_through, trace_flow_paths
 from screening.flow.routing import route_flow
 from screening.models import EAST_SIDE, NORTH_SIDE, Rain
@@ -34,7 +35,7 @@ def test_contributing_area_of_a_valley_is_all_of_it():
     assert np.argwhere(outlets).tolist() == [[19, 15]]
     assert flow.contributing_area_m2[19, 15] == 20 * 31
     assert flow.contributing_area_m2.min() == 1
-    assert flow.dispersive_area_m2[outlets].sum() == pytest.approx(20 * 31, abs=1e-9 * 620)
+    assert dispersive_area_m2(flow)[outlets].sum() == pytest.approx(20 * 31, abs=1e-9 * 620)
 
 
 def test_area_scales_with_the_cell():

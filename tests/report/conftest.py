@@ -341,7 +341,6 @@ def make_result(
             receiver=np.arange(ground.size),
             order=np.arange(ground.size),
             contributing_area_m2=flat.copy(),
-            dispersive_area_m2=flat.copy(),
             edge_sides=np.zeros(shape, np.uint8),
         ),
         depressions=Depressions(

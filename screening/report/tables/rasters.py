@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from screening.flow.dispersive import dispersive_area_m2
 from screening.models import BlockResult
 from screening.schema.criteria import profile_words
 
@@ -66,9 +67,7 @@ def _direction_codes() -> dict[str, int]:
 
 
 def _slope_pct(result: BlockResult) -> NDArray[np.float32]:
-    from screening.kernels.slope import horn_slope_pct
-
-    return _known_f32(result, horn_slope_pct(result.surface.elev_m, result.surface.grid.cell_m))
+    return _known_f32(result, result.surface.slope_pct)
 
 
 def _reason_bits() -> dict[str, int]:
@@ -106,7 +105,7 @@ RASTERS: dict[str, RasterOutput] = {
         unit="m2",
         description="Ground that drains through each cell, shared among all lower neighbours",
         nodata=_NO_ELEVATION,
-        values=lambda result: _known_f32(result, result.flow.dispersive_area_m2),
+        values=lambda result: _known_f32(result, dispersive_area_m2(result.flow)),
     ),
     "low_spot_depth": RasterOutput(
         file_name="low_spot_depth.tif",

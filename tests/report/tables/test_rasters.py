@@ -7,6 +7,7 @@ from pyproj import CRS
 
 from screening.capture.zones import REASONS
 from screening.errors import OutputError
+from screening.flow.dispersive import dispersive_area_m2
 from screening.kernels.d8 import NODATA, OUTLET
 from screening.report import write_outputs, write_rasters
 from screening.report.outputs import FILE_NAMES
@@ -45,7 +46,7 @@ def test_values(read, sample_result):
     expected = {
         "filled_elevation": flow.filled_elev_m,
         "contributing_area": flow.contributing_area_m2,
-        "dispersive_area": flow.dispersive_area_m2,
+        "dispersive_area": dispersive_area_m2(flow),
         "low_spot_depth": sample_result.depressions.depth_m,
         "standing_water": sample_result.ponding.water_depth_m,
     }
