@@ -15,6 +15,7 @@ from screening.models.low_spots import Depressions, Ponding
 from screening.models.notes import Note
 from screening.models.storm import Storm
 from screening.models.terrain import FlowField, Surface
+from screening.schema.codes.hydraulics import CheckReason
 from screening.schema.codes.verdicts import Aspect, Confidence, Operator, Outcome, SubjectKind, VerdictReason
 from screening.schema.criteria import Criteria
 
@@ -118,7 +119,7 @@ class Verdict:
     threshold: float
     unit: str
     outcome: Outcome
-    reasons: tuple[VerdictReason, ...] = ()
+    reasons: tuple[VerdictReason, ...] | tuple[CheckReason, ...] = ()
     facts: tuple[tuple[str, Fact], ...] = ()
     aspect: Aspect = Aspect.PROBLEM
     is_indicative: bool = False
@@ -152,9 +153,9 @@ class Verdict:
         return self.trust.code.is_within_error
 
 
-def said(*, check: str, source: str, note: str) -> tuple[tuple[str, Fact], ...]:
-    """Facts of a verdict whose check is not in `schema.checks`: what it asks, its source and what to know beside it."""
-    return ("check", check), ("source", source), ("note", note)
+def said(*, check: str, source: str) -> tuple[tuple[str, Fact], ...]:
+    """Facts of a verdict whose check is not in `schema.checks`: what it asks, and its source."""
+    return ("check", check), ("source", source)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -20,7 +20,7 @@ def chambers(n_in_row=2, n_rows=2):
 
 
 def inflow(*volumes_m3, step_h=0.5):
-    return Inflow(step_h, np.array(volumes_m3, np.float64), "made by hand")
+    return Inflow(step_h, np.array(volumes_m3, np.float64))
 
 
 inflows = st.builds(

@@ -6,7 +6,9 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from screening.models import Verdict
+from screening.report.words.hydraulics import reason_words
 from screening.schema.checks import SUBJECT_LAYER, checks_by_id
+from screening.schema.codes.hydraulics import CheckReason
 from screening.schema.codes.verdicts import Confidence, VerdictReason
 from screening.schema.criteria import Criteria, sources
 from screening.structures.wording import exposure_words, wall_words
@@ -67,9 +69,10 @@ def source_words(row: Row, criteria: Criteria) -> str:
 
 def note_words(row: Row, criteria: Criteria, units: UnitSystem = "metric") -> str:
     """Say what to know beside a verdict; empty where there is nothing."""
+    said = [reason for reason in row["reasons"].split(REASONS_JOIN) if reason]
     if checks_by_id().get(row["check_id"]) is None:
-        return str(row["facts"]["note"])
-    reasons = [VerdictReason(reason) for reason in row["reasons"].split(REASONS_JOIN) if reason]
+        return reason_words((CheckReason(reason) for reason in said), row["facts"])
+    reasons = [VerdictReason(reason) for reason in said]
     return REASONS_JOIN.join(_REASON_WORDS[reason](row, row["facts"], criteria, units) for reason in reasons)
 
 
