@@ -9,7 +9,7 @@ import numpy as np
 from screening.interception.drain_trial import check_line, lay_drain
 from screening.interception.flagged_driveways import FlaggedDriveway, amounts_of, flagged_driveways
 from screening.interception.ranking import LineTrial, search_trials
-from screening.interception.rows import LineId, LineRow, LineWater, DrainPipe, OutletRow, tabulate_lines
+from screening.interception.rows import DrainPipe, LineId, LineRow, LineWater, OutletRow, tabulate_lines
 from screening.interception.water import arrives_at_walls, intercept
 from screening.models import (
     Block,

@@ -36,12 +36,13 @@ class InfiltrationZones:
     Parameters
     ----------
     reasons
-        Bits of `infiltration.REASONS` that reject each cell, uint32; 0 = candidate. All reasons of a cell
+        Bits of `rejections.REASONS` that reject each cell, uint32; 0 = candidate. All reasons of a cell
         are kept; its lowest bit is the first.
     table
         Candidate zones as polygons: see `columns.ZONE_COLUMNS`.
     by_lot
-        `lot_id`, `infiltration_area_m2`, `infiltration_status`, `infiltration_why`.
+        `lot_id`, `infiltration_area_m2`, `infiltration_status`, and `infiltration_limits`: of each lot the reasons
+        that turn away most of it, as `RejectedShare`.
     rejections
         Ground turned away by lot and reason: see `columns.REJECTION_COLUMNS`.
     """

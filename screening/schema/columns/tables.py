@@ -87,9 +87,11 @@ SUMMARY_COLUMNS: tuple[Column, ...] = (
     text("hsg", "Soil group", "Hydrologic soil groups of the lot with their shares"),
     number("infiltration_area_m2", "m2", "Infiltration candidate", "Ground that passes slope, soil and setbacks"),
     text("infiltration_status", "Infiltration", "candidate, none found or not assessed"),
-    text("infiltration_why", "Infiltration, why", "What limits it"),
+    sentence("infiltration_why", "Infiltration, why", "What limits it"),
     text("storage_status", "Storage", "Best that storage on the lot does, none found or not assessed"),
-    text("storage_why", "Storage, why", "What stands behind it, or in its way"),
+    sentence("storage_why", "Storage, why", "What stands behind it, or in its way"),
+    code("infiltration_limits", "Infiltration limits", "Each a `models.RejectedShare`"),
+    code("storage_found", "Storage found", "A `models.LotStorage`"),
 )
 
 DRIVEWAY_COLUMNS: tuple[Column, ...] = (
