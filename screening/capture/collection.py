@@ -260,5 +260,6 @@ def tabulate_points(
         # Bits are carried down: the mouth has those of all that drains to it.
         "edge_contaminated": [bool((flow.edge_sides.ravel()[point.mouth] != 0).any()) for point in points],
     }
-    shapes = shapely.points(grid.west_m + (at_col + 0.5) * grid.cell_m, grid.north_m - (at_row + 0.5) * grid.cell_m)
-    return declared(columns, COLLECTION_COLUMNS, geometry=list(np.atleast_1d(shapes)), crs=grid.crs)
+    x, y = grid.west_m + (at_col + 0.5) * grid.cell_m, grid.north_m - (at_row + 0.5) * grid.cell_m
+    shapes = [shapely.Point(place) for place in zip(x.tolist(), y.tolist(), strict=True)]
+    return declared(columns, COLLECTION_COLUMNS, geometry=shapes, crs=grid.crs)

@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from screening.capture.cells import cells_by_label
 from screening.capture.rejections import REASONS, ZoneWindow, first_reason, judge_soils, reject_cells
 from screening.grid import polygonize, rasterize
-from screening.models import I64, U32, Block, Bool, Depressions, InfiltrationZones, RejectedShare, Surface
+from screening.models import I64, U32, Block, Bool, Depressions, InfiltrationZones, Surface
 from screening.schema.codes.capture import GroundStatus, RateBasis, Rejection, ZoneStatus
+from screening.schema.codes.packing import pack
 from screening.schema.columns import REJECTION_COLUMNS, ZONE_COLUMNS, declared, declared_plain
 from screening.schema.criteria import Criteria
 
@@ -228,7 +229,7 @@ def _by_lot(block: Block, table: gpd.GeoDataFrame, on_lots: list[U32]) -> pd.Dat
     limits = [_limits(own) for own in on_lots]
     status = []
     for lot_id, area_m2, worst in zip(lot_ids, area, limits, strict=True):
-        has_no_elevation = bool(worst) and worst[0].reason is Rejection.NO_ELEVATION
+        has_no_elevation = bool(worst) and worst[0][0] is Rejection.NO_ELEVATION
         if area_m2 > 0:
             status.append(GroundStatus.CANDIDATE)
         elif lot_id in has_unknown or "soils" not in block.given or has_no_elevation:
@@ -240,7 +241,7 @@ def _by_lot(block: Block, table: gpd.GeoDataFrame, on_lots: list[U32]) -> pd.Dat
             "lot_id": lot_ids,
             "infiltration_area_m2": area,
             "infiltration_status": status,
-            "infiltration_limits": limits,
+            "infiltration_limits": [pack(worst) for worst in limits],
         }
     )
 
@@ -264,10 +265,10 @@ def _rejections(block: Block, on_lots: list[U32]) -> pd.DataFrame:
     return declared_plain(columns, REJECTION_COLUMNS)
 
 
-def _limits(reasons: U32) -> tuple[RejectedShare, ...]:
-    """The reasons that turn away most of a lot's ground, with their shares."""
+def _limits(reasons: U32) -> list[tuple[Rejection, float]]:
+    """The reasons that turn away most of a lot's ground, with their shares; NaN where the lot shows no ground."""
     if reasons.size == 0:
-        return (RejectedShare(Rejection.NO_ELEVATION, None),)
+        return [(Rejection.NO_ELEVATION, np.nan)]
     shares = {reason: float(((reasons & np.uint32(bit)) != 0).mean()) for reason, bit in REASONS.items()}
     worst = sorted((reason for reason in shares if shares[reason] >= _LEAST_FRAC), key=lambda reason: -shares[reason])
-    return tuple(RejectedShare(reason, shares[reason]) for reason in worst[:_WORST])
+    return [(reason, shares[reason]) for reason in worst[:_WORST]]

@@ -152,7 +152,9 @@ def check_line(
         `interception_bypass_max_frac`, `outlet_pipe_slope_min_pct`.
     """
     for row in (*_line_rows(outlet, water, criteria), *(() if found is None else found.rows)):
-        yield remedy_verdict(row, lot_id=line.lot_id, subject_kind=SubjectKind.INTERCEPTION_LINE, subject_id=line.line_id)
+        yield remedy_verdict(
+            row, lot_id=line.lot_id, subject_kind=SubjectKind.INTERCEPTION_LINE, subject_id=line.line_id
+        )
 
 
 def _line_rows(outlet: DrainOutlet, water: LineWater, criteria: Criteria) -> tuple[CheckRow, ...]:

@@ -21,7 +21,7 @@ from screening.models.arrays import (
     freeze,
 )
 from screening.models.block import Block
-from screening.models.capture import Capture, LotStorage, RejectedShare
+from screening.models.capture import Capture
 from screening.models.conduits import Conduits, Intake
 from screening.models.driveways import DrivewayStudy
 from screening.models.findings import (
@@ -86,7 +86,6 @@ __all__ = [
     "Intake",
     "Interception",
     "LatLon",
-    "LotStorage",
     "NestedZones",
     "Note",
     "NoteKind",
@@ -95,7 +94,6 @@ __all__ = [
     "Rain",
     "RainfallTable",
     "Realisation",
-    "RejectedShare",
     "SiteRequest",
     "Storm",
     "StormFindings",

@@ -42,7 +42,7 @@ class InfiltrationZones:
         Candidate zones as polygons: see `columns.ZONE_COLUMNS`.
     by_lot
         `lot_id`, `infiltration_area_m2`, `infiltration_status`, and `infiltration_limits`: of each lot the reasons
-        that turn away most of it, as `RejectedShare`.
+        that turn away most of it with their shares, as `codes.packing.pack` joins them.
     rejections
         Ground turned away by lot and reason: see `columns.REJECTION_COLUMNS`.
     """

@@ -55,7 +55,9 @@ def judge_drawdown(sizing: Sizing, *, lot_id: str, storage_id: str) -> tuple[Ver
         )
         for limit, source in DRAWDOWN_LIMITS_H.items()
     )
-    return tuple(remedy_verdict(row, lot_id=lot_id, subject_kind=SubjectKind.STORAGE, subject_id=storage_id) for row in rows)
+    return tuple(
+        remedy_verdict(row, lot_id=lot_id, subject_kind=SubjectKind.STORAGE, subject_id=storage_id) for row in rows
+    )
 
 
 def judge_storage(
@@ -79,7 +81,9 @@ def judge_storage(
     Rows on drawdown, rate, separation and overflow; a rate that was not measured can fail, but not pass.
     """
     rows = (*_rate_rows(sizing, below, criteria), *_separation_rows(below, criteria), _overflow_row(sizing, below))
-    return tuple(remedy_verdict(row, lot_id=lot_id, subject_kind=SubjectKind.STORAGE, subject_id=storage_id) for row in rows)
+    return tuple(
+        remedy_verdict(row, lot_id=lot_id, subject_kind=SubjectKind.STORAGE, subject_id=storage_id) for row in rows
+    )
 
 
 def _owed(below: Below) -> tuple[CheckReason, ...]:
@@ -94,26 +98,25 @@ def _rate_rows(sizing: Sizing, below: Below, criteria: Criteria) -> list[CheckRo
     source, owed = sources(criteria), _owed(below)
     rate = sizing.measured_rate_mm_h
 
-    def row(check: str, value: float, operator: Operator, threshold: str, *, unit: str, statistic: str) -> CheckRow:
+    def row(check: str, statistic: str, value: float, operator: Operator, name: str, *, unit: str) -> CheckRow:
         return CheckRow(
             check=check,
             statistic=statistic,
             value=value,
             operator=operator,
-            threshold=criteria.value(threshold),
+            threshold=criteria.value(name),
             unit=unit,
-            source=source[threshold],
-            reasons=(*(_never_empties(sizing) if unit == "h" else ()), *owed),
+            source=source[name],
+            reasons=(*(() if math.isfinite(value) else (CheckReason.NEVER_EMPTIES,)), *owed),
             is_owed=bool(owed),
         )
 
-    empties, takes = "Full storage empties in time", "The ground takes water"
+    least, most, named = Operator.AT_LEAST, Operator.AT_MOST, "measured_rate_mm_h"
+    takes, empties = "The ground takes water", "Full storage empties in time"
     return [
-        row(empties, sizing.drawdown_h, Operator.AT_MOST, "drawdown_max_h", unit="h", statistic="drawdown_h"),
-        row(f"{takes} fast enough", rate, Operator.AT_LEAST, "rate_min_mm_h", unit="mm_h", statistic="measured_rate_mm_h"),
-        row(
-            f"{takes} no faster than allowed", rate, Operator.AT_MOST, "rate_max_mm_h", unit="mm_h", statistic="measured_rate_mm_h"
-        ),
+        row(empties, "drawdown_h", sizing.drawdown_h, most, "drawdown_max_h", unit="h"),
+        row(f"{takes} fast enough", named, rate, least, "rate_min_mm_h", unit="mm_h"),
+        row(f"{takes} no faster than allowed", named, rate, most, "rate_max_mm_h", unit="mm_h"),
     ]
 
 

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from screening.models import LotStorage, RejectedShare
 from screening.report.words.routes import ROUTE_WORDS, end_words
 from screening.report.words.storage import RATE_UNKNOWN, rain_spread, rate_basis
 from screening.schema.codes.capture import (
     LotStorageReason,
-    StorageKind,
     StorageReason,
     ZoneSize,
     ZoneStatus,
 )
 from screening.schema.codes.outfall import RouteReason
+from screening.schema.codes.packing import CODES_JOIN, unpack
 from screening.schema.criteria import Criteria
 from screening.units import UnitSystem
+
+if TYPE_CHECKING:
+    from screening.report.words import Teller
 
 TESTS_OWED = "infiltration test at base depth; seasonal high water; depth to rock"
 _SIZE = {ZoneSize.LARGEST: "the largest of the lot", ZoneSize.NOT_LARGEST: "not the largest of the lot"}
@@ -34,11 +36,15 @@ _STORAGE = {
 }
 
 
-def limits_words(limits: Iterable[RejectedShare]) -> str:
-    """Name the reasons that turn away most of a lot's ground, with their shares."""
-    return ", ".join(
-        str(each.reason) if each.share_frac is None else f"{each.reason} {each.share_frac:.0%}" for each in limits
-    )
+def limits_words(limits: str) -> str:
+    """Name the reasons that turn away most of a lot's ground, packed with their shares; none where it shows no ground.
+
+    Examples
+    --------
+    >>> limits_words("too steep=0.25; under trees=0.125"), limits_words("no elevation=nan")
+    ('too steep 25%, under trees 12%', 'no elevation')
+    """
+    return ", ".join(reason if share != share else f"{reason} {share:.0%}" for reason, share in unpack(limits))
 
 
 def storage_reason_words(reasons: Iterable[StorageReason], room_frac: float) -> str:
@@ -47,27 +53,30 @@ def storage_reason_words(reasons: Iterable[StorageReason], room_frac: float) -> 
     return "; ".join(part if reason == StorageReason.PART_OF_ROOM else _STORAGE[reason] for reason in reasons)
 
 
-def lot_storage_words(found: LotStorage, limits: Iterable[RejectedShare]) -> str:
-    """Say what stands behind the status of storage on a lot, or in its way."""
-    against = limits_words(limits)
-    if found.reason is LotStorageReason.GROUND_UNKNOWN:
+def lot_storage_words(row: Any) -> str:
+    """Say what stands behind the status of storage on a lot, or in its way: columns of the summary."""
+    against, reason = limits_words(row["infiltration_limits"]), row["storage_reason"]
+    if reason == LotStorageReason.GROUND_UNKNOWN:
         return f"it is not known whether the ground may take water: {against}"
-    if found.reason is LotStorageReason.NO_GROUND:
+    if reason == LotStorageReason.NO_GROUND:
         return f"no ground may take water: {against}"
-    if found.reason is LotStorageReason.NO_POINT:
+    if reason == LotStorageReason.NO_POINT:
         return "ground may take water, but no place to catch any was found"
-    if found.reason is LotStorageReason.NO_ROUTE:
-        return _no_route_words(found.n_points, found.route_reasons)
-    why = storage_reason_words(found.reasons, found.room_frac)
-    return f"{found.kind}: {why}" if found.kind is not StorageKind.NONE else why
+    if reason == LotStorageReason.NO_ROUTE:
+        return _no_route_words(int(row["n_collection_points"]), unpack(row["route_reasons"]))
+    reasons = [StorageReason(code) for code in row["storage_reasons"].split(CODES_JOIN) if code]
+    why = storage_reason_words(reasons, row["storage_room_frac"])
+    return f"{row['storage_kind']}: {why}" if row["storage_kind"] else why
 
 
-def _no_route_words(n_points: int, reasons: Iterable[tuple[RouteReason, int]]) -> str:
+def _no_route_words(n_points: int, reasons: Iterable[tuple[str, float]]) -> str:
     """Count the reasons why no pipe reaches a zone, the most frequent first."""
     caught = "the only collection point" if n_points == 1 else f"none of the {n_points} collection points"
     does = "does not get" if n_points == 1 else "gets"
     words = f"ground may take water, but water of {caught} {does} there by gravity"
-    counts = sorted(((ROUTE_WORDS[reason], n) for reason, n in reasons), key=lambda item: (-item[1], item[0]))
+    said = ((ROUTE_WORDS[RouteReason(reason)], int(n)) for reason, n in reasons)
+    said = ((ROUTE_WORDS[RouteReason(reason)], int(n)) for reason, n in reasons)
+    counts = sorted(said, key=lambda item: (-item[1], item[0]))
     n_pipes = sum(n for _, n in counts)
     why = ", ".join(f"{reason} ({n} of {n_pipes} pipe routes)" for reason, n in counts)
     return f"{words}: {why}" if why else words
@@ -125,10 +134,10 @@ def _infiltration_why(row: Any, criteria: Criteria, units: UnitSystem) -> str:
 
 
 def _lot_storage_why(row: Any, criteria: Criteria, units: UnitSystem) -> str:
-    return lot_storage_words(row["storage_found"], row["infiltration_limits"])
+    return lot_storage_words(row)
 
 
-TELLERS = {
+TELLERS: dict[tuple[str, str], Teller] = {
     ("infiltration_zones", "why"): _zone_why,
     ("infiltration_zones", "rate_basis"): _rate_basis,
     ("infiltration_zones", "tests_owed"): _tests_owed,

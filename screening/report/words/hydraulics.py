@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from screening.report.words.routes import outfall_words
 from screening.schema.codes.hydraulics import CheckReason
+
+if TYPE_CHECKING:
+    from screening.report.words import Teller
 
 _PERMISSION = "water may not be sent onto neighbouring land"
 _VEHICLE = "ask the owner for the heaviest vehicle that may come, deliveries and waste trucks among them"
@@ -56,3 +59,7 @@ def _with_facts(reason: CheckReason, facts: Mapping[str, Any]) -> str:
     if reason == CheckReason.CLASS_FOR_USE:
         return f"{facts['use']}: class {facts['load_class']} or higher; {_VEHICLE}"
     return outfall_words(facts["outfall"], facts["zone_id"])
+
+
+TELLERS: dict[tuple[str, str], Teller] = {}
+"""No sentence of a table is made of these words alone."""

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from screening.report.words.routes import outfall_words
 from screening.schema.codes.outfall import Outfall
 from screening.schema.criteria import Criteria
 from screening.units import UnitSystem
+
+if TYPE_CHECKING:
+    from screening.report.words import Teller
 
 
 def _line_why(row: Any, criteria: Criteria, units: UnitSystem) -> str:
@@ -30,7 +33,7 @@ def _runs_to(row: Any, criteria: Criteria, units: UnitSystem) -> str:
     return outfall_words(row["kind"], row["zone_id"])
 
 
-TELLERS = {
+TELLERS: dict[tuple[str, str], Teller] = {
     ("interception_lines", "why"): _line_why,
     ("drain_outlets", "runs_to"): _runs_to,
 }

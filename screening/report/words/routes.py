@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from screening.schema.codes.capture import RouteEnd
 from screening.schema.codes.outfall import Outfall, RouteReason
 
+if TYPE_CHECKING:
+    from screening.report.words import Teller
+
 ROUTE_WORDS: dict[RouteReason, str] = {
     RouteReason.GROUND_UNKNOWN: "ground without elevation lies on the way",
-    RouteReason.CROSSES_STRUCTURE: "the way crosses a structure",
-    RouteReason.LEAVES_LOT: "the way leaves the lot",
+    RouteReason.CROSSES_STRUCTURE: "the route crosses a structure",
+    RouteReason.LEAVES_LOT: "the route leaves the lot",
     RouteReason.FALLS_ENOUGH: "the ground falls enough",
     RouteReason.STORAGE_DEEPER: "it falls enough once the storage lies deeper",
     RouteReason.UPHILL: "the zone lies uphill",
@@ -34,3 +39,7 @@ def outfall_words(outfall: Outfall, zone_id: str) -> str:
     if outfall == Outfall.NONE:
         return ""
     return f"zone {zone_id}" if outfall == Outfall.ZONE else str(outfall)
+
+
+TELLERS: dict[tuple[str, str], Teller] = {}
+"""No sentence of a table is made of these words alone."""

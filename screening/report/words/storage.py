@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from screening.report.words.routes import end_words
 from screening.schema.codes.capture import RateBasis, RouteEnd
@@ -13,6 +13,9 @@ from screening.storage.cautions import SiteCaution
 from screening.storage.quantities import SIDE_SLOPES
 from screening.storage.ranges import Range
 from screening.units import UnitSystem, format_value
+
+if TYPE_CHECKING:
+    from screening.report.words import Teller
 
 RATE_UNKNOWN = "neither group nor conductivity is known"
 _KNOWN = {
@@ -115,7 +118,7 @@ def _advice(row: Any, criteria: Criteria, units: UnitSystem) -> str:
     return advice_words(row["key"], row["known"], row["overflow_end"], row["overflow_id"])
 
 
-TELLERS = {
+TELLERS: dict[tuple[str, str], Teller] = {
     ("quantities", "basis"): _basis,
     ("site_cautions", "advice"): _advice,
 }

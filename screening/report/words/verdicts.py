@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from screening.models import Verdict
+from screening.report.words.capture import limits_words
 from screening.report.words.hydraulics import reason_words
 from screening.schema.checks import SUBJECT_LAYER, checks_by_id
 from screening.schema.codes.hydraulics import CheckReason
@@ -137,7 +138,7 @@ _REASON_WORDS: dict[VerdictReason, Callable[[Row, Facts, Criteria, UnitSystem], 
     ),
     VerdictReason.INSIDE_ERROR: _inside,
     VerdictReason.BEYOND_ERROR: _outside,
-    VerdictReason.RULES_LIMIT: lambda row, facts, criteria, units: str(facts["infiltration_why"]),
+    VerdictReason.RULES_LIMIT: lambda row, facts, criteria, units: limits_words(facts["infiltration_limits"]),
     VerdictReason.TESTS_OWED: lambda row, facts, criteria, units: "candidate only: tests are owed on site",
 }
 

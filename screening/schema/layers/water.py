@@ -108,8 +108,8 @@ REMEDIES: tuple[ResultLayer, ...] = (
     ),
     ResultLayer(
         key="collection_routes",
-        label="Ways to infiltration candidates, and their overflow",
-        noun="Way",
+        label="Pipe routes to infiltration candidates, and their overflow",
+        noun="Pipe route",
         group=LayerGroup.REMEDIES,
         rows=lambda result: result.capture.routes,
         table="collection_routes",
