@@ -90,7 +90,8 @@ def find_collection_points(
         *_at_driveways(block, surface, ground, lot),
         *_in_low_spots(block, surface, ground.flow, ground.depressions, lot),
     ]
-    n_cells = _through(ground.flow, np.ones(ground.flow.receiver.size), [point.mouth for point in found])
+    all_cells = _accumulated(ground.flow, np.ones(ground.flow.receiver.size))
+    n_cells = _through(ground.flow, all_cells, [point.mouth for point in found])
     by_size = sorted(range(len(found)), key=lambda number: (found[number].lot, n_cells[number]))
     return tuple(found[number] for number in by_size)
 
@@ -101,14 +102,23 @@ def _upstream(flow: FlowField, cells: I64) -> I64:
     return zone_upstream_cells(flow.receiver, flow.grid.n_rows, flow.grid.n_cols, cells, flow.link_cell)
 
 
-def _through(flow: FlowField, amounts: F64, zones: list[I64]) -> F64:
-    """Total of the amounts of all cells that drain through each zone, its own included, each once."""
-    from screening.kernels.accumulate import accumulate, zone_upstream_total
+def _accumulated(flow: FlowField, amounts: F64) -> F64:
+    """What drains through each cell, in steps of a cubic millimetre."""
+    from screening.kernels.accumulate import accumulate
 
-    amounts = np.round(amounts / _STEP) * _STEP
+    return accumulate(flow.receiver, flow.order, np.round(amounts / _STEP) * _STEP)
+
+
+def _through(flow: FlowField, accumulated: F64, zones: list[I64], *, together: I64 | None = None) -> F64:
+    """Total of the amounts of all cells that drain through each zone, its own included, each once; `together` gives
+    the number of the first of the zones that count as one with it, all between them included.
+    """
+    from screening.kernels.accumulate import zone_upstream_total
+
     starts = np.concatenate(([0], np.cumsum([zone.size for zone in zones], dtype=np.int64)))
     cells = np.concatenate([np.empty(0, np.int64), *zones])
-    return zone_upstream_total(flow.receiver, accumulate(flow.receiver, flow.order, amounts), starts, cells)
+    first = starts[:-1] if together is None else starts[together]
+    return zone_upstream_total(flow.receiver, accumulated, first, cells, starts[1:])
 
 
 def _lowest(surface: Surface, cells: I64) -> int | None:
@@ -237,14 +247,12 @@ def tabulate_points(
     grid = block.grid
     area_m2 = np.full(flow.receiver.size, grid.cell_area_m2)
     area_m2[flow.inflow.cell] += flow.inflow.area_m2
-    upto: list[I64] = []
-    for number, point in enumerate(points):
-        is_first = number == 0 or points[number - 1].lot != point.lot
-        upto.append(point.mouth if is_first else np.concatenate((upto[-1], point.mouth)))
-    area = _through(flow, area_m2, [point.mouth for point in points])
-    runoff, together = np.split(_through(flow, runoff_m3, [*(point.mouth for point in points), *upto]), 2)
-    # What the points of a lot up to this one catch together, less what those before it do, is its own.
     lot = np.array([point.lot for point in points], np.int64)
+    mouths = [point.mouth for point in points]
+    water_m3 = _accumulated(flow, runoff_m3)
+    area, runoff = _through(flow, _accumulated(flow, area_m2), mouths), _through(flow, water_m3, mouths)
+    # What the points of a lot up to this one catch together, less what those before it do, is its own.
+    together = _through(flow, water_m3, mouths, together=np.searchsorted(lot, lot))
     own = np.maximum(together - np.where(np.diff(lot, prepend=-1) == 0, np.roll(together, 1), 0.0), 0.0)
     cells = np.array([point.cell for point in points], np.int64)
     at_row, at_col = np.divmod(cells, grid.n_cols)
