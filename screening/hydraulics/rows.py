@@ -62,7 +62,7 @@ class CheckRow:
         if self.value is None or self.value != self.value or self.threshold != self.threshold:
             return Outcome.NOT_ASSESSED
         holds = bool(_HOLDS[self.operator](self.value, self.threshold))
-        if self.is_lower_bound and holds != (self.operator is Operator.AT_LEAST):
+        if self.is_lower_bound and holds != (self.operator == Operator.AT_LEAST):
             return Outcome.NOT_ASSESSED
         if holds and self.is_owed:
             return Outcome.NOT_ASSESSED

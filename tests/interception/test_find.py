@@ -14,6 +14,8 @@ from screening.flow.dispersive import fraction_reaching
 from screening.interception.water import arrives_at_walls, at_walls, gather_water, intercept
 from screening.models import Rain, RainfallTable, SiteRequest
 from screening.pipeline import screen_block
+from screening.report.words import with_sentences
+from screening.schema.codes.outfall import Outfall
 from screening.schema.criteria import DISPERSIVE_METHODS, Criteria
 from screening.site.samples import samples_dir
 from screening.site.screen import screen_site
@@ -298,26 +300,27 @@ def test_without_a_way_out_the_pipe_is_not_assessed():
     # Ground falls by 2 %, a pipe by 1: over the 15 m below the garage front it gains less than the channel is deep.
     result = screened(ground(0.02))
     best = result.interception.lines.iloc[0]
-    assert best.outlet == "none found by gravity" and result.interception.outlets.empty
+    assert best.outlet == Outfall.NONE and result.interception.outlets.empty
     outcomes = {v.statistic: v.outcome for v in result.interception.verdicts if v.subject_id == best.line_id}
     assert outcomes["pipe_m3_s"] == "not assessed" and outcomes["pipe_slope_pct"] == "not assessed"
     # What comes nearest is told with what it lacks.
     assert outcomes["fall_available_m"] == "failed"
     assert best.fall_available_m < best.fall_needed_m
-    assert "no way out" in best.why
+    told = with_sentences("interception_lines", result.interception.lines, CRITERIA)
+    assert "no outfall by gravity was found" in told.why.iloc[0]
 
 
 def test_ground_that_may_take_water_is_a_way_out():
     soils = [("1", "B", box(0, 0, *SHAPE))]
     result = screened(ground(0.02), soils=soils)
     outlets = result.interception.outlets
-    assert outlets.kind.iloc[0] == "infiltration candidate"
-    assert outlets.runs_to.iloc[0].removeprefix("zone ") in result.zones.table.zone_id.tolist()
+    assert outlets.kind.iloc[0] == Outfall.ZONE
+    assert outlets.zone_id.iloc[0] in result.zones.table.zone_id.tolist()
     assert (outlets.fall_available_m >= outlets.fall_needed_m - 1e-6).all()
     zone = result.zones.table.set_index("zone_id").geometry
     for outlet in outlets.itertuples():
         end = shapely.Point(outlet.geometry.coords[-1])
-        assert zone[outlet.runs_to.removeprefix("zone ")].covers(end)
+        assert zone[outlet.zone_id].covers(end)
     # Soil that is not known takes nothing for granted.
     unknown = screened(ground(0.02), soils=[("1", "unknown", box(0, 0, *SHAPE))]).interception
     assert unknown.outlets.empty
