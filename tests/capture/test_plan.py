@@ -227,8 +227,8 @@ def test_a_line_uphill_of_a_wall_catches_what_crosses_it():
     assert line.area_m2 < result.structures.contributing_area_m2.iloc[0]
     (route,) = collection(result).itertuples()
     assert route.reach == Reach.REACHABLE
-    assert not result.block.structures.geometry.intersects(way.geometry).any()
-    assert way.length_m > 45 - 27
+    assert not result.block.structures.geometry.intersects(route.geometry).any()
+    assert route.length_m > 45 - 27
 
 
 def test_downspouts_bring_their_roof():

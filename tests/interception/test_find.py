@@ -306,7 +306,7 @@ def test_without_a_way_out_the_pipe_is_not_assessed():
     # What comes nearest is told with what it lacks.
     assert outcomes["fall_available_m"] == "failed"
     assert best.fall_available_m < best.fall_needed_m
-    told = with_sentences("interception_lines", result.interception.lines, CRITERIA)
+    told = with_sentences("interception_lines", result.interception.lines, result.criteria)
     assert "no outfall by gravity was found" in told.why.iloc[0]
 
 
