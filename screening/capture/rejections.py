@@ -132,7 +132,7 @@ def reject_cells(window: ZoneWindow, surface: Surface, depressions: Depressions,
     }
     reasons = np.zeros(grid.shape, np.uint32)
     for reason, mask in masks.items():
-        reasons[mask] |= np.uint32(REASONS[reason])
+        np.bitwise_or(reasons, np.uint32(REASONS[reason]), out=reasons, where=mask)
     return reasons
 
 

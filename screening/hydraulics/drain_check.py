@@ -149,29 +149,9 @@ def _capacity_rows(
     over = find_profile(drain.channel, inflow_m3_s=inflow_m3_s).overflow_x_m
     no_pipe = () if drain.pipe else (CheckReason.NO_PIPE,)
 
-    def row(
-        check: str,
-        statistic: str,
-        value: float | None,
-        source: str,
-        *,
-        reasons: tuple[CheckReason, ...],
-        facts: Facts = (),
-    ) -> CheckRow:
-        return CheckRow(
-            check=check,
-            statistic=statistic,
-            value=value,
-            operator=Operator.AT_LEAST,
-            threshold=inflow_m3_s,
-            unit="m3_s",
-            source=source,
-            reasons=reasons,
-            facts=facts,
-        )
-
     return [
-        row(
+        _carries(
+            inflow_m3_s,
             "The grate takes the inflow",
             "grate_m3_s",
             capacities.grate_m3_s,
@@ -183,7 +163,8 @@ def _capacity_rows(
                 ("clogged_frac", clogged),
             ),
         ),
-        row(
+        _carries(
+            inflow_m3_s,
             "The channel carries it below the grate",
             "channel_m3_s",
             capacities.channel_m3_s,
@@ -191,14 +172,16 @@ def _capacity_rows(
             reasons=(CheckReason.FREE_FALL if over is None else CheckReason.STANDS_ABOVE_GRATE,),
             facts=() if over is None else (("from_m", over[0]), ("to_m", over[1])),
         ),
-        row(
+        _carries(
+            inflow_m3_s,
             "The pipe carries it",
             "pipe_m3_s",
             capacities.pipe_m3_s,
             _PIPE_SOURCE,
             reasons=no_pipe or (CheckReason.BRIMFUL,),
         ),
-        row(
+        _carries(
+            inflow_m3_s,
             "Channel and pipe together carry it",
             "joint_m3_s",
             capacities.joint_m3_s if drain.pipe else None,
@@ -206,6 +189,30 @@ def _capacity_rows(
             reasons=no_pipe,
         ),
     ]
+
+
+def _carries(
+    inflow_m3_s: float,
+    check: str,
+    statistic: str,
+    value: float | None,
+    source: str,
+    *,
+    reasons: tuple[CheckReason, ...],
+    facts: Facts = (),
+) -> CheckRow:
+    """Whether a part takes the inflow."""
+    return CheckRow(
+        check=check,
+        statistic=statistic,
+        value=value,
+        operator=Operator.AT_LEAST,
+        threshold=inflow_m3_s,
+        unit="m3_s",
+        source=source,
+        reasons=reasons,
+        facts=facts,
+    )
 
 
 def _pipe_rows(pipe: OutletPipe | None, inflow_m3_s: float, criteria: Criteria) -> list[CheckRow]:
