@@ -157,7 +157,7 @@ def test_the_distribution_of_the_criteria_spreads_a_rain_without_a_table():
     for name in ("II", "IA"):
         criteria = Criteria.of(**NO_SETBACK, rainfall_distribution=name)
         rows[name] = stone(screen(pond(0.05), criteria, soils=soils)).iloc[0]
-        assert rows[name].rain_spread == f"NRCS Type {name} over 24 h"
+        assert rows[name].spread == f"NRCS Type {name}" and rows[name].spread_h == 24.0
     assert rows["IA"].inflow_m3 == pytest.approx(rows["II"].inflow_m3)
     assert rows["IA"].footprint_high_m2 < rows["II"].footprint_high_m2
 
@@ -190,7 +190,7 @@ def test_rates_of_a_group_are_a_range_with_its_caveat():
     (option,) = stone(screen(pond(0.05), soils=soils)).itertuples()
     # Minnesota Stormwater Manual, after Rawls 1998: 0.50 to 2.20 in/h.
     assert (option.rate_low_mm_h, option.rate_high_mm_h) == pytest.approx((12.7, 55.88))
-    assert option.rate_from == RateBasis.CONDUCTIVITY
+    assert option.rate_from == RateBasis.URBAN_GROUP
     assert option.footprint_low_m2 < option.footprint_high_m2
     assert option.drawdown_low_h < option.drawdown_high_h
 
@@ -423,7 +423,7 @@ def test_chambers_keep_their_distance_from_groundwater_by_a_hair(water_m, status
 def test_a_profile_switch_changes_storage_and_is_named():
     soils = [(*CLAY, box(0, 0, *SHAPE)), ("2", "B", 36.1, 1.8, np.nan, box(45, 10, 52, 30))]
     neutral, jersey = (
-        screen(pond(0.05), dataclasses.replace(choose_profile(name), **NO_SETBACK), soils=soils)
+        screen(pond(0.05), choose_profile(name).replaced(**NO_SETBACK), soils=soils)
         for name in ("neutral", "new-jersey-2016")
     )
     # 3 ft and 2 ft to groundwater leave 0.586 m and 0.89 m of stone.
