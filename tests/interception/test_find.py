@@ -1,6 +1,5 @@
 """Lines across a driveway: what they take, what bypasses it, how they are ranked, and how their drain is checked."""
 
-import dataclasses
 import json
 
 import numpy as np
@@ -57,8 +56,8 @@ def ground(south_fall=0.05, across=0.0):
 
 def all_lines(elev, **more):
     """Every line across the driveway, not the best few, flagged or not."""
-    criteria = dataclasses.replace(
-        STRAIGHT, interception_lines_kept=100, interception_end_m=0.9, driveway_to_structure_flag_frac=0.0
+    criteria = STRAIGHT.replaced(
+        interception_lines_kept=100, interception_end_m=0.9, driveway_to_structure_flag_frac=0.0
     )
     result = screened(elev, criteria=criteria, **more)
     lines = result.interception.lines
@@ -117,7 +116,8 @@ def test_half_way_keeps_off_half_of_the_driveways_own_water():
 
 def test_the_three_places_are_compared_and_the_garage_front_comes_first():
     lines = screened(ground()).interception.lines
-    assert lines.line_rank.tolist() == list(range(1, len(lines) + 1)) and len(lines) <= STRAIGHT.interception_lines_kept
+    assert lines.line_rank.tolist() == list(range(1, len(lines) + 1))
+    assert len(lines) <= STRAIGHT.interception.interception_lines_kept
     assert lines.place.iloc[0] == "garage front" and set(lines.place) == {"garage front", "mid-slope", "street side"}
     assert lines.bypass_frac.is_monotonic_increasing
     assert lines.structure_id.eq("G").all() and lines.n_lines_tried.eq(20).all()
