@@ -204,7 +204,7 @@ def test_depths_by_a_hair(name, reason, depth_m, passes):
     assert has(zones, reason).all() != passes
     assert (len(zones.table) == 1) is passes
     if passes:
-        assert zones.table.storage.storage_depth_m.tolist() == [pytest.approx(0.30)]
+        assert zones.table.storage_depth_m.tolist() == [pytest.approx(0.30)]
 
 
 def test_steep_ground_of_some_size_keeps_its_distance_where_it_is_asked_for():
