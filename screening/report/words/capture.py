@@ -49,8 +49,12 @@ def limits_words(limits: str) -> str:
 
 def storage_reason_words(reasons: Iterable[StorageReason], room_frac: float) -> str:
     """Say why storage has its status; `room_frac` is room of the zone over what all of the rain needs."""
-    part = f"the zone has {room_frac:.0%} of the room that all of this rain needs at the slower rate"
-    return "; ".join(part if reason == StorageReason.PART_OF_ROOM else _STORAGE[reason] for reason in reasons)
+    return "; ".join(
+        f"the zone has {room_frac:.0%} of the room that all of this rain needs at the slower rate"
+        if reason == StorageReason.PART_OF_ROOM
+        else _STORAGE[reason]
+        for reason in reasons
+    )
 
 
 def lot_storage_words(row: Any) -> str:
