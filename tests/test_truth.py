@@ -9,7 +9,7 @@ from pyproj import Transformer
 from scipy import ndimage, optimize
 from shapely import Point
 
-from screening.capture.zones import REASONS
+from screening.capture.rejections import REASONS
 from screening.grid import rasterize
 from screening.models import LatLon, SiteRequest
 from screening.site.samples import samples_dir

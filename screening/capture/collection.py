@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from screening.grid import cells_along, rasterize
+from screening.capture.cells import cells_by_shape
+from screening.grid import cells_along
 from screening.models import F64, I32, I64, Block, Depressions, FlowField, GroundFindings, Surface, freeze
+from screening.schema.codes.capture import PointKind
 from screening.schema.columns import COLLECTION_COLUMNS, declared
 from screening.schema.criteria import Criteria
 from screening.structures.walls import Walls
@@ -42,7 +44,7 @@ class CollectionPoint:
     """
 
     lot: int
-    kind: str
+    kind: PointKind
     source_id: str
     cell: int
     mouth: I64
@@ -88,7 +90,8 @@ def find_collection_points(
         *_at_driveways(block, surface, ground, lot),
         *_in_low_spots(block, surface, ground.flow, ground.depressions, lot),
     ]
-    n_cells = _through(ground.flow, np.ones(ground.flow.receiver.size), [point.mouth for point in found])
+    all_cells = _accumulated(ground.flow, np.ones(ground.flow.receiver.size))
+    n_cells = _through(ground.flow, all_cells, [point.mouth for point in found])
     by_size = sorted(range(len(found)), key=lambda number: (found[number].lot, n_cells[number]))
     return tuple(found[number] for number in by_size)
 
@@ -99,14 +102,23 @@ def _upstream(flow: FlowField, cells: I64) -> I64:
     return zone_upstream_cells(flow.receiver, flow.grid.n_rows, flow.grid.n_cols, cells, flow.link_cell)
 
 
-def _through(flow: FlowField, amounts: F64, zones: list[I64]) -> F64:
-    """Total of the amounts of all cells that drain through each zone, its own included, each once."""
-    from screening.kernels.accumulate import accumulate, zone_upstream_total
+def _accumulated(flow: FlowField, amounts: F64) -> F64:
+    """What drains through each cell, in steps of a cubic millimetre."""
+    from screening.kernels.accumulate import accumulate
 
-    amounts = np.round(amounts / _STEP) * _STEP
+    return accumulate(flow.receiver, flow.order, np.round(amounts / _STEP) * _STEP)
+
+
+def _through(flow: FlowField, accumulated: F64, zones: list[I64], *, together: I64 | None = None) -> F64:
+    """Total of the amounts of all cells that drain through each zone, its own included, each once; `together` gives
+    the number of the first of the zones that count as one with it, all between them included.
+    """
+    from screening.kernels.accumulate import zone_upstream_total
+
     starts = np.concatenate(([0], np.cumsum([zone.size for zone in zones], dtype=np.int64)))
     cells = np.concatenate([np.empty(0, np.int64), *zones])
-    return zone_upstream_total(flow.receiver, accumulate(flow.receiver, flow.order, amounts), starts, cells)
+    first = starts[:-1] if together is None else starts[together]
+    return zone_upstream_total(flow.receiver, accumulated, first, cells, starts[1:])
 
 
 def _lowest(surface: Surface, cells: I64) -> int | None:
@@ -139,7 +151,7 @@ def _in_low_spots(
             if pit is not None:
                 yield CollectionPoint(
                     lot=number - 1,
-                    kind="low spot",
+                    kind=PointKind.LOW_SPOT,
                     source_id=table["low_spot_id"].iloc[row],
                     cell=pit,
                     mouth=mouth,
@@ -175,27 +187,30 @@ def _at_lines(
         if lowest is not None:
             side_id = sides["side_id"].iloc[number]
             yield CollectionPoint(
-                lot=row, kind="interception line", source_id=side_id, cell=lowest, mouth=cells, flow=ground.flow
+                lot=row, kind=PointKind.LINE, source_id=side_id, cell=lowest, mouth=cells, flow=ground.flow
             )
 
 
 def _at_driveways(block: Block, surface: Surface, ground: GroundFindings, lot: I32) -> Iterator[CollectionPoint]:
     rows = _lot_rows(block)
     flagged = ground.driveways[ground.driveways["is_flagged"].to_numpy(bool)]
-    label = rasterize(block.grid, list(flagged.geometry), range(1, len(flagged) + 1)).ravel()
-    for number, driveway in enumerate(flagged.itertuples(), start=1):
+    for driveway, cells in zip(flagged.itertuples(), cells_by_shape(block.grid, flagged.geometry), strict=True):
         row = rows.get(driveway.lot_id)
-        cells = np.flatnonzero(label == number)
         lowest = None if row is None else _lowest(surface, cells[lot[cells] == row + 1])
         if row is not None and lowest is not None:
             yield CollectionPoint(
-                lot=row, kind="driveway", source_id=driveway.driveway_id, cell=lowest, mouth=cells, flow=ground.flow
+                lot=row,
+                kind=PointKind.DRIVEWAY,
+                source_id=driveway.driveway_id,
+                cell=lowest,
+                mouth=cells,
+                flow=ground.flow,
             )
 
 
 def _at_downspouts(block: Block, surface: Surface, flow: FlowField) -> Iterator[CollectionPoint]:
     rows, pipes = _lot_rows(block), surface.conduits
-    # A roof may keep its way although it has a downspout.
+    # A roof may keep its route although it has a downspout.
     leads = flow.receiver[pipes.roof_cell] == pipes.roof_target
     cells, targets = pipes.roof_cell[leads], pipes.roof_target[leads]
     owner = surface.structure_index.ravel()[cells] - 1
@@ -205,7 +220,7 @@ def _at_downspouts(block: Block, surface: Surface, flow: FlowField) -> Iterator[
             roof = np.sort(cells[(owner == structure) & (targets == target)])
             name = block.structures["structure_id"].iloc[structure]
             yield CollectionPoint(
-                lot=row, kind="downspout", source_id=name, cell=target, mouth=roof.astype(np.int64), flow=None
+                lot=row, kind=PointKind.DOWNSPOUT, source_id=name, cell=target, mouth=roof.astype(np.int64), flow=None
             )
 
 
@@ -232,32 +247,27 @@ def tabulate_points(
     grid = block.grid
     area_m2 = np.full(flow.receiver.size, grid.cell_area_m2)
     area_m2[flow.inflow.cell] += flow.inflow.area_m2
-    upto: list[I64] = []
-    for number, point in enumerate(points):
-        is_first = number == 0 or points[number - 1].lot != point.lot
-        upto.append(point.mouth if is_first else np.concatenate((upto[-1], point.mouth)))
-    area = _through(flow, area_m2, [point.mouth for point in points])
-    runoff, together = np.split(_through(flow, runoff_m3, [*(point.mouth for point in points), *upto]), 2)
-    # What the points of a lot up to this one catch together, less what those before it do, is its own.
     lot = np.array([point.lot for point in points], np.int64)
+    mouths = [point.mouth for point in points]
+    water_m3 = _accumulated(flow, runoff_m3)
+    area, runoff = _through(flow, _accumulated(flow, area_m2), mouths), _through(flow, water_m3, mouths)
+    # What the points of a lot up to this one catch together, less what those before it do, is its own.
+    together = _through(flow, water_m3, mouths, together=np.searchsorted(lot, lot))
     own = np.maximum(together - np.where(np.diff(lot, prepend=-1) == 0, np.roll(together, 1), 0.0), 0.0)
-    rows: list[dict[str, Any]] = []
-    shapes: list[Any] = []
-    for number, point in enumerate(points):
-        at_row, at_col = divmod(point.cell, grid.n_cols)
-        shapes.append(shapely.Point(grid.x_of(at_col), grid.y_of(at_row)))
-        rows.append(
-            {
-                "point_id": f"CP-{number + 1}",
-                "lot_id": block.lots["lot_id"].iloc[point.lot],
-                "kind": point.kind,
-                "source_id": point.source_id,
-                "ground_elev_m": float(surface.elev_m.ravel()[point.cell]),
-                "area_m2": float(area[number]),
-                "runoff_m3": float(runoff[number]),
-                "own_runoff_m3": float(own[number]),
-                # Bits are carried down: the mouth has those of all that drains to it.
-                "edge_contaminated": bool((flow.edge_sides.ravel()[point.mouth] != 0).any()),
-            }
-        )
-    return declared(rows, COLLECTION_COLUMNS, geometry=shapes, crs=grid.crs)
+    cells = np.array([point.cell for point in points], np.int64)
+    at_row, at_col = np.divmod(cells, grid.n_cols)
+    columns = {
+        "point_id": [f"CP-{number}" for number in range(1, len(points) + 1)],
+        "lot_id": [block.lots["lot_id"].iloc[point.lot] for point in points],
+        "kind": [point.kind for point in points],
+        "source_id": [point.source_id for point in points],
+        "ground_elev_m": surface.elev_m.ravel()[cells].astype(np.float64),
+        "area_m2": area,
+        "runoff_m3": runoff,
+        "own_runoff_m3": own,
+        # Bits are carried down: the mouth has those of all that drains to it.
+        "edge_contaminated": [bool((flow.edge_sides.ravel()[point.mouth] != 0).any()) for point in points],
+    }
+    x, y = grid.west_m + (at_col + 0.5) * grid.cell_m, grid.north_m - (at_row + 0.5) * grid.cell_m
+    shapes = [shapely.Point(place) for place in zip(x.tolist(), y.tolist(), strict=True)]
+    return declared(columns, COLLECTION_COLUMNS, geometry=shapes, crs=grid.crs)

@@ -1,28 +1,61 @@
-"""Whether anything works on a lot, and why not: zones, ways and storage in one status and one line of words."""
+"""Whether anything works on a lot, and why not: zones, routes and storage in one status with its reasons."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import dataclasses
+from collections import Counter
+from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
-if TYPE_CHECKING:
-    from screening.models import InfiltrationZones
-
-_ORDER = (
-    "fits",
-    "fits at the faster rate only",
-    "takes a part",
-    "not needed",
-    "not assessed",
-    "empties too slowly",
-    "too deep",
-    "does not fit",
-    "no water reaches it",
+from screening.models import InfiltrationZones
+from screening.schema.codes.capture import (
+    GroundStatus,
+    LotStorageReason,
+    RouteKind,
+    StorageKind,
+    StorageReason,
+    StorageStatus,
 )
-"""Statuses of storage, the best first."""
-_IMPROVEMENTS = _ORDER[:4]
-NONE_FOUND = "none found"
+from screening.schema.codes.outfall import Reach
+from screening.schema.codes.packing import CODES_JOIN, pack
+
+_ORDER = list(StorageStatus)
+_IMPROVEMENTS = (
+    StorageStatus.FITS,
+    StorageStatus.FITS_AT_FASTER_RATE,
+    StorageStatus.TAKES_PART,
+    StorageStatus.NOT_NEEDED,
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _LotStorage:
+    """Columns of `columns.SUMMARY_COLUMNS`: what storage does on a lot, and what is behind that or in its way.
+
+    Parameters
+    ----------
+    storage_status, storage_reason
+        The best that storage does, `none found` or `not assessed`; and where that comes from.
+    storage_kind, storage_reasons, storage_room_frac
+        Of the best storage, the reasons joined; room of the zone over what all of the rain needs.
+    n_collection_points
+        Of the lot.
+    route_reasons
+        How many of the pipes to its zones have each `RouteReason`, as `codes.packing.pack` joins them.
+    """
+
+    storage_status: StorageStatus
+    storage_reason: LotStorageReason
+    storage_kind: StorageKind = StorageKind.NONE
+    storage_reasons: str = ""
+    storage_room_frac: float = float("nan")
+    n_collection_points: int = 0
+    route_reasons: str = ""
+
+
+_COLUMNS = [part.name for part in dataclasses.fields(_LotStorage)]
 
 
 def storage_of_lots(
@@ -30,7 +63,7 @@ def storage_of_lots(
 ) -> pd.DataFrame:
     """Say of each lot whether storage works on it and, where none does, what stands against it.
 
-    Words name no ids and no lengths, so that they read the same for a lot alone, in any block and in every unit.
+    Reasons name no ids and no lengths, so that they are the same for a lot alone, in any block and in every unit.
 
     Parameters
     ----------
@@ -39,44 +72,55 @@ def storage_of_lots(
 
     Returns
     -------
-    `lot_id`, `storage_status` (the best status of storage, `none found` or `not assessed`) and `storage_why`.
+    `lot_id`, `storage_status` (the best status of storage, `none found` or `not assessed`), and what its words are
+    made from: see `columns.SUMMARY_COLUMNS`.
     """
-    collection = routes[routes["kind"] == "collection"]
-    rows = []
-    for lot in zones.by_lot.to_dict("records"):
-        own = lot["lot_id"]
-        of_lot = [table[table["lot_id"] == own] for table in (points, collection, options)]
-        status, why = _judge(lot["infiltration_status"], lot["infiltration_why"], *of_lot)
-        rows.append({"lot_id": own, "storage_status": status, "storage_why": why})
-    return pd.DataFrame(rows, columns=["lot_id", "storage_status", "storage_why"])
+    collection = routes[routes["kind"] == RouteKind.COLLECTION]
+    parts = [dict(list(table.groupby("lot_id"))) for table in (points, collection, options)]
+    found = []
+    for lot_id, ground in zip(zones.by_lot["lot_id"], zones.by_lot["infiltration_status"], strict=True):
+        own_points, pipes, own = (_rows(part.get(lot_id)) for part in parts)
+        found.append(_judge(GroundStatus(ground), len(own_points), pipes, own))
+    columns: dict[str, Any] = {name: [getattr(each, name) for each in found] for name in _COLUMNS}
+    return pd.DataFrame({"lot_id": zones.by_lot["lot_id"].tolist()} | columns)
 
 
-def _judge(
-    ground: str, against: str, points: pd.DataFrame, pipes: pd.DataFrame, options: pd.DataFrame
-) -> tuple[str, str]:
-    """Take the first of these that stands in the way: ground, water, a way by gravity, room."""
-    if options.empty and ground == "not assessed":
-        return "not assessed", f"it is not known whether the ground may take water: {against}"
-    if options.empty:
-        return NONE_FOUND, f"no ground may take water: {against}"
-    best = min(options.to_dict("records"), key=lambda row: _ORDER.index(row["status"]))
-    kind = f"{best['kind']}: " if best["kind"] else ""
-    if best["status"] in _IMPROVEMENTS:
-        return str(best["status"]), f"{kind}{best['why']}"
-    if points.empty:
-        return NONE_FOUND, "ground may take water, but no place to catch any was found"
-    if best["status"] == "no water reaches it":
-        return _no_way(len(points), pipes)
-    status = "not assessed" if best["status"] == "not assessed" else NONE_FOUND
-    return status, f"{kind}{best['why']}"
+def _rows(table: pd.DataFrame | None) -> list[Any]:
+    return [] if table is None else list(table.itertuples(index=False))
 
 
-def _no_way(n_points: int, pipes: pd.DataFrame) -> tuple[str, str]:
-    """Count the reasons why no pipe reaches a zone; unknown ground on the way leaves it open."""
-    caught = "the only collection point" if n_points == 1 else f"none of the {n_points} collection points"
-    does = "does not get" if n_points == 1 else "gets"
-    words = f"ground may take water, but water of {caught} {does} there by gravity"
-    counts = sorted(pipes["why"].value_counts().items(), key=lambda item: (-item[1], str(item[0])))
-    why = ", ".join(f"{reason} ({count} of {len(pipes)} ways)" for reason, count in counts)
-    is_open = bool((pipes["reach"] == "not assessed").any())
-    return ("not assessed" if is_open else NONE_FOUND), f"{words}: {why}" if why else words
+def _judge(ground: GroundStatus, n_points: int, pipes: list[Any], options: list[Any]) -> _LotStorage:
+    """Take the first of these that stands in the way: ground, water, a route by gravity, room."""
+    if not options:
+        is_open = ground is GroundStatus.NOT_ASSESSED
+        return _LotStorage(
+            storage_status=StorageStatus.NOT_ASSESSED if is_open else StorageStatus.NONE_FOUND,
+            storage_reason=LotStorageReason.GROUND_UNKNOWN if is_open else LotStorageReason.NO_GROUND,
+        )
+    best = min(options, key=lambda row: _ORDER.index(row.status))
+    if best.status in _IMPROVEMENTS:
+        return _as_best(best, StorageStatus(best.status))
+    if not n_points:
+        return _LotStorage(storage_status=StorageStatus.NONE_FOUND, storage_reason=LotStorageReason.NO_POINT)
+    if best.status == StorageStatus.NO_WATER:
+        # Unknown ground on a route leaves it open.
+        is_open = any(pipe.reach == Reach.NOT_ASSESSED for pipe in pipes)
+        return _LotStorage(
+            storage_status=StorageStatus.NOT_ASSESSED if is_open else StorageStatus.NONE_FOUND,
+            storage_reason=LotStorageReason.NO_ROUTE,
+            n_collection_points=n_points,
+            route_reasons=pack(Counter(pipe.reason for pipe in pipes).items()),
+        )
+    is_open = best.status == StorageStatus.NOT_ASSESSED
+    return _as_best(best, StorageStatus.NOT_ASSESSED if is_open else StorageStatus.NONE_FOUND)
+
+
+def _as_best(best: Any, status: StorageStatus) -> _LotStorage:
+    takes_part = StorageReason.PART_OF_ROOM in best.reasons
+    return _LotStorage(
+        storage_status=status,
+        storage_reason=LotStorageReason.AS_STORAGE,
+        storage_kind=best.kind,
+        storage_reasons=CODES_JOIN.join(best.reasons),
+        storage_room_frac=best.room_m2 / best.footprint_high_m2 if takes_part else float("nan"),
+    )

@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from screening.hydraulics.channel import ChannelProfile, find_profile, storage_m3
-from screening.hydraulics.drain_site import DRAIN_CAUTIONS, check_site
+from screening.hydraulics.channel import ChannelProfile, find_profile
+from screening.hydraulics.channel_capacity import storage_m3
+from screening.hydraulics.drain_site import check_site
 from screening.hydraulics.grates import crossover_depth_m, ponding_depth_m
 from screening.hydraulics.manning import slope_for_flow
 from screening.hydraulics.outlet import OutletPipe
 from screening.hydraulics.ranges import check_range
-from screening.hydraulics.rows import CheckRow
-from screening.hydraulics.trench_drain import Capacities, Part, TrenchDrain, find_capacities
+from screening.hydraulics.rows import CheckRow, Facts
+from screening.hydraulics.trench_drain import Capacities, TrenchDrain, find_capacities
+from screening.schema.codes.hydraulics import CheckReason, DrainCaution, InflowLaw, Part
+from screening.schema.codes.verdicts import Operator
 from screening.schema.criteria import Criteria, sources
 
 _GRATE_SOURCE = "HEC-22 (2009) eq. 4-26 and 4-27, p. 4-57"
@@ -56,7 +59,7 @@ class TrenchDrainAssessment:
     clogging
         The same drain at other shares of clogging.
     cautions
-        What a reader must know.
+        What it says of its own limits: see `drain_site.DRAIN_CAUTIONS`.
     """
 
     inflow_m3_s: float
@@ -69,7 +72,7 @@ class TrenchDrainAssessment:
     storage_m3: float
     rows: tuple[CheckRow, ...]
     clogging: tuple[ClogCase, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[DrainCaution, ...]
 
 
 def assess_trench_drain(
@@ -142,64 +145,96 @@ def _capacity_rows(
 ) -> list[CheckRow]:
     clogged = criteria.hydraulics.trench_drain_clogged_frac
     deepest = criteria.hydraulics.trench_drain_ponding_max_m
-    law = "weir" if deepest < crossover_depth_m(drain.grate, clogged_frac=clogged) else "orifice"
-    grate_note = f"under {deepest * 1000:.0f} mm of standing water, as {law}, {clogged:.0%} clogged"
+    is_weir = deepest < crossover_depth_m(drain.grate, clogged_frac=clogged)
     over = find_profile(drain.channel, inflow_m3_s=inflow_m3_s).overflow_x_m
-    channel_note = "with a free fall at its outlet"
-    if over is not None:
-        channel_note += f"; under the inflow water stands above the grate from {over[0]:.1f} to {over[1]:.1f} m"
-    pipe_note = "with the channel brimful, no more than when full" if drain.pipe else "no outlet pipe is given"
-    joint = capacities.joint_m3_s if drain.pipe else None
-
-    def row(check: str, statistic: str, value: float | None, source: str, note: str) -> CheckRow:
-        return CheckRow(
-            check=check,
-            statistic=statistic,
-            value=value,
-            operator=">=",
-            threshold=inflow_m3_s,
-            unit="m3_s",
-            source=source,
-            note=note,
-        )
+    no_pipe = () if drain.pipe else (CheckReason.NO_PIPE,)
 
     return [
-        row("The grate takes the inflow", "grate_m3_s", capacities.grate_m3_s, _GRATE_SOURCE, grate_note),
-        row(
+        _carries(
+            inflow_m3_s,
+            "The grate takes the inflow",
+            "grate_m3_s",
+            capacities.grate_m3_s,
+            _GRATE_SOURCE,
+            reasons=(CheckReason.GRATE_STATE,),
+            facts=(
+                ("depth_m", deepest),
+                ("law", InflowLaw.WEIR if is_weir else InflowLaw.ORIFICE),
+                ("clogged_frac", clogged),
+            ),
+        ),
+        _carries(
+            inflow_m3_s,
             "The channel carries it below the grate",
             "channel_m3_s",
             capacities.channel_m3_s,
             _CHANNEL_SOURCE,
-            channel_note,
+            reasons=(CheckReason.FREE_FALL if over is None else CheckReason.STANDS_ABOVE_GRATE,),
+            facts=() if over is None else (("from_m", over[0]), ("to_m", over[1])),
         ),
-        row("The pipe carries it", "pipe_m3_s", capacities.pipe_m3_s, _PIPE_SOURCE, pipe_note),
-        row(
-            "Channel and pipe together carry it", "joint_m3_s", joint, _CHANNEL_SOURCE, "" if drain.pipe else pipe_note
+        _carries(
+            inflow_m3_s,
+            "The pipe carries it",
+            "pipe_m3_s",
+            capacities.pipe_m3_s,
+            _PIPE_SOURCE,
+            reasons=no_pipe or (CheckReason.BRIMFUL,),
+        ),
+        _carries(
+            inflow_m3_s,
+            "Channel and pipe together carry it",
+            "joint_m3_s",
+            capacities.joint_m3_s if drain.pipe else None,
+            _CHANNEL_SOURCE,
+            reasons=no_pipe,
         ),
     ]
+
+
+def _carries(
+    inflow_m3_s: float,
+    check: str,
+    statistic: str,
+    value: float | None,
+    source: str,
+    *,
+    reasons: tuple[CheckReason, ...],
+    facts: Facts = (),
+) -> CheckRow:
+    """Whether a part takes the inflow."""
+    return CheckRow(
+        check=check,
+        statistic=statistic,
+        value=value,
+        operator=Operator.AT_LEAST,
+        threshold=inflow_m3_s,
+        unit="m3_s",
+        source=source,
+        reasons=reasons,
+        facts=facts,
+    )
 
 
 def _pipe_rows(pipe: OutletPipe | None, inflow_m3_s: float, criteria: Criteria) -> list[CheckRow]:
     source = sources(criteria)
     least = criteria.hydraulics.outlet_pipe_slope_min_pct / 100.0
-    needed, note = float("nan"), "no outlet pipe is given"
+    needed, for_flow = float("nan"), float("nan")
     if pipe is not None:
         for_flow = slope_for_flow(pipe.section, flow_m3_s=inflow_m3_s, roughness=pipe.roughness)
         needed = max(least, for_flow) * pipe.length_m
-        note = f"slope for the inflow when full: {for_flow * 100:.2f} %"
     velocity = None if pipe is None or pipe.slope <= 0.0 else pipe.full_velocity_m_s
     shared = ("outlet_pipe_slope_min_pct", "outlet_pipe_velocity_min_m_s", "outlet_pipe_velocity_max_m_s")
     slope_from, settles_from, scours_from = (source[name] for name in shared)
     slope_pct = None if pipe is None else pipe.slope * 100.0
     settles, scours = criteria.hydraulics.outlet_pipe_velocity_min_m_s, criteria.hydraulics.outlet_pipe_velocity_max_m_s
     fall = None if pipe is None else pipe.fall_m
-    fast = "" if velocity is not None else "no velocity without a pipe that falls"
+    still = (CheckReason.NO_VELOCITY,) if velocity is None else ()
     return [
         CheckRow(
             check="The pipe has its least slope",
             statistic="pipe_slope_pct",
             value=slope_pct,
-            operator=">=",
+            operator=Operator.AT_LEAST,
             threshold=criteria.hydraulics.outlet_pipe_slope_min_pct,
             unit="pct",
             source=slope_from,
@@ -208,36 +243,35 @@ def _pipe_rows(pipe: OutletPipe | None, inflow_m3_s: float, criteria: Criteria) 
             check="The fall is enough for the least slope and the inflow",
             statistic="fall_m",
             value=fall,
-            operator=">=",
+            operator=Operator.AT_LEAST,
             threshold=needed,
             unit="m",
             source=f"{slope_from}; {_PIPE_SOURCE}",
-            note=note,
+            reasons=(CheckReason.NO_PIPE if pipe is None else CheckReason.SLOPE_FOR_INFLOW,),
+            facts=() if pipe is None else (("slope_frac", for_flow),),
         ),
         CheckRow(
             check="The full pipe keeps sediment moving",
             statistic="velocity_m_s",
             value=velocity,
-            operator=">=",
+            operator=Operator.AT_LEAST,
             threshold=settles,
             unit="m_s",
             source=settles_from,
-            note=fast,
+            reasons=still,
         ),
         CheckRow(
             check="The full pipe does not wear or scour",
             statistic="velocity_m_s",
             value=velocity,
-            operator="<=",
+            operator=Operator.AT_MOST,
             threshold=scours,
             unit="m_s",
             source=scours_from,
-            note=fast,
+            reasons=still,
         ),
     ]
 
 
-def _cautions(drain: TrenchDrain) -> tuple[str, ...]:
-    if drain.pipe is None:
-        return ("No outlet pipe is given: how the water leaves the channel is not assessed.", *DRAIN_CAUTIONS)
-    return DRAIN_CAUTIONS
+def _cautions(drain: TrenchDrain) -> tuple[DrainCaution, ...]:
+    return tuple(each for each in DrainCaution if drain.pipe is None or each is not DrainCaution.NO_PIPE)

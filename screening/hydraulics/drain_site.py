@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 from screening.errors import InputError
 from screening.hydraulics.ranges import check_range
 from screening.hydraulics.rows import CheckRow
+from screening.schema.codes.hydraulics import CheckReason, DrainCaution, Use
+from screening.schema.codes.verdicts import Operator
 from screening.schema.criteria import Criteria, sources
-
-Use = Literal["walking", "cars", "trucks"]
 
 LOAD_CLASS_KN: dict[str, float] = {
     "A15": 15.0,
@@ -21,18 +20,22 @@ LOAD_CLASS_KN: dict[str, float] = {
     "F900": 900.0,
 }
 """Load classes of grates and their test loads [kN]: EN 1433, from memory."""
-CLASS_FOR_USE: dict[Use, str] = {"walking": "A15", "cars": "B125", "trucks": "D400"}
+CLASS_FOR_USE: dict[Use, str] = {Use.WALKING: "A15", Use.CARS: "B125", Use.TRUCKS: "D400"}
 """Least class by the heaviest thing the owner lets onto the ground: EN 1433 groups 1, 2 and 4, from memory."""
 
 _SAG_SOURCE = "HEC-22 (2009) p. 4-56: grate inlets alone are not recommended in sags, because they clog"
-DRAIN_CAUTIONS: tuple[str, ...] = (
-    "Whether a fast sheet of water shoots over a narrow grate is not assessed: no published rule for line drains is "
-    "at hand. Wider grates, and ground that levels out before them, help.",
-    "Flow is taken as steady and inflow as even along the drain; what bypasses it is a rate, not a volume.",
-    "Small channels made for walkways do not serve a driveway that floods (common practice, no published source).",
-    "Grates and channels hold only as clean as they are kept: after leaf fall and large storms they need a look.",
-)
-"""What every assessment of a trench drain says of its own limits."""
+DRAIN_CAUTIONS: dict[DrainCaution, str] = {
+    DrainCaution.NO_PIPE: "No outlet pipe is given: how the water leaves the channel is not assessed.",
+    DrainCaution.FAST_SHEET: "Whether a fast sheet of water shoots over a narrow grate is not assessed: no published "
+    "rule for line drains is at hand. Wider grates, and ground that levels out before them, help.",
+    DrainCaution.STEADY_FLOW: "Flow is taken as steady and inflow as even along the drain; what bypasses it is a rate, "
+    "not a volume.",
+    DrainCaution.SMALL_CHANNELS: "Small channels made for walkways do not serve a driveway that floods (common "
+    "practice, no published source).",
+    DrainCaution.UPKEEP: "Grates and channels hold only as clean as they are kept: after leaf fall and large storms "
+    "they need a look.",
+}
+"""What an assessment of a trench drain says of its own limits; the first where it has no pipe, the others always."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -103,21 +106,21 @@ def check_site(site: DrainSite, *, channel_depth_m: float, criteria: Criteria) -
             check="Water that the drain does not take has a safe way on",
             statistic="has_overflow_path",
             value=_as_number(site.has_overflow_path),
-            operator="==",
+            operator=Operator.EQUAL,
             threshold=1.0,
             unit="",
             source=_SAG_SOURCE,
-            note="look for it on site: a clogged grate in a low place takes nothing",
+            reasons=(CheckReason.CLOGS_IN_LOW_PLACES,),
         ),
         CheckRow(
             check="The discharge is permitted",
             statistic="has_discharge_permission",
             value=_as_number(site.has_discharge_permission),
-            operator="==",
+            operator=Operator.EQUAL,
             threshold=1.0,
             unit="",
             source="local law and the owner of the receiving land, street or sewer",
-            note="water may not be sent onto neighbouring land, a street or a sewer without permission",
+            reasons=(CheckReason.NEEDS_PERMISSION,),
         ),
     )
 
@@ -126,17 +129,16 @@ def _dig_rows(site: DrainSite, channel_depth_m: float, criteria: Criteria) -> li
     source = sources(criteria)
     is_least = site.cut_depth_m is None
     depth = channel_depth_m if site.cut_depth_m is None else site.cut_depth_m
-    note = "the channel's own depth; bedding and the pipe's trench go deeper" if is_least else ""
     return [
         CheckRow(
             check=check,
             statistic="cut_depth_m",
             value=depth,
-            operator="<",
+            operator=Operator.BELOW,
             threshold=criteria.value(name),
             unit="m",
             source=source[name],
-            note=note,
+            reasons=(CheckReason.CHANNEL_DEPTH_ALONE,) if is_least else (),
             is_lower_bound=is_least,
         )
         for check, name in (
@@ -149,18 +151,16 @@ def _dig_rows(site: DrainSite, channel_depth_m: float, criteria: Criteria) -> li
 def _load_row(site: DrainSite) -> CheckRow:
     held = None if site.load_class is None else LOAD_CLASS_KN[site.load_class]
     needed = float("nan") if site.use is None else LOAD_CLASS_KN[CLASS_FOR_USE[site.use]]
-    note = "ask the owner for the heaviest vehicle that may come, deliveries and waste trucks among them"
-    if site.use is not None:
-        note = f"{site.use}: class {CLASS_FOR_USE[site.use]} or higher; {note}"
     return CheckRow(
         check="The grate bears the owner's use",
         statistic="load_kn",
         value=held,
-        operator=">=",
+        operator=Operator.AT_LEAST,
         threshold=needed,
         unit="kn",
         source="EN 1433, from memory",
-        note=note,
+        reasons=(CheckReason.ASK_FOR_VEHICLE if site.use is None else CheckReason.CLASS_FOR_USE,),
+        facts=() if site.use is None else (("use", site.use), ("load_class", CLASS_FOR_USE[site.use])),
     )
 
 

@@ -8,14 +8,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
 
 from screening.hydraulics.ranges import check_range
 from screening.hydraulics.sections import GRAVITY_M_S2
+from screening.schema.codes.hydraulics import CloggingRule, InflowLaw
 from screening.units import M_PER_FT, MM_PER_IN, MM_PER_M
-
-CloggingRule = Literal["perimeter", "width"]
-SlotRegime = Literal["weir", "transition", "orifice"]
 
 WEIR_COEFFICIENT = 3.0 * math.sqrt(M_PER_FT)
 """Grate as a weir, 3.0 in feet (1.66 as rounded for metres): HEC-22 (2009) eq. 4-26, p. 4-57."""
@@ -62,7 +59,7 @@ class Grate:
     open_frac: float
     n_long_edges: int = 1
     n_ends: int = 0
-    clogging_rule: CloggingRule = "perimeter"
+    clogging_rule: CloggingRule = CloggingRule.PERIMETER
 
     def __post_init__(self) -> None:
         check_range("width_m", self.width_m, above=True)
@@ -76,7 +73,7 @@ class Grate:
         check_range("clogged_frac", clogged_frac, high=1.0)
         left = 1.0 - clogged_frac
         long_edges, ends = self.n_long_edges * self.length_m, self.n_ends * self.width_m
-        return long_edges + ends * left if self.clogging_rule == "width" else (long_edges + ends) * left
+        return long_edges + ends * left if self.clogging_rule == CloggingRule.WIDTH else (long_edges + ends) * left
 
     def open_area_m2(self, *, clogged_frac: float) -> float:
         """Area of openings that are clear [m2]."""
@@ -154,7 +151,7 @@ class Slot:
         check_range("length_m", self.length_m, above=True)
 
 
-def slot_capacity_m3_s(slot: Slot, *, depth_m: float, clogged_frac: float) -> tuple[float, SlotRegime]:
+def slot_capacity_m3_s(slot: Slot, *, depth_m: float, clogged_frac: float) -> tuple[float, InflowLaw]:
     """Compute the flow a slot takes in a low place, and which law the source gives for that depth.
 
     Parameters
@@ -168,7 +165,7 @@ def slot_capacity_m3_s(slot: Slot, *, depth_m: float, clogged_frac: float) -> tu
 
     Returns
     -------
-    Flow [m3/s], the less of weir and orifice at every depth, so that it never falls as water rises; the regime.
+    Flow [m3/s], the less of weir and orifice at every depth, so that it never falls as water rises; the law.
 
     References
     ----------
@@ -178,9 +175,9 @@ def slot_capacity_m3_s(slot: Slot, *, depth_m: float, clogged_frac: float) -> tu
     depth, length = max(depth_m, 0.0), slot.length_m * (1.0 - clogged_frac)
     weir = SLOT_WEIR_COEFFICIENT * length * depth**1.5
     orifice = SLOT_ORIFICE_COEFFICIENT * length * slot.width_m * math.sqrt(2.0 * GRAVITY_M_S2 * depth)
-    regime: SlotRegime = "transition"
+    law = InflowLaw.TRANSITION
     if depth <= SLOT_WEIR_DEPTH_M:
-        regime = "weir"
+        law = InflowLaw.WEIR
     elif depth > SLOT_ORIFICE_DEPTH_M:
-        regime = "orifice"
-    return min(weir, orifice), regime
+        law = InflowLaw.ORIFICE
+    return min(weir, orifice), law

@@ -4,11 +4,20 @@ from __future__ import annotations
 
 import operator as operators
 from dataclasses import dataclass
-from typing import Literal
+from typing import TypeAlias
 
-Operator = Literal["<=", ">=", "<", "=="]
+from screening.schema.codes.hydraulics import CheckReason
+from screening.schema.codes.verdicts import Operator, Outcome
 
-_HOLDS = {"<=": operators.le, ">=": operators.ge, "<": operators.lt, "==": operators.eq}
+Facts: TypeAlias = tuple[tuple[str, float | str], ...]
+"""Numbers and names by name."""
+
+_HOLDS = {
+    Operator.AT_MOST: operators.le,
+    Operator.AT_LEAST: operators.ge,
+    Operator.BELOW: operators.lt,
+    Operator.EQUAL: operators.eq,
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,8 +36,10 @@ class CheckRow:
         What it is compared with, both in one SI unit.
     source
         Where the threshold, or the law behind the value, comes from.
-    note
-        What a reader must know besides.
+    reasons, facts
+        What a reader must know besides, as codes, and the numbers and names that its words need: see `CheckReason`.
+    is_owed
+        It rests on what was not measured: it can fail, but not pass.
     is_lower_bound
         The true value may be larger: it can fail an upper limit but not pass it, and pass a lower one but not fail.
     """
@@ -40,15 +51,19 @@ class CheckRow:
     threshold: float
     unit: str
     source: str
-    note: str = ""
+    reasons: tuple[CheckReason, ...] = ()
+    facts: Facts = ()
+    is_owed: bool = False
     is_lower_bound: bool = False
 
     @property
-    def outcome(self) -> Literal["passed", "failed", "not assessed"]:
+    def outcome(self) -> Outcome:
         """Outcome of the comparison; unknown is never a pass."""
         if self.value is None or self.value != self.value or self.threshold != self.threshold:
-            return "not assessed"
+            return Outcome.NOT_ASSESSED
         holds = bool(_HOLDS[self.operator](self.value, self.threshold))
-        if self.is_lower_bound and holds != (self.operator == ">="):
-            return "not assessed"
-        return "passed" if holds else "failed"
+        if self.is_lower_bound and holds != (self.operator == Operator.AT_LEAST):
+            return Outcome.NOT_ASSESSED
+        if holds and self.is_owed:
+            return Outcome.NOT_ASSESSED
+        return Outcome.PASSED if holds else Outcome.FAILED

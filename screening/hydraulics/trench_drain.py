@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Literal
 
-from screening.hydraulics.channel import Channel, largest_inflow_m3_s
+from screening.hydraulics.channel import Channel
+from screening.hydraulics.channel_capacity import largest_inflow_m3_s
 from screening.hydraulics.drain_site import DrainSite
 from screening.hydraulics.grates import Grate, grate_capacity_m3_s
 from screening.hydraulics.outlet import OutletPipe, headwater_m, pipe_capacity_m3_s
 from screening.hydraulics.ranges import check_range
+from screening.schema.codes.hydraulics import Part
 from screening.schema.criteria import Criteria
-
-Part = Literal["grate", "channel", "pipe"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,8 +82,8 @@ class Capacities:
     def limited_by(self) -> Part:
         """The part that takes least; where channel and pipe limit each other, the lesser of them alone."""
         if self.grate_m3_s <= self.joint_m3_s:
-            return "grate"
-        return "channel" if self.pipe_m3_s is None or self.channel_m3_s <= self.pipe_m3_s else "pipe"
+            return Part.GRATE
+        return Part.CHANNEL if self.pipe_m3_s is None or self.channel_m3_s <= self.pipe_m3_s else Part.PIPE
 
     def with_clogging(self, drain: TrenchDrain, clogged_frac: float, *, criteria: Criteria) -> Capacities:
         """Give the same capacities with the drain's grate clogged otherwise: channel and pipe do not change."""

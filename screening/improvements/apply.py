@@ -11,6 +11,7 @@ import numpy as np
 from screening.errors import InputError
 from screening.grid import rasterize
 from screening.models import F32, Block, Improvement, Improvements, Intake
+from screening.schema.codes.improvements import Kind
 from screening.schema.criteria import Criteria
 from screening.schema.work_kinds import OFF, Effect, all_kinds
 
@@ -88,7 +89,7 @@ def outlet_of(improvement: Improvement, improvements: Improvements) -> Any | Non
 
     to = improvement.word("to")
     target = improvements.by_id(to) if to else None
-    if to == OFF or target is None or target.kind == "storage":
+    if to == OFF or target is None or target.kind == Kind.STORAGE:
         return None
     if target.geometry.geom_type == "LineString":
         return shapely.Point(target.geometry.coords[-1])

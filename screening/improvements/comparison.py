@@ -3,25 +3,42 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 
 from screening.grid import check_same_grid
-from screening.improvements.measures import LEAST_TAKEN_M3, check_improvements, measure_improvements
-from screening.improvements.received import left_at_m3, received_at_walls, received_by_lots, runoff_along_m3
-from screening.models import F64, BlockResult, Comparison, Improvements, Verdict
-from screening.schema.checks import checks_by_id
+from screening.improvements.changes import LEAST_CHANGE, Change, tabulate_changes
+from screening.improvements.checks import check_improvements, tabulate_checks
+from screening.improvements.low_spots import low_spot_changes
+from screening.improvements.measures import (
+    LEAST_TAKEN_M3,
+    Measured,
+    measure_improvements,
+    tabulate_improvements,
+)
+from screening.improvements.received import StormWater, received_at_walls, received_by_lots
+from screening.models import BlockResult, Comparison, Improvements, Verdict
+from screening.schema.codes.improvements import Kind, LotChange, Result, Subject
 from screening.schema.codes.verdicts import Outcome
-from screening.schema.columns import COMPARISON_COLUMNS, LOT_CHANGE_COLUMNS, declared, declared_plain
+from screening.schema.columns import LOT_CHANGE_COLUMNS, declared
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
-LEAST_CHANGE: dict[str, float] = {"m3": 0.001, "l_s": 0.01, "m": 0.001, "m2": 0.5, "pct": 0.05, "frac": 0.005, "": 0.0}
-"""Differences up to this much are called the same: less than tables show."""
 _OUTCOMES = {Outcome.PASSED: 0, Outcome.NOT_ASSESSED: 1, Outcome.FAILED: 2}
+_LEADS_ON = (Kind.TRENCH_DRAIN, Kind.CULVERT)
+"""Kinds that are of no use where they take nothing."""
+_AT_WALLS = (
+    ("wall_inflow_m3", "m3", "improvement_gain_max_m3"),
+    ("peak_l_s", "l_s", ""),
+    ("pond_depth_storm_m", "m", "improvement_deeper_max_m"),
+)
+"""Numbers of a structure, with the criterion that says how much more of it is a red flag."""
+_SCREENED = ("wall_inflow_m3", "peak_l_s", "pond_depth_storm_m")
+_AROUND = ("arriving_m3", "", "depth_m")
+"""Columns that hold them: of screened structures, and of the others in the window, whose peak is not known."""
+_BALANCE = ("rain_m3", "abstracted_m3", "runoff_m3", "ponded_m3", "left_window_m3")
 
 
 def compare_improvements(
@@ -49,28 +66,30 @@ def compare_improvements(
         The two lie on different windows.
     """
     check_same_grid(before.flow.grid, after.flow.grid, what="The block after the improvements")
-    through = runoff_along_m3(before), runoff_along_m3(after)
-    lot_changes = _compare_lots(before, after, lots, through)
-    measured = measure_improvements(before, after, improvements, through[1])
-    rows = [
-        *_lot_rows(lot_changes),
-        *_structure_rows(before, after, through),
-        *_low_spot_rows(before, after),
-        *_verdict_rows(before, after),
-        *_improvement_rows(measured),
-        *_window_rows(before, after, through),
+    water = StormWater(before), StormWater(after)
+    lot_changes = _compare_lots(water, lots)
+    measured = measure_improvements(before, water[1], improvements)
+    changes = [
+        *_lot_changes(lot_changes),
+        *_structure_changes(water),
+        *low_spot_changes(before, after),
+        *_check_changes(before, after),
+        *_improvement_changes(measured),
+        *_window_changes(water),
     ]
-    checks = check_improvements(measured, lot_changes, after, improvements)
+    checks = check_improvements(measured, int(lot_changes["is_red_flag"].sum()), after, improvements)
     return Comparison(
-        improvements=measured, table=declared_plain(rows, COMPARISON_COLUMNS), lots=lot_changes, checks=checks
+        improvements=tabulate_improvements(measured, improvements.crs),
+        table=tabulate_changes(changes),
+        lots=lot_changes,
+        checks=tabulate_checks(checks),
     )
 
 
-def _compare_lots(
-    before: BlockResult, after: BlockResult, lots: gpd.GeoDataFrame, through: tuple[F64, F64]
-) -> gpd.GeoDataFrame:
+def _compare_lots(water: tuple[StormWater, StormWater], lots: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    before = water[0].result
     criteria = before.criteria
-    first, then = (received_by_lots(r, lots, t) for r, t in zip((before, after), through, strict=True))
+    first, then = (received_by_lots(each, lots) for each in water)
     more, higher = then["run_on_m3"] - first["run_on_m3"], then["peak_l_s"] - first["peak_l_s"]
     grows = (more > LEAST_CHANGE["m3"]) | (higher > LEAST_CHANGE["l_s"])
     shrinks = (more < -LEAST_CHANGE["m3"]) | (higher < -LEAST_CHANGE["l_s"])
@@ -83,7 +102,7 @@ def _compare_lots(
         "peak_before_l_s": first["peak_l_s"],
         "peak_after_l_s": then["peak_l_s"],
         "peak_difference_l_s": higher,
-        "result": np.where(grows, "more water", np.where(shrinks, "less water", "the same")),
+        "result": np.where(grows, LotChange.MORE, np.where(shrinks, LotChange.LESS, LotChange.SAME)),
         "is_red_flag": (more > criteria.improvements.improvement_gain_max_m3)
         | (higher > criteria.improvements.improvement_gain_max_l_s),
         "edge_contaminated": first["is_cut"] | then["is_cut"],
@@ -91,98 +110,52 @@ def _compare_lots(
     return declared(columns, LOT_CHANGE_COLUMNS, geometry=lots.geometry, crs=before.block.grid.crs)
 
 
-def _lot_rows(lots: gpd.GeoDataFrame) -> Iterator[dict[str, Any]]:
+def _lot_changes(lots: gpd.GeoDataFrame) -> Iterator[Change]:
     for lot in lots.to_dict("records"):
-        kind = "lot" if lot["is_chosen"] else "neighbour"
-        red = bool(lot["is_red_flag"])
-        for what, name, unit in (("Run-on", "run_on", "m3"), ("Peak onto the lot", "peak", "l_s")):
-            row = _row(
-                kind=kind,
+        for name, unit in (("run_on", "m3"), ("peak", "l_s")):
+            change = Change(
+                subject_kind=Subject.LOT if lot["is_chosen"] else Subject.NEIGHBOUR,
                 subject_id=lot["lot_id"],
                 lot_id=lot["lot_id"],
-                what=what,
                 statistic=f"{name}_{unit}",
                 unit=unit,
                 before=lot[f"{name}_before_{unit}"],
                 after=lot[f"{name}_after_{unit}"],
             )
-            yield row | {"is_red_flag": red and row["result"] == "worse"}
+            is_worse = change.result is Result.WORSE
+            yield change.as_told(change.result, is_red_flag=bool(lot["is_red_flag"]) and is_worse)
 
 
-def _structure_rows(before: BlockResult, after: BlockResult, through: tuple[F64, F64]) -> Iterator[dict[str, Any]]:
+def _structure_changes(water: tuple[StormWater, StormWater]) -> Iterator[Change]:
     """Litres and depth of water at every structure of the window; of screened ones as their own tables have them."""
-    criteria, structures = before.criteria, before.block.structures
-    ring = [received_at_walls(r, t) for r, t in zip((before, after), through, strict=True)]
-    own = [r.structures.set_index("structure_id") for r in (before, after)]
-    for number, (structure_id, lot_id) in enumerate(
-        zip(structures["structure_id"].tolist(), structures["lot_id"].tolist(), strict=True)
-    ):
-        is_screened = structure_id in own[0].index and structure_id in own[1].index
-        arriving = [float(table["arriving_m3"].iloc[number]) for table in ring]
-        depth = [float(table["depth_m"].iloc[number]) for table in ring]
-        if is_screened:
-            arriving = [float(table.loc[structure_id, "wall_inflow_m3"]) for table in own]
-            depth = [float(table.loc[structure_id, "pond_depth_storm_m"]) for table in own]
-        shared = "structure", structure_id, lot_id
-        gain = arriving[1] - arriving[0] > criteria.improvements.improvement_gain_max_m3
-        yield _row(*shared, "Water at the walls", "wall_inflow_m3", "m3", *arriving, red=gain)
-        if is_screened:
-            peaks = [float(table.loc[structure_id, "peak_l_s"]) for table in own]
-            yield _row(*shared, "Peak at the walls", "peak_l_s", "l_s", *peaks)
-        deeper = depth[1] - depth[0] > criteria.improvements.improvement_deeper_max_m
-        yield _row(*shared, "Water standing at the walls", "pond_depth_storm_m", "m", *depth, red=deeper)
-
-
-def _low_spot_rows(before: BlockResult, after: BlockResult) -> Iterator[dict[str, Any]]:
-    """Outermost low spots, each with the one that lies most on it after the improvements; those that come and go."""
-    first, then = (r.depressions.table[r.depressions.table["part_of"] == ""] for r in (before, after))
-    partner = _partners(first, then)
-    limit = before.criteria.improvements.improvement_deeper_max_m
-    for number, spot in enumerate(first.to_dict("records")):
-        other = then.iloc[partner[number]] if partner[number] >= 0 else None
-        for what, name, unit in (("Water left standing", "ponded_m3", "m3"), ("Its depth", "storm_depth_m", "m")):
-            held = float(spot[name]), 0.0 if other is None else float(other[name])
-            red = unit == "m" and held[1] - held[0] > limit
-            row = _row("low spot", spot["low_spot_id"], spot["lot_id"], what, name, unit, *held, red=red)
-            if spot["lot_id"] or row["result"] != "same" or other is None:
-                yield row | ({"result": "gone"} if other is None else {})
-    for number, spot in enumerate(then.to_dict("records")):
-        if number in partner:
-            continue
-        for what, name, unit in (("Water left standing", "ponded_m3", "m3"), ("Its depth", "storm_depth_m", "m")):
-            red = unit == "m" and float(spot[name]) > limit
-            row = _row(
-                kind="low spot",
-                subject_id=spot["low_spot_id"],
-                lot_id=spot["lot_id"],
-                what=what,
-                statistic=name,
+    before = water[0].result
+    structures = before.block.structures
+    ring = [received_at_walls(each) for each in water]
+    own = [each.result.structures.set_index("structure_id") for each in water]
+    names = zip(structures["structure_id"].tolist(), structures["lot_id"].tolist(), strict=True)
+    for number, (structure_id, lot_id) in enumerate(names):
+        if structure_id in own[0].index and structure_id in own[1].index:
+            rows, fields = [table.loc[structure_id] for table in own], _SCREENED
+        else:
+            rows, fields = [table.iloc[number] for table in ring], _AROUND
+        for (statistic, unit, limit), field in zip(_AT_WALLS, fields, strict=True):
+            if not field:
+                continue
+            values = float(rows[0][field]), float(rows[1][field])
+            most = before.criteria.value(limit) if limit else np.inf
+            yield Change(
+                subject_kind=Subject.STRUCTURE,
+                subject_id=structure_id,
+                lot_id=lot_id,
+                statistic=statistic,
                 unit=unit,
-                before=0.0,
-                after=float(spot[name]),
-                red=red,
+                before=values[0],
+                after=values[1],
+                is_red_flag=values[1] - values[0] > most,
             )
-            yield row | {"result": "new"}
 
 
-def _partners(first: gpd.GeoDataFrame, then: gpd.GeoDataFrame) -> list[int]:
-    """Row of `then` that lies most on each row of `first`, -1 where none does; each is taken once."""
-    import shapely
-
-    if not len(first) or not len(then):
-        return [-1] * len(first)
-    one, other = first.geometry.to_numpy(), then.geometry.to_numpy()
-    a, b = shapely.STRtree(other).query(one, predicate="intersects")
-    shared = shapely.area(shapely.intersection(one[a], other[b]))
-    partner, taken = [-1] * len(first), set()
-    for place in np.lexsort((b, a, -shared)).tolist():
-        if shared[place] > 0 and partner[a[place]] < 0 and b[place] not in taken:
-            partner[a[place]] = int(b[place])
-            taken.add(b[place])
-    return partner
-
-
-def _verdict_rows(before: BlockResult, after: BlockResult) -> Iterator[dict[str, Any]]:
+def _check_changes(before: BlockResult, after: BlockResult) -> Iterator[Change]:
     """Check by check: what held and fails, and what failed and holds."""
     then = {_key(verdict): verdict for verdict in after.verdicts}
     for verdict in before.verdicts:
@@ -191,26 +164,23 @@ def _verdict_rows(before: BlockResult, after: BlockResult) -> Iterator[dict[str,
             continue
         step = _OUTCOMES[other.outcome] - _OUTCOMES[verdict.outcome]
         is_new_flag = other.is_flag and step > 0
-        subject = verdict.subject_id or verdict.lot_id
-        row = _row(
-            kind="check",
-            subject_id=f"{verdict.subject_kind} {subject}",
+        result = Result.WORSE if step > 0 else Result.BETTER if step < 0 else Result.SAME
+        if Outcome.NOT_ASSESSED in (verdict.outcome, other.outcome) and step:
+            result = Result.WORSE if is_new_flag else Result.NOT_ASSESSED
+        yield Change(
+            subject_kind=Subject.CHECK,
+            subject_id=f"{verdict.subject_kind} {verdict.subject_id or verdict.lot_id}",
             lot_id=verdict.lot_id,
-            what=checks_by_id()[verdict.check_id].asks,
             statistic=verdict.statistic,
             unit=verdict.unit,
             before=_value(verdict),
             after=_value(other),
-            red=is_new_flag,
+            is_red_flag=is_new_flag,
+            told=result,
+            check_id=verdict.check_id,
+            outcome_before=verdict.outcome,
+            outcome_after=other.outcome,
         )
-        result = "worse" if step > 0 else "better" if step < 0 else "same"
-        if Outcome.NOT_ASSESSED in (verdict.outcome, other.outcome) and step:
-            result = "worse" if is_new_flag else "not assessed"
-        yield row | {
-            "outcome_before": str(verdict.outcome),
-            "outcome_after": str(other.outcome),
-            "result": result,
-        }
 
 
 def _key(verdict: Verdict) -> tuple[str, ...]:
@@ -221,91 +191,49 @@ def _value(verdict: Verdict) -> float:
     return float("nan") if verdict.value is None else float(verdict.value)
 
 
-def _improvement_rows(improvements: gpd.GeoDataFrame) -> Iterator[dict[str, Any]]:
-    for improvement in improvements.to_dict("records"):
-        if improvement["taken_m3"] != improvement["taken_m3"]:
+def _improvement_changes(measured: tuple[Measured, ...]) -> Iterator[Change]:
+    for each in measured:
+        if each.taken_m3 != each.taken_m3:
             continue
-        name = f"{improvement['kind']} {improvement['improvement_id']}"
-        row = _row(
-            kind="improvements",
-            subject_id=name,
+        kind = each.improvement.kind
+        is_idle = kind in _LEADS_ON and not each.taken_m3 >= LEAST_TAKEN_M3
+        is_over = kind == Kind.STORAGE and each.taken_m3 > each.improvement.number("volume_m3")
+        is_small = is_over or each.peak_l_s > each.capacity_l_s
+        result = Result.TAKES_NOTHING if is_idle else Result.TOO_SMALL if is_small else Result.TAKES_WATER
+        yield Change(
+            subject_kind=Subject.IMPROVEMENTS,
+            subject_id=each.improvement.name,
             lot_id="",
-            what="Takes",
             statistic="taken_m3",
             unit="m3",
             before=0.0,
-            after=float(improvement["taken_m3"]),
+            after=each.taken_m3,
+            is_red_flag=bool(is_idle or is_small),
+            told=result,
         )
-        nothing = improvement["kind"] in ("trench drain", "culvert") and not improvement["taken_m3"] >= LEAST_TAKEN_M3
-        over = improvement["kind"] == "storage" and improvement["taken_m3"] > improvement["volume_m3"]
-        small = improvement["peak_l_s"] > improvement["capacity_l_s"]
-        result = "takes nothing" if nothing else "too small" if over or small else "takes water"
-        yield row | {"result": result, "is_red_flag": bool(nothing or over or small)}
 
 
-def _window_rows(before: BlockResult, after: BlockResult, through: tuple[F64, F64]) -> Iterator[dict[str, Any]]:
+def _window_changes(water: tuple[StormWater, StormWater]) -> Iterator[Change]:
     """The balance of the water, and how much of it leaves the window elsewhere than before."""
-    balance = (
-        ("Rain", "rain_m3"),
-        ("Taken up by the ground", "abstracted_m3"),
-        ("Runoff", "runoff_m3"),
-        ("Left standing", "ponded_m3"),
-        ("Left the window or taken off the ground", "left_window_m3"),
-    )
-    for what, name in balance:
-        values = float(getattr(before.ponding, name)), float(getattr(after.ponding, name))
-        row = _row("window", "", "", what, name, "m3", *values)
-        yield row | {"result": "same" if row["result"] == "same" else "changed"}
-    off = [float(t[r.surface.conduits.sink_cell].sum()) for r, t in zip((before, after), through, strict=True)]
-    yield _row("window", "", "", "Taken off the ground, nothing held back", "taken_off_m3", "m3", *off) | {
-        "result": "same" if off[0] == off[1] else "changed"
-    }
-    edge = [left_at_m3(r, t) for r, t in zip((before, after), through, strict=True)]
-    moved = float(np.maximum(edge[1] - edge[0], 0.0).sum())
-    red = moved > before.criteria.improvements.improvement_gain_max_m3
-    row = _row(
-        kind="window",
+    before, after = (each.result for each in water)
+    for name in _BALANCE:
+        change = _of_window(name, float(getattr(before.ponding, name)), float(getattr(after.ponding, name)))
+        yield change if change.result is Result.SAME else change.as_told(Result.CHANGED)
+    off = [each.taken_off_m3() for each in water]
+    yield _of_window("taken_off_m3", *off).as_told(Result.SAME if off[0] == off[1] else Result.CHANGED)
+    moved = float(np.maximum(water[1].leaving_m3() - water[0].leaving_m3(), 0.0).sum())
+    most = before.criteria.improvements.improvement_gain_max_m3
+    yield _of_window("moved_m3", 0.0, moved, is_red_flag=moved > most)
+
+
+def _of_window(statistic: str, before: float, after: float, *, is_red_flag: bool = False) -> Change:
+    return Change(
+        subject_kind=Subject.WINDOW,
         subject_id="",
         lot_id="",
-        what="Leaves the window where less left it before",
-        statistic="moved_m3",
+        statistic=statistic,
         unit="m3",
-        before=0.0,
-        after=moved,
-        red=red,
+        before=before,
+        after=after,
+        is_red_flag=is_red_flag,
     )
-    yield row
-
-
-def _row(
-    kind: str,
-    subject_id: str,
-    lot_id: str,
-    what: str,
-    statistic: str,
-    unit: str,
-    before: float,
-    after: float,
-    *,
-    red: bool = False,
-) -> dict[str, Any]:
-    """One number that is better when it is less."""
-    difference, least = after - before, LEAST_CHANGE.get(unit, 0.0)
-    result = "same" if abs(difference) <= least else "worse" if difference > 0 else "better"
-    if pd.isna(difference):
-        result = "same" if pd.isna(before) and pd.isna(after) else "not assessed"
-    return {
-        "subject_kind": kind,
-        "subject_id": subject_id,
-        "lot_id": lot_id,
-        "what": what,
-        "statistic": statistic,
-        "unit": unit,
-        "before": before,
-        "after": after,
-        "difference": difference,
-        "outcome_before": "",
-        "outcome_after": "",
-        "result": result,
-        "is_red_flag": bool(red),
-    }

@@ -10,6 +10,7 @@ import numpy as np
 
 from screening.grid import Grid, cells_along
 from screening.models import F32, I64, freeze
+from screening.schema.codes.interception import LinePlace, LineRun
 from screening.schema.criteria import Criteria
 
 if TYPE_CHECKING:
@@ -36,8 +37,8 @@ class CandidateLine:
 
     line: BaseGeometry
     cells: I64
-    place: str
-    runs: str
+    place: LinePlace
+    runs: LineRun
 
     def __post_init__(self) -> None:
         freeze(self.cells)
@@ -82,16 +83,16 @@ def search_lines(
 
 def _directions(
     shape: BaseGeometry, cells: I64, grid: Grid, elev_m: F32, wall: BaseGeometry
-) -> Iterator[tuple[str, tuple[float, float]]]:
-    """Words for the lines, and the unit vector at right angles to them, in order."""
+) -> Iterator[tuple[LineRun, tuple[float, float]]]:
+    """What lines run along, and the unit vector at right angles to them, in order."""
     import shapely
 
     kept: list[tuple[float, float]] = []
     least = np.cos(np.radians(_SAME_DEG))
     for runs, vector in (
-        ("across the driveway", _long_axis(shape)),
-        ("along the contour", _fall(cells, grid, elev_m)),
-        ("along the wall", _normal_of(max(_segments(wall), key=lambda piece: float(shapely.length(piece))))),
+        (LineRun.ACROSS, _long_axis(shape)),
+        (LineRun.CONTOUR, _fall(cells, grid, elev_m)),
+        (LineRun.WALL, _normal_of(max(_segments(wall), key=lambda piece: float(shapely.length(piece))))),
     ):
         length = float(np.hypot(*vector))
         if length == 0.0:
@@ -143,7 +144,7 @@ def _normal_of(segment: BaseGeometry) -> tuple[float, float]:
 
 def _lay_lines(
     shape: BaseGeometry, across: tuple[float, float], wall: BaseGeometry, cell_m: float, criteria: Criteria
-) -> Iterator[tuple[BaseGeometry, str]]:
+) -> Iterator[tuple[BaseGeometry, LinePlace]]:
     """Lines at right angles to a direction, from the end toward the wall, with their places."""
     import shapely
 
@@ -163,11 +164,11 @@ def _lay_lines(
         from_end = min((number + 0.5) * cell_m, extent)
         at = base + normal * (float(offset.min()) + from_end)
         chord = shapely.LineString((at - along * reach, at + along * reach))
-        place = "mid-slope"
+        place = LinePlace.MID_SLOPE
         if extent - from_end <= criteria.interception.interception_end_m:
-            place = "street side"
+            place = LinePlace.STREET_SIDE
         if from_end <= criteria.interception.interception_end_m:
-            place = "garage front"
+            place = LinePlace.GARAGE_FRONT
         for piece in shapely.get_parts(shape.intersection(chord)):
             if piece.geom_type == "LineString" and piece.length > cell_m - 1e-6:
                 yield piece, place

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from screening.hydraulics.channel import Channel, storage_m3
+from screening.hydraulics.channel import Channel
+from screening.hydraulics.channel_capacity import storage_m3
 from screening.hydraulics.drain_check import TrenchDrainAssessment, assess_trench_drain
 from screening.hydraulics.drain_site import DrainSite
 from screening.hydraulics.grates import Grate
@@ -17,10 +18,13 @@ from screening.hydraulics.outlet import OutletPipe
 from screening.hydraulics.rows import CheckRow
 from screening.hydraulics.sections import TrenchSection
 from screening.hydraulics.trench_drain import TrenchDrain
-from screening.models import Verdict, said
+from screening.interception.rows import LineDrain, LineId, LineWater
+from screening.models import Verdict
 from screening.outfall.laid_channel import LaidChannel
-from screening.schema.codes.verdicts import Aspect, Operator, Outcome, SubjectKind
+from screening.schema.codes.hydraulics import CheckReason
+from screening.schema.codes.verdicts import Operator, SubjectKind
 from screening.schema.criteria import Criteria, sources
+from screening.storage.verdicts import remedy_verdict
 from screening.units import MM_PER_M
 
 if TYPE_CHECKING:
@@ -82,69 +86,86 @@ def n_units(length_m: float, *, criteria: Criteria) -> int:
     return math.ceil(round(length_m / criteria.hydraulics.trench_drain_unit_m, 6))
 
 
-@dataclass(frozen=True, eq=False)
-class LineFindings:
-    """What is said of a line besides its water: columns of `columns.INTERCEPTION_COLUMNS`, and checks."""
-
-    columns: dict[str, Any]
-    rows: tuple[CheckRow, ...]
-
-
-def line_rows(
-    laid: LaidChannel, outlet: DrainOutlet, water: Mapping[str, Any], *, is_tried: bool, criteria: Criteria
-) -> LineFindings:
-    """Describe and check a line, and the trench drain in it if one is tried.
+def lay_drain(
+    laid: LaidChannel, outlet: DrainOutlet, water: LineWater, *, is_tried: bool, criteria: Criteria
+) -> tuple[LineDrain, TrenchDrainAssessment | None]:
+    """Describe how a drain lies in a line, and try one there.
 
     Parameters
     ----------
     laid, outlet
         How a channel lies under it, and where that drains to.
     water
-        What comes to it: `captured_l_s`, `bypass_frac` and the like.
+        What comes to it.
     is_tried
         Try a drain.
     criteria
         The measures and thresholds.
+
+    Returns
+    -------
+    Its columns, and the assessment of the drain; None where none is tried.
     """
-    peak_m3_s = float(water["captured_l_s"]) / 1000.0
+    peak_m3_s = float(water.captured_l_s) / 1000.0
     found = None
     if is_tried and not np.isnan(peak_m3_s) and not np.isnan(laid.invert_m):
         found = try_drain(laid, outlet, inflow_m3_s=peak_m3_s, criteria=criteria)
-    rows = _line_checks(outlet, water, criteria)
-    return LineFindings(
-        {
-            "why": _words(outlet, water, found),
-            "length_m": laid.length_m,
-            "outlet_ground_elev_m": laid.ground_m,
-            "outlet_depth_m": laid.depth_m,
-            "invert_elev_m": laid.invert_m,
-            "channel_slope_pct": laid.slope * 100.0,
-            "cut_depth_m": laid.cut_depth_m,
-            "outlet": outlet.kind,
-            "outlet_length_m": outlet.length_m,
-            "fall_available_m": outlet.fall_available_m,
-            "fall_needed_m": outlet.fall_needed_m,
-            "n_units": n_units(laid.length_m, criteria=criteria),
-            "drain_storage_m3": storage_m3(_channel(laid, criteria)) if not np.isnan(laid.slope) else np.nan,
-            "drain_capacity_l_s": np.nan if found is None else found.capacities.drain_m3_s * 1000.0,
-            "drain_limited_by": "" if found is None else found.capacities.limited_by,
-            "drain_bypass_l_s": np.nan if found is None else found.bypass_m3_s * 1000.0,
-            "grate_ponding_mm": np.nan if found is None else found.ponding_depth_m * MM_PER_M,
-        },
-        (*rows, *(() if found is None else found.rows)),
+    drain = LineDrain(
+        length_m=laid.length_m,
+        outlet_ground_elev_m=laid.ground_m,
+        outlet_depth_m=laid.depth_m,
+        invert_elev_m=laid.invert_m,
+        channel_slope_pct=laid.slope * 100.0,
+        cut_depth_m=laid.cut_depth_m,
+        outlet=outlet.kind,
+        outlet_zone_id=outlet.zone_id,
+        outlet_length_m=outlet.length_m,
+        fall_available_m=outlet.fall_available_m,
+        fall_needed_m=outlet.fall_needed_m,
+        n_units=n_units(laid.length_m, criteria=criteria),
+        drain_storage_m3=storage_m3(_channel(laid, criteria)) if not np.isnan(laid.slope) else np.nan,
     )
+    if found is None:
+        return drain, None
+    tried = dataclasses.replace(
+        drain,
+        drain_capacity_l_s=found.capacities.drain_m3_s * 1000.0,
+        drain_limited_by=found.capacities.limited_by,
+        drain_bypass_l_s=found.bypass_m3_s * 1000.0,
+        grate_ponding_mm=found.ponding_depth_m * MM_PER_M,
+    )
+    return tried, found
 
 
-def _line_checks(outlet: DrainOutlet, water: Mapping[str, Any], criteria: Criteria) -> tuple[CheckRow, ...]:
+def check_line(
+    line: LineId, outlet: DrainOutlet, water: LineWater, found: TrenchDrainAssessment | None, *, criteria: Criteria
+) -> Iterator[Verdict]:
+    """Check a line, and the drain that was tried in it.
+
+    Parameters
+    ----------
+    line, outlet, water
+        Which line, where it drains to, and what comes to it.
+    found
+        From `lay_drain`.
+    criteria
+        `interception_bypass_max_frac`, `outlet_pipe_slope_min_pct`.
+    """
+    for row in (*_line_rows(outlet, water, criteria), *(() if found is None else found.rows)):
+        yield remedy_verdict(
+            row, lot_id=line.lot_id, subject_kind=SubjectKind.INTERCEPTION_LINE, subject_id=line.line_id
+        )
+
+
+def _line_rows(outlet: DrainOutlet, water: LineWater, criteria: Criteria) -> tuple[CheckRow, ...]:
     source = sources(criteria)
     is_open = outlet.line is not None
-    short = "" if is_open else "no place was found that is low enough; a pump, or a line further up, would be needed"
     return (
         CheckRow(
             check="Little still comes over the driveway to walls",
             statistic="bypass_frac",
-            value=float(water["bypass_frac"]),
-            operator="<=",
+            value=water.bypass_frac,
+            operator=Operator.AT_MOST,
             threshold=criteria.interception.interception_bypass_max_frac,
             unit="frac",
             source=source["interception_bypass_max_frac"],
@@ -153,49 +174,11 @@ def _line_checks(outlet: DrainOutlet, water: Mapping[str, Any], criteria: Criter
             check="Its water has an outfall by gravity",
             statistic="fall_available_m",
             value=outlet.fall_available_m,
-            operator=">=",
+            operator=Operator.AT_LEAST,
             threshold=outlet.fall_needed_m,
             unit="m",
             source=source["outlet_pipe_slope_min_pct"],
-            note=outlet.runs_to if is_open else short,
+            reasons=(CheckReason.RUNS_TO if is_open else CheckReason.NO_LOW_PLACE,),
+            facts=(("outfall", outlet.kind), ("zone_id", outlet.zone_id)) if is_open else (),
         ),
-    )
-
-
-def _words(outlet: DrainOutlet, water: Mapping[str, Any], found: TrenchDrainAssessment | None) -> str:
-    """What speaks for a line and against it: shares and words alone, so that it reads the same in every unit."""
-    kept = 1.0 - float(water["bypass_frac"])
-    said = [f"intercepts {kept:.0%} of what comes over the driveway to walls"]
-    said.append("no outfall by gravity was found" if outlet.line is None else outlet.runs_to)
-    if water.get("peak_why"):
-        said.append(f"peak not assessed: {water['peak_why']}")
-    if found is not None and found.bypass_m3_s > 0.0:
-        said.append(f"its {found.capacities.limited_by} takes too little")
-    elif found is not None:
-        said.append("the drain takes the peak" if outlet.line is not None else "grate and channel take the peak")
-    return "; ".join(said)
-
-
-def line_verdicts(rows: tuple[CheckRow, ...], line: Mapping[str, Any]) -> Iterator[Verdict]:
-    """Give the checks of a line, and of the drain in it, as verdict rows."""
-    for row in rows:
-        yield as_verdict(row, lot_id=line["lot_id"], line_id=line["line_id"])
-
-
-def as_verdict(row: CheckRow, *, lot_id: str, line_id: str) -> Verdict:
-    """Give a check of a line, or of the drain in it, as a verdict row."""
-    value = None if row.value is None or np.isnan(row.value) else float(row.value)
-    return Verdict(
-        check_id=row.statistic,
-        lot_id=lot_id,
-        subject_kind=SubjectKind.INTERCEPTION_LINE,
-        subject_id=line_id,
-        statistic=row.statistic,
-        value=value,
-        operator=Operator(row.operator),
-        threshold=row.threshold,
-        unit=row.unit,
-        outcome=Outcome(row.outcome),
-        facts=said(check=row.check, source=row.source, note=row.note),
-        aspect=Aspect.REMEDY,
     )

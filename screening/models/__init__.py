@@ -89,7 +89,6 @@ __all__ = [
     "LowSpots",
     "NestedZones",
     "Note",
-    "NoteKind",
     "NoteRow",
     "NoteValue",
     "Outcome",

@@ -14,14 +14,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Capture:
-    """Ways from where water can be caught to where the ground may take it, and storage there.
+    """Routes from where water can be caught to where the ground may take it, and storage there.
 
     Parameters
     ----------
     zones
         Candidate zones in their order on each lot: see `columns.ZONE_COLUMNS`.
     points, routes
-        Collection points, and pipes from them to the zones with the ways of overflow: see
+        Collection points, and pipes from them to the zones with the routes of overflow: see
         `columns.COLLECTION_COLUMNS`, `ROUTE_COLUMNS`.
     options, quantities, cautions
         Storage in the best zone of each lot, what it takes to build, and what it sets off: see

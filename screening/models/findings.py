@@ -15,6 +15,7 @@ from screening.models.low_spots import Depressions, Ponding
 from screening.models.notes import Note
 from screening.models.storm import Storm
 from screening.models.terrain import FlowField, Surface
+from screening.schema.codes.hydraulics import CheckReason
 from screening.schema.codes.verdicts import Aspect, Confidence, Operator, Outcome, SubjectKind, VerdictReason
 from screening.schema.criteria import Criteria
 
@@ -35,12 +36,13 @@ class InfiltrationZones:
     Parameters
     ----------
     reasons
-        Bits of `infiltration.REASONS` that reject each cell, uint32; 0 = candidate. All reasons of a cell
+        Bits of `rejections.REASONS` that reject each cell, uint32; 0 = candidate. All reasons of a cell
         are kept; its lowest bit is the first.
     table
         Candidate zones as polygons: see `columns.ZONE_COLUMNS`.
     by_lot
-        `lot_id`, `infiltration_area_m2`, `infiltration_status`, `infiltration_why`.
+        `lot_id`, `infiltration_area_m2`, `infiltration_status`, and `infiltration_limits`: of each lot the reasons
+        that turn away most of it with their shares, as `codes.packing.pack` joins them.
     rejections
         Ground turned away by lot and reason: see `columns.REJECTION_COLUMNS`.
     """
@@ -118,7 +120,7 @@ class Verdict:
     threshold: float
     unit: str
     outcome: Outcome
-    reasons: tuple[VerdictReason, ...] = ()
+    reasons: tuple[VerdictReason, ...] | tuple[CheckReason, ...] = ()
     facts: tuple[tuple[str, Fact], ...] = ()
     aspect: Aspect = Aspect.PROBLEM
     is_indicative: bool = False
@@ -152,9 +154,9 @@ class Verdict:
         return self.trust.code.is_within_error
 
 
-def said(*, check: str, source: str, note: str) -> tuple[tuple[str, Fact], ...]:
-    """Facts of a verdict whose check is not in `schema.checks`: what it asks, its source and what to know beside it."""
-    return ("check", check), ("source", source), ("note", note)
+def said(*, check: str, source: str) -> tuple[tuple[str, Fact], ...]:
+    """Facts of a verdict whose check is not in `schema.checks`: what it asks, and its source."""
+    return ("check", check), ("source", source)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

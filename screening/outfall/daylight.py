@@ -10,6 +10,7 @@ import numpy as np
 from screening.grid import Grid
 from screening.models import F32, F64, I64, Bool, freeze
 from screening.outfall.pipe_routes import Terrain, ground_along, lay_pipe, walk_over
+from screening.schema.codes.outfall import Outfall, Reach
 from screening.schema.criteria import Criteria
 
 if TYPE_CHECKING:
@@ -18,8 +19,7 @@ if TYPE_CHECKING:
 
 _SAME_M = 1e-5
 _MOST_TRIED = 60
-"""Places to which a straight way is tried, the nearest first, before a way around is looked for."""
-NO_OUTFALL = "none found by gravity"
+"""Places to which a straight route is tried, the nearest first, before a route around is looked for."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -57,17 +57,17 @@ class DrainOutlet:
 
     Parameters
     ----------
-    kind, runs_to
-        See `columns.DRAIN_OUTLET_COLUMNS`; `NO_OUTFALL` where there is none, and the other values are then those of
-        the place that comes nearest to it.
+    kind, zone_id
+        Where the water may go, and the zone where it is one. Where there is none, the other values are those of the
+        place that comes nearest to it.
     line
         The pipe; None where there is none.
     length_m, start_elev_m, end_elev_m, fall_needed_m
         See there.
     """
 
-    kind: str
-    runs_to: str
+    kind: Outfall
+    zone_id: str = ""
     line: BaseGeometry | None
     length_m: float
     start_elev_m: float
@@ -102,8 +102,7 @@ def find_daylight(
     slope = criteria.hydraulics.outlet_pipe_slope_min_pct / 100.0
     ends, elev = ground.ends, ground.elev_m.ravel()[ground.ends].astype(np.float64)
     none = DrainOutlet(
-        kind=NO_OUTFALL,
-        runs_to="",
+        kind=Outfall.NONE,
         line=None,
         length_m=float("nan"),
         start_elev_m=invert_m,
@@ -118,8 +117,7 @@ def find_daylight(
     if spare[best] < -_SAME_M:
         length = float(distance[best])
         return DrainOutlet(
-            kind=NO_OUTFALL,
-            runs_to="",
+            kind=Outfall.NONE,
             line=None,
             length_m=length,
             start_elev_m=invert_m,
@@ -133,11 +131,9 @@ def find_daylight(
     if found is None:
         return none
     place, line = found
-    kind = "daylight at the street" if ground.is_street[place] else "daylight on the lot"
     length = float(line.length)
     return DrainOutlet(
-        kind=kind,
-        runs_to=kind,
+        kind=Outfall.AT_STREET if ground.is_street[place] else Outfall.ON_LOT,
         line=line,
         length_m=length,
         start_elev_m=invert_m,
@@ -159,24 +155,24 @@ def _x_and_y(grid: Grid, row: Any, col: Any) -> tuple[Any, Any]:
 def _straight(
     start: Point, invert_m: float, ground: OutletGround, places: I64, slope: float
 ) -> tuple[int, BaseGeometry] | None:
-    """The first place, of those given, that a clear straight way leads to."""
+    """The first place, of those given, that a clear straight route leads to."""
     import shapely
 
     x, y = _x_and_y(ground.grid, *np.divmod(ground.ends[places], ground.grid.n_cols))
     starts = np.broadcast_to([start.x, start.y], (places.size, 2))
-    ways: Any = shapely.linestrings(np.stack((starts, np.column_stack((x, y))), axis=1))
+    routes: Any = shapely.linestrings(np.stack((starts, np.column_stack((x, y))), axis=1))
     shapely.prepare(ground.ground)
-    is_clear = shapely.covers(ground.ground, ways) & (shapely.length(ways) > 0.0)
-    for place, way in zip(places[is_clear].tolist(), ways[is_clear], strict=True):
-        if _stays_under(way, invert_m, ground, slope):
-            return place, way
+    is_clear = shapely.covers(ground.ground, routes) & (shapely.length(routes) > 0.0)
+    for place, route in zip(places[is_clear].tolist(), routes[is_clear], strict=True):
+        if _stays_under(route, invert_m, ground, slope):
+            return place, route
     return None
 
 
 def _around(
     start: Point, start_cell: int, invert_m: float, ground: OutletGround, places: I64, slope: float
 ) -> tuple[int, BaseGeometry] | None:
-    """The nearest place over open cells that is low enough at the end of that way."""
+    """The nearest place over open cells that is low enough at the end of that route."""
     import shapely
 
     walk = walk_over(start_cell, ground.open_cells, ground.grid)
@@ -233,15 +229,15 @@ def find_zone(
         if not _is_low_enough(start, invert_m, cells, terrain, may_fall, criteria):
             continue
         pipe = lay_pipe(start, cells, terrain, criteria=criteria, start_below_m=below)
-        if pipe.reach == "reachable":
+        if pipe.reach is Reach.REACHABLE:
             reached.append((pipe.length_m, zone_id, pipe))
     if not reached:
         return None
-    length, zone_id, pipe = min(reached, key=lambda way: way[0])
+    length, zone_id, pipe = min(reached, key=lambda found: found[0])
     end_m = ground_m - pipe.ground_fall_m - may_fall
     return DrainOutlet(
-        kind="infiltration candidate",
-        runs_to=f"zone {zone_id}",
+        kind=Outfall.ZONE,
+        zone_id=zone_id,
         line=pipe.line,
         length_m=length,
         start_elev_m=invert_m,
@@ -253,7 +249,7 @@ def find_zone(
 def _is_low_enough(
     start: int, invert_m: float, cells: I64, terrain: Terrain, may_fall_m: float, criteria: Criteria
 ) -> bool:
-    """Whether any cell of a zone is, by a straight way: a pipe to it need not be laid where none is."""
+    """Whether any cell of a zone is, by a straight route: a pipe to it need not be laid where none is."""
     if cells.size < 2 or np.isnan(invert_m):
         return False
     x, y = _x_and_y(terrain.grid, *np.divmod(cells, terrain.grid.n_cols))

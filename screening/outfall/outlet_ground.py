@@ -11,9 +11,11 @@ import numpy as np
 
 from screening.grid import rasterize
 from screening.models import I64, Block, Bool, GroundFindings, InfiltrationZones, Surface
-from screening.outfall.daylight import NO_OUTFALL, DrainOutlet, OutletGround, find_daylight, find_zone
+from screening.outfall.daylight import DrainOutlet, OutletGround, find_daylight, find_zone
 from screening.outfall.laid_channel import LaidChannel
 from screening.outfall.pipe_routes import Terrain
+from screening.schema.codes.capture import ZoneStatus
+from screening.schema.codes.outfall import Outfall
 from screening.schema.criteria import Criteria
 
 if TYPE_CHECKING:
@@ -94,7 +96,7 @@ class Outfalls:
         x, y = grid.west_m + (col + 0.5) * grid.cell_m, grid.north_m - (row + 0.5) * grid.cell_m
         start = int(line_cells[np.hypot(x - laid.outlet.x, y - laid.outlet.y).argmin()])
         found = find_daylight(laid.outlet, start, laid.invert_m, self.daylight, criteria=criteria)
-        if found.kind != NO_OUTFALL:
+        if found.kind is not Outfall.NONE:
             return found
         return find_zone(start, laid.invert_m, self.zones, self.terrain, criteria=criteria) or found
 
@@ -147,7 +149,7 @@ def outfalls_around(around: Surroundings, lot_row: int, driveway: BaseGeometry, 
     )
     on_lot = np.flatnonzero((around.lot == lot_row + 1) & (surface.structure_index.ravel() == 0))
     table = around.zones.table
-    is_own = (table["lot_id"] == block.lots["lot_id"].iloc[lot_row]) & (table["status"] == "candidate")
+    is_own = (table["lot_id"] == block.lots["lot_id"].iloc[lot_row]) & (table["status"] == ZoneStatus.CANDIDATE)
     rows = np.flatnonzero(is_own.to_numpy(bool)).tolist()
     cells = {str(table["zone_id"].iloc[row]): around.zone_cells[row] for row in rows}
     return Outfalls(

@@ -1,4 +1,4 @@
-"""Pipes that run by gravity: the way, the fall it has and needs, what it crosses, how deep it lies."""
+"""Pipes that run by gravity: the route, the fall it has and needs, what it crosses, how deep it lies."""
 
 from __future__ import annotations
 
@@ -9,12 +9,19 @@ import numpy as np
 
 from screening.grid import Grid, draw_path
 from screening.models import F32, F64, I64, Bool, freeze
+from screening.schema.codes.outfall import Reach, RouteReason
 from screening.schema.criteria import Criteria
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 _SAME_M = 1e-5
+_REACH = {
+    RouteReason.GROUND_UNKNOWN: Reach.NOT_ASSESSED,
+    RouteReason.FALLS_ENOUGH: Reach.REACHABLE,
+    RouteReason.STORAGE_DEEPER: Reach.REACHABLE,
+}
+"""What follows from a reason; from any other, that the zone is not reached."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -51,8 +58,8 @@ class GravityPipe:
         Most ground over it.
     n_structures, n_lot_lines
         That it crosses.
-    reach, why
-        `reachable`, `not reachable` or `not assessed`, and the reason.
+    reach, reason
+        Whether it reaches the zone, and why.
     """
 
     line: BaseGeometry
@@ -63,8 +70,8 @@ class GravityPipe:
     cover_max_m: float
     n_structures: int
     n_lot_lines: int
-    reach: str
-    why: str
+    reach: Reach
+    reason: RouteReason
 
     @property
     def pipe_slope_pct(self) -> float:
@@ -75,7 +82,7 @@ class GravityPipe:
 def lay_pipe(start: int, zone: I64, terrain: Terrain, *, criteria: Criteria, start_below_m: float = 0.0) -> GravityPipe:
     """Lay a pipe by gravity from a cell to a zone.
 
-    It goes straight to the nearest cell of the zone, around structures and within the lot where that is in the way.
+    It goes straight to the nearest cell of the zone, around structures and within the lot where that is blocked.
     Where it does not fall enough, the cell of the zone that is best for it by ground and distance is tried.
 
     Parameters
@@ -100,11 +107,11 @@ def lay_pipe(start: int, zone: I64, terrain: Terrain, *, criteria: Criteria, sta
     slope = criteria.hydraulics.outlet_pipe_slope_min_pct / 100.0
     needs = terrain.elev_m.ravel()[targets] + slope * distance
     nearest, best = int(targets[distance.argmin()]), int(targets[np.nan_to_num(needs, nan=np.inf).argmin()])
-    first = _grade(_way(start, nearest, targets, terrain), terrain, criteria, start_below_m)
-    if first.reach == "reachable" or best == nearest:
+    first = _grade(_route(start, nearest, targets, terrain), terrain, criteria, start_below_m)
+    if first.reach is Reach.REACHABLE or best == nearest:
         return first
-    second = _grade(_way(start, best, np.array([best], np.int64), terrain), terrain, criteria, start_below_m)
-    return second if second.reach == "reachable" else first
+    second = _grade(_route(start, best, np.array([best], np.int64), terrain), terrain, criteria, start_below_m)
+    return second if second.reach is Reach.REACHABLE else first
 
 
 def _distances_m(grid: Grid, start: int, cells: I64) -> F64:
@@ -113,17 +120,17 @@ def _distances_m(grid: Grid, start: int, cells: I64) -> F64:
     return np.asarray(np.hypot(row - at_row, col - at_col) * grid.cell_m, np.float64)
 
 
-def _way(start: int, end: int, targets: I64, terrain: Terrain) -> BaseGeometry:
-    """A straight line where it is clear, else a way around, else the straight line."""
+def _route(start: int, end: int, targets: I64, terrain: Terrain) -> BaseGeometry:
+    """A straight line where it is clear, else a route around, else the straight line."""
     straight: BaseGeometry = draw_path(terrain.grid, np.array([start, end]))
     if terrain.lot.covers(straight) and not terrain.structures.intersects(straight).any():
         return straight
-    around = _way_around(start, targets, terrain)
+    around = _route_around(start, targets, terrain)
     return straight if around is None else around
 
 
-def _way_around(start: int, targets: I64, terrain: Terrain) -> BaseGeometry | None:
-    """The shortest way over open cells of the lot in eight directions; None where there is none."""
+def _route_around(start: int, targets: I64, terrain: Terrain) -> BaseGeometry | None:
+    """The shortest route over open cells of the lot in eight directions; None where there is none."""
     walk = walk_over(start, terrain.open_cells, terrain.grid)
     found = np.minimum(np.searchsorted(walk.cells, targets), walk.cells.size - 1)
     ends = targets[walk.cells[found] == targets]
@@ -135,7 +142,7 @@ def _way_around(start: int, targets: I64, terrain: Terrain) -> BaseGeometry | No
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Walk:
-    """Shortest ways over some cells in eight directions, from one of them to each other.
+    """Shortest routes over some cells in eight directions, from one of them to each other.
 
     Parameters
     ----------
@@ -146,7 +153,7 @@ class Walk:
     top, left, n_cols
         Of the part of the grid that holds them.
     distance_cells, before
-        By cell of the part: distance from the start in cells, inf where there is no way, and the cell before it.
+        By cell of the part: distance from the start in cells, inf where there is no route, and the cell before it.
     """
 
     grid: Grid
@@ -162,11 +169,11 @@ class Walk:
         return np.asarray((row - self.top) * self.n_cols + col - self.left, np.int64)
 
     def distances_m(self, cells: I64) -> F64:
-        """Length of the way to each of some of the cells [m], inf where there is none."""
+        """Length of the route to each of some of the cells [m], inf where there is none."""
         return np.asarray(self.distance_cells[self._local(cells)] * self.grid.cell_m, np.float64)
 
     def line_to(self, cell: int) -> BaseGeometry:
-        """The way to a cell, through cell centres."""
+        """The route to a cell, through cell centres."""
         path = [int(self._local(np.array([cell]))[0])]
         while self.before[path[-1]] >= 0:
             path.append(int(self.before[path[-1]]))
@@ -176,7 +183,7 @@ class Walk:
 
 
 def walk_over(start: int, cells: I64, grid: Grid) -> Walk:
-    """Find the shortest ways from a cell over others.
+    """Find the shortest routes from a cell over others.
 
     Parameters
     ----------
@@ -255,18 +262,15 @@ def _grade(line: BaseGeometry, terrain: Terrain, criteria: Criteria, start_below
     n_lot_lines = _n_crossings(line, terrain.lot)
     fall, needed = float(ground[0] - ground[-1]), slope * float(along[-1])
     if np.isnan(ground).any():
-        reach, why = "not assessed", "ground without elevation lies on the way"
+        reason = RouteReason.GROUND_UNKNOWN
     elif n_structures:
-        reach, why = "not reachable", "the way crosses a structure"
+        reason = RouteReason.CROSSES_STRUCTURE
     elif n_lot_lines:
-        reach, why = "not reachable", "the way leaves the lot"
+        reason = RouteReason.LEAVES_LOT
     elif extra <= criteria.storage.storage_extra_depth_max_m + _SAME_M:
-        reach = "reachable"
-        why = "the ground falls enough" if extra <= _SAME_M else "it falls enough once the storage lies deeper"
-    elif fall < 0.0:
-        reach, why = "not reachable", "the zone lies uphill"
+        reason = RouteReason.FALLS_ENOUGH if extra <= _SAME_M else RouteReason.STORAGE_DEEPER
     else:
-        reach, why = "not reachable", "too little fall"
+        reason = RouteReason.UPHILL if fall < 0.0 else RouteReason.TOO_LITTLE_FALL
     cover = float(np.max(ground - highest)) + criteria.storage.storage_cover_m
     return GravityPipe(
         line=line,
@@ -277,8 +281,8 @@ def _grade(line: BaseGeometry, terrain: Terrain, criteria: Criteria, start_below
         cover_max_m=cover,
         n_structures=n_structures,
         n_lot_lines=n_lot_lines,
-        reach=reach,
-        why=why,
+        reach=_REACH.get(reason, Reach.NOT_REACHABLE),
+        reason=reason,
     )
 
 

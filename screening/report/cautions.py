@@ -5,7 +5,8 @@ from __future__ import annotations
 import dataclasses
 
 from screening.models import BlockResult
-from screening.storage.cautions import SiteCaution, caution_words
+from screening.report.words.storage import caution_words
+from screening.storage.cautions import SiteCaution
 from screening.units import UnitSystem
 
 TAGLINE = "Screening, not design"

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from screening.schema.criteria import COMMON_PRACTICE, Criteria, sources
-from screening.units import M_PER_FT, UnitSystem, format_value
+from screening.schema.codes.capture import RouteEnd
+from screening.schema.codes.storage import CautionKey, Known
+from screening.schema.criteria import Criteria, sources
+from screening.storage.caution_rules import CAUTION_RULES, DEPTH_RULES
+from screening.units import M_PER_FT
 
-_SUBPART_P = "OSHA 29 CFR 1926"
 _SAME = 1e-9
 
 
@@ -25,8 +27,8 @@ class SiteFacts:
         Time in which it empties when full.
     overflow_m3
         What the storm sends past it.
-    overflow_to
-        Where its overflow goes, in words; empty = not shown yet.
+    overflow_end, overflow_id
+        What its overflow comes to first, and its id; not shown yet where there is none.
     structure_m, lot_line_m, well_m, septic_m
         Clear distance to the nearest.
     slope_pct
@@ -41,7 +43,8 @@ class SiteFacts:
     base_depth_m: float
     drawdown_h: float
     overflow_m3: float
-    overflow_to: str = ""
+    overflow_end: RouteEnd = RouteEnd.NONE
+    overflow_id: str = ""
     structure_m: float | None = None
     lot_line_m: float | None = None
     well_m: float | None = None
@@ -60,27 +63,33 @@ class SiteCaution:
     Parameters
     ----------
     key
-        Names the rule.
-    what
-        The quantity that was looked at, for readers.
+        Names the rule: see `caution_rules.CAUTION_RULES`.
     value, limit, unit
         The number of this site (None = not known), and the threshold; a rule without a number has no limit.
-    advice
-        What follows.
     source
         Of the threshold.
     is_triggered
         The number of this site sets it off.
+    known
+        Of filled or contaminated ground: what is said of it.
+    overflow_end, overflow_id
+        Of overflow: what it comes to first, and its id.
     """
 
-    key: str
-    what: str
-    value: float | None
-    limit: float | None
-    unit: str
-    advice: str
+    key: CautionKey
+    value: float | None = None
+    limit: float | None = None
+    unit: str = ""
     source: str
-    is_triggered: bool
+    is_triggered: bool = False
+    known: Known = Known.NOT_KNOWN
+    overflow_end: RouteEnd = RouteEnd.NONE
+    overflow_id: str = ""
+
+    @property
+    def what(self) -> str:
+        """The quantity that was looked at, for readers."""
+        return CAUTION_RULES[self.key].what
 
 
 def site_cautions(facts: SiteFacts, *, criteria: Criteria) -> tuple[SiteCaution, ...]:
@@ -97,7 +106,12 @@ def site_cautions(facts: SiteFacts, *, criteria: Criteria) -> tuple[SiteCaution,
     ----------
     OSHA 29 CFR 1926 Subpart P; paragraph numbers of (g), App. F and 1053 from memory.
     """
-    cautions = (*_digging(facts.pit_depth_m), *_place(facts, criteria), *_water(facts, criteria), *_law())
+    cautions = (
+        *_digging(facts.pit_depth_m),
+        *_place(facts, criteria),
+        *_water(facts, criteria),
+        _general(CautionKey.LAW),
+    )
     return tuple(sorted(cautions, key=lambda caution: not caution.is_triggered))
 
 
@@ -108,242 +122,120 @@ def digging_cautions(pit_depth_m: float | None) -> tuple[SiteCaution, ...]:
 
 
 def _digging(pit_depth_m: float | None) -> list[SiteCaution]:
-    deep = "Depth of the excavation"
-    rules = (
-        (
-            "engineer",
-            20.0,
-            True,
-            "a registered professional engineer designs its protective system",
-            "1926.652(b), (c) and App. F",
-        ),
-        (
-            "protective system",
-            5.0,
-            False,
-            "a protective system is needed (slopes, shoring or a shield), stable rock "
-            "excepted; in less depth too, unless a competent person finds no sign of a cave-in",
-            "1926.652(a)(1)",
-        ),
-        ("atmosphere", 4.0, True, "the air is tested before entry where it could be hazardous", "1926.651(g)(1)"),
-        (
-            "way out",
-            4.0,
-            False,
-            "a stairway, ladder or ramp is needed within 25 ft (7.6 m) of travel; a ladder "
-            "stands 3 ft (0.9 m) above the edge",
-            "1926.651(c)(2) and 1926.1053(b)(1)",
-        ),
-    )
     found = [
         SiteCaution(
             key=key,
-            what=deep,
             value=pit_depth_m,
-            limit=feet * M_PER_FT,
+            limit=rule.depth_ft * M_PER_FT,
             unit="m",
-            advice=advice,
-            source=f"OSHA 29 CFR {paragraph}",
-            is_triggered=pit_depth_m is not None and _saddles(pit_depth_m, feet * M_PER_FT, beyond=beyond),
+            source=CAUTION_RULES[key].source,
+            is_triggered=pit_depth_m is not None
+            and _is_set_off(pit_depth_m, rule.depth_ft * M_PER_FT, is_beyond=rule.is_beyond),
         )
-        for key, feet, beyond, advice, paragraph in rules
+        for key, rule in DEPTH_RULES.items()
     ]
-    found += [
-        _general(
-            "spoil",
-            "Spoil and equipment",
-            "keep them 2 ft (0.6 m) or more back from the edge",
-            f"{_SUBPART_P}.651(j)(2)",
-        ),
-        _general(
-            "inspection",
-            "Inspection",
-            "a competent person inspects the excavation daily and after rain",
-            f"{_SUBPART_P}.651(k)(1)",
-        ),
-        _general(
-            "utilities",
-            "Buried utilities",
-            "have them located before any digging (in the United States call "
-            "811 and wait for the marks); private lines need a locate of their own",
-            f"{_SUBPART_P}.651(b), from memory; state one-call laws",
-        ),
-    ]
-    return found
+    return [*found, *(_general(key) for key in (CautionKey.SPOIL, CautionKey.INSPECTION, CautionKey.UTILITIES))]
 
 
 def _place(facts: SiteFacts, criteria: Criteria) -> list[SiteCaution]:
     source = sources(criteria)
     places = (
-        ("structure", facts.structure_m, "setback_structure_m"),
-        ("lot line", facts.lot_line_m, "setback_lot_line_m"),
-        ("well", facts.well_m, "setback_well_m"),
-        ("septic field", facts.septic_m, "setback_septic_m"),
+        (CautionKey.NEAR_STRUCTURE, facts.structure_m, "setback_structure_m"),
+        (CautionKey.NEAR_LOT_LINE, facts.lot_line_m, "setback_lot_line_m"),
+        (CautionKey.NEAR_WELL, facts.well_m, "setback_well_m"),
+        (CautionKey.NEAR_SEPTIC, facts.septic_m, "setback_septic_m"),
     )
     found = [
-        _below(
-            key=f"near {name}",
-            what=f"Distance to the nearest {name}",
-            value=distance,
-            limit=criteria.value(threshold),
-            unit="m",
-            advice="it is nearer than the clear distance that was chosen; local code may ask for more",
-            source=source[threshold],
-        )
-        for name, distance, threshold in places
+        _below(key, distance, limit=criteria.value(threshold), source=source[threshold])
+        for key, distance, threshold in places
     ]
-    found.append(
-        _below(
-            key="footing",
-            what="Distance to the nearest structure",
-            value=facts.structure_m,
-            limit=facts.pit_depth_m,
-            unit="m",
-            advice="the pit reaches below a line that falls 1 to 1 from the ground at the structure: support of the "
-            "footing needs a qualified opinion",
-            source=COMMON_PRACTICE,
-        )
-    )
     steepest = criteria.capture.infiltration_slope_max_pct
-    found.append(
+    return [
+        *found,
+        _below(
+            CautionKey.FOOTING,
+            facts.structure_m,
+            limit=facts.pit_depth_m,
+            source=CAUTION_RULES[CautionKey.FOOTING].source,
+        ),
         SiteCaution(
-            key="slope",
-            what="Slope of the ground",
+            key=CautionKey.SLOPE,
             value=facts.slope_pct,
             limit=steepest,
             unit="pct",
-            advice="steep or unstable ground may not bear more water",
             source=source["infiltration_slope_max_pct"],
-            is_triggered=facts.slope_pct is not None and _saddles(facts.slope_pct, steepest, beyond=True),
-        )
-    )
-    for key, what, known in (
-        ("fill", "Filled ground", facts.is_filled),
-        ("contamination", "Contaminated ground", facts.is_contaminated),
-    ):
-        said = {None: "not known; ask for the history of the ground", True: "reported here", False: "none reported"}
-        advice = f"{said[known]}; water is kept away from it unless a qualified professional agrees"
-        found.append(
-            SiteCaution(
-                key=key,
-                what=what,
-                value=None,
-                limit=None,
-                unit="",
-                advice=advice,
-                source=COMMON_PRACTICE,
-                is_triggered=known is True,
-            )
-        )
-    return found
+            is_triggered=facts.slope_pct is not None and _is_set_off(facts.slope_pct, steepest, is_beyond=True),
+        ),
+        _reported(CautionKey.FILL, facts.is_filled),
+        _reported(CautionKey.CONTAMINATION, facts.is_contaminated),
+    ]
+
+
+def _reported(key: CautionKey, is_so: bool | None) -> SiteCaution:
+    known = Known.NOT_KNOWN if is_so is None else Known.REPORTED if is_so else Known.NONE_REPORTED
+    return SiteCaution(key=key, source=CAUTION_RULES[key].source, is_triggered=is_so is True, known=known)
 
 
 def _water(facts: SiteFacts, criteria: Criteria) -> list[SiteCaution]:
     source = sources(criteria)
-    found = [
-        _below(
-            key=key,
-            what=f"Depth from the base to {what}",
-            value=None if depth is None else depth - facts.base_depth_m,
-            limit=criteria.value(threshold),
-            unit="m",
-            advice="it is less than what was chosen; a test pit decides",
-            source=source[threshold],
-        )
-        for key, what, depth, threshold in (
-            ("groundwater", "seasonally high groundwater", facts.water_depth_m, "separation_water_m"),
-            ("rock", "rock", facts.rock_depth_m, "separation_rock_m"),
-        )
-    ]
     longest = criteria.storage.drawdown_max_h
-    found.append(
+    end, end_id = facts.overflow_end, facts.overflow_id
+    return [
+        *(
+            _below(
+                key,
+                None if depth is None else depth - facts.base_depth_m,
+                limit=criteria.value(threshold),
+                source=source[threshold],
+            )
+            for key, depth, threshold in (
+                (CautionKey.GROUNDWATER, facts.water_depth_m, "separation_water_m"),
+                (CautionKey.ROCK, facts.rock_depth_m, "separation_rock_m"),
+            )
+        ),
         SiteCaution(
-            key="drawdown",
-            what="Time to empty when full",
+            key=CautionKey.DRAWDOWN,
             value=facts.drawdown_h,
             limit=longest,
             unit="h",
-            advice="it may not be ready for the next storm",
             source=source["drawdown_max_h"],
-            is_triggered=_saddles(facts.drawdown_h, longest, beyond=True),
-        )
-    )
-    way = f"it goes to {facts.overflow_to}" if facts.overflow_to else "where it goes is not shown yet"
-    found += [
+            is_triggered=_is_set_off(facts.drawdown_h, longest, is_beyond=True),
+        ),
         SiteCaution(
-            key="overflow",
-            what="Overflow of this storm",
+            key=CautionKey.OVERFLOW,
             value=facts.overflow_m3,
             limit=0.0,
             unit="m3",
-            advice=way,
-            source=COMMON_PRACTICE,
+            source=CAUTION_RULES[CautionKey.OVERFLOW].source,
             is_triggered=facts.overflow_m3 > 0.0,
+            overflow_end=end,
+            overflow_id=end_id,
         ),
-        _general(
-            "larger storms", "Storms larger than this one", f"their overflow needs a safe way; {way}", COMMON_PRACTICE
+        SiteCaution(
+            key=CautionKey.LARGER_STORMS,
+            source=CAUTION_RULES[CautionKey.LARGER_STORMS].source,
+            overflow_end=end,
+            overflow_id=end_id,
         ),
-        _general(
-            "neighbours",
-            "Neighbours",
-            "no water is directed onto neighbouring land, a street or a sewer without permission",
-            COMMON_PRACTICE,
-        ),
-    ]
-    return found
-
-
-def _law() -> list[SiteCaution]:
-    return [
-        _general(
-            "law",
-            "Local code and licensed practice",
-            "setbacks, sizing storms, permits and who may design or install are set there; check before design",
-            COMMON_PRACTICE,
-        )
+        _general(CautionKey.NEIGHBOURS),
     ]
 
 
-def _general(key: str, what: str, advice: str, source: str) -> SiteCaution:
+def _general(key: CautionKey) -> SiteCaution:
+    return SiteCaution(key=key, source=CAUTION_RULES[key].source)
+
+
+def _below(key: CautionKey, value: float | None, *, limit: float, source: str) -> SiteCaution:
     return SiteCaution(
-        key=key, what=what, value=None, limit=None, unit="", advice=advice, source=source, is_triggered=False
+        key=key,
+        value=value,
+        limit=limit,
+        unit="m",
+        source=source,
+        is_triggered=value is not None and value < limit - _SAME,
     )
 
 
-def _below(key: str, what: str, value: float | None, limit: float, unit: str, advice: str, source: str) -> SiteCaution:
-    triggered = value is not None and value < limit - _SAME
-    return SiteCaution(
-        key=key, what=what, value=value, limit=limit, unit=unit, advice=advice, source=source, is_triggered=triggered
-    )
-
-
-def _saddles(value: float, limit: float, *, beyond: bool) -> bool:
-    """At the limit or over it; with `beyond` only over it."""
-    return value > limit + _SAME if beyond else value >= limit - _SAME
-
-
-def caution_words(caution: SiteCaution, units: UnitSystem = "metric") -> str:
-    """Write a caution for a reader, its number first.
-
-    Examples
-    --------
-    >>> facts = SiteFacts(pit_depth_m=1.6, base_depth_m=1.6, drawdown_h=30.0, overflow_m3=0.0)
-    >>> caution_words(site_cautions(facts, criteria=Criteria())[0])[:54]
-    'Depth of the excavation: 1.60 m (threshold 1.52 m): a '
-    """
-    source = f" [{caution.source}]."
-    if caution.limit is None:
-        return f"{caution.what}: {caution.advice}{source}"
-    value, limit = (_number(number, caution.unit, units) for number in (caution.value, caution.limit))
-    if caution.is_triggered:
-        return f"{caution.what}: {value} (threshold {limit}): {caution.advice}{source}"
-    left = "to be settled before design" if caution.value is None else "not set off"
-    return f"{caution.what}: {value} (threshold {limit}, {caution.key}): {left}{source}"
-
-
-def _number(value: float | None, unit: str, units: UnitSystem) -> str:
-    if value is None:
-        return "not known"
-    if unit == "h":
-        return "no end" if value == float("inf") else f"{value:.0f} h"
-    return format_value(value, unit, units)
+def _is_set_off(value: float, limit: float, *, is_beyond: bool) -> bool:
+    """At the limit or over it; with `is_beyond` only over it."""
+    return value > limit + _SAME if is_beyond else value >= limit - _SAME

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import partial
 from itertools import count
 
+from screening.schema.codes.storage import SectionShape
 from screening.schema.criteria import Criteria
 from screening.storage.gallery import Gallery, chamber_gallery
 from screening.storage.inflow import Inflow
@@ -73,7 +74,7 @@ def chambers_of(criteria: Criteria) -> Chambers | None:
     section = Section(
         width_m=criteria.storage.chamber_width_m,
         height_m=criteria.storage.chamber_height_m,
-        shape="given area" if area > 0.0 else criteria.storage.chamber_shape,  # type: ignore[arg-type]
+        shape=SectionShape.GIVEN_AREA if area > 0.0 else SectionShape(criteria.storage.chamber_shape),
         area_m2=area or None,
     )
     return Chambers(

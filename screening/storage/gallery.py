@@ -186,7 +186,8 @@ def chamber_gallery(
 
     Examples
     --------
-    >>> arch = Section(width_m=1.2, height_m=0.76, shape="half-ellipse")
+    >>> from screening.schema.codes.storage import SectionShape
+    >>> arch = Section(width_m=1.2, height_m=0.76, shape=SectionShape.HALF_ELLIPSE)
     >>> chamber_gallery(arch, chamber_length_m=2.2, n_in_row=4, n_rows=2, void_frac=0.4).capacity_m3.__round__(2)
     22.05
     """

@@ -9,13 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from screening.errors import InputError
+from screening.schema.codes.storage import RainSpread
 from screening.storage.ranges import check_sizes
 
 F64 = NDArray[np.float64]
 
 _HOURS = (0, 2, 4, 6, 7, 8, 8.5, 9, 9.5, 9.75, 10, 10.5, 11, 11.5, 11.75, 12, 12.5, 13, 13.5, 14, 16, 20, 24)
-_FALLEN_FRAC: dict[str, tuple[float, ...]] = {
-    "I": (
+_FALLEN_FRAC: dict[RainSpread, tuple[float, ...]] = {
+    RainSpread.NRCS_I: (
         0.0,
         0.035,
         0.076,
@@ -40,7 +41,7 @@ _FALLEN_FRAC: dict[str, tuple[float, ...]] = {
         0.926,
         1.0,
     ),
-    "IA": (
+    RainSpread.NRCS_IA: (
         0.0,
         0.050,
         0.116,
@@ -65,7 +66,7 @@ _FALLEN_FRAC: dict[str, tuple[float, ...]] = {
         0.906,
         1.0,
     ),
-    "II": (
+    RainSpread.NRCS_II: (
         0.0,
         0.022,
         0.048,
@@ -90,7 +91,7 @@ _FALLEN_FRAC: dict[str, tuple[float, ...]] = {
         0.952,
         1.0,
     ),
-    "III": (
+    RainSpread.NRCS_III: (
         0.0,
         0.020,
         0.043,
@@ -118,6 +119,7 @@ _FALLEN_FRAC: dict[str, tuple[float, ...]] = {
 }
 """NRCS 24-hour distributions: share of the rain fallen by each hour. Ordinates as Chow, Maidment & Mays 1988, Applied
 Hydrology, section 14.4, has them from SCS publications (the place from memory), read in a transcription."""
+_NRCS = {"I": RainSpread.NRCS_I, "IA": RainSpread.NRCS_IA, "II": RainSpread.NRCS_II, "III": RainSpread.NRCS_III}
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,13 +132,13 @@ class Hyetograph:
         Length of a step [h].
     rain_mm
         Rain of each step [mm], float64.
-    distribution
-        How it was spread, in words.
+    spread
+        How it was spread.
     """
 
     step_h: float
     rain_mm: F64
-    distribution: str
+    spread: RainSpread
 
     def __post_init__(self) -> None:
         check_sizes("The hyetograph", step_h=self.step_h, n_steps=self.rain_mm.size)
@@ -148,6 +150,11 @@ class Hyetograph:
     def depth_mm(self) -> float:
         """All of the rain."""
         return float(self.rain_mm.sum())
+
+    @property
+    def duration_h(self) -> float:
+        """All of its steps [h]."""
+        return self.step_h * self.rain_mm.size
 
 
 def uniform_hyetograph(depth_mm: float, *, duration_h: float, step_h: float = 5.0 / 60.0) -> Hyetograph:
@@ -162,7 +169,7 @@ def uniform_hyetograph(depth_mm: float, *, duration_h: float, step_h: float = 5.
     """
     step, n_steps = _whole_steps(duration_h, step_h)
     check_sizes("The rain", depth_mm=depth_mm)
-    return Hyetograph(step, np.full(n_steps, depth_mm / n_steps), f"uniform over {duration_h:g} h")
+    return Hyetograph(step, np.full(n_steps, depth_mm / n_steps), RainSpread.UNIFORM)
 
 
 def nested_hyetograph(
@@ -202,7 +209,7 @@ def nested_hyetograph(
     places = middle + np.array([(number + 1) // 2 * (1 if number % 2 else -1) for number in range(n_steps)])
     rain = np.empty(n_steps)
     rain[places] = blocks
-    return Hyetograph(step, rain, f"nested blocks over {duration_h:g} h, from the rainfall table")
+    return Hyetograph(step, rain, RainSpread.NESTED)
 
 
 def nrcs_hyetograph(depth_mm: float, distribution: str = "II", *, step_h: float = 5.0 / 60.0) -> Hyetograph:
@@ -227,11 +234,12 @@ def nrcs_hyetograph(depth_mm: float, distribution: str = "II", *, step_h: float 
     SCS TP-149 (1973) and TR-55 (1986), appendix B; ordinates read in a transcription.
     """
     check_sizes("The rain", depth_mm=depth_mm)
-    if distribution not in _FALLEN_FRAC:
-        raise InputError("The distribution is unknown", got=distribution, expected=", ".join(_FALLEN_FRAC))
+    if distribution not in _NRCS:
+        raise InputError("The distribution is unknown", got=distribution, expected=", ".join(_NRCS))
+    spread = _NRCS[distribution]
     step, n_steps = _whole_steps(24.0, step_h)
-    fallen = np.interp(np.arange(n_steps + 1) * step, _HOURS, _FALLEN_FRAC[distribution])
-    return Hyetograph(step, np.diff(fallen) * depth_mm, f"NRCS Type {distribution} over 24 h")
+    fallen = np.interp(np.arange(n_steps + 1) * step, _HOURS, _FALLEN_FRAC[spread])
+    return Hyetograph(step, np.diff(fallen) * depth_mm, spread)
 
 
 def _whole_steps(duration_h: float, step_h: float) -> tuple[float, int]:

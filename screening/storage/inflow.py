@@ -35,13 +35,10 @@ class Inflow:
         Length of a step [h].
     volume_m3
         Water of each step [m3], float64.
-    origin
-        Where it comes from, in words.
     """
 
     step_h: float
     volume_m3: F64
-    origin: str
 
     def __post_init__(self) -> None:
         check_sizes("The inflow", step_h=self.step_h, n_steps=self.volume_m3.size)
@@ -85,5 +82,4 @@ def runoff_inflow(hyetograph: Hyetograph, areas: Sequence[DrainingArea], *, rati
     for area in areas:
         runoff_mm = curve_number_runoff(fallen_mm, np.asarray(area.curve_number, np.float64), ratio)
         volume += np.maximum(np.diff(runoff_mm, prepend=0.0), 0.0) * area.area_m2 / 1000.0
-    shed = sum(area.area_m2 for area in areas)
-    return Inflow(hyetograph.step_h, volume, f"runoff of {shed:g} m2, rain {hyetograph.distribution}")
+    return Inflow(hyetograph.step_h, volume)

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import Literal
 
 from screening.errors import InputError
+from screening.schema.codes.storage import PitSides, QuantityKind
 from screening.storage.gallery import Gallery
 from screening.storage.ranges import Range, check_sizes, exactly, round_outward
 
-Sides = Literal["upright", "soil A", "soil B", "soil C", "unknown"]
-SIDE_SLOPES: dict[Sides, Range] = {
-    "upright": exactly(0.0),
-    "soil A": exactly(0.75),
-    "soil B": exactly(1.0),
-    "soil C": exactly(1.5),
-    "unknown": Range(0.0, 1.5),
+SIDE_SLOPES: dict[PitSides, Range] = {
+    PitSides.UPRIGHT: exactly(0.0),
+    PitSides.SOIL_A: exactly(0.75),
+    PitSides.SOIL_B: exactly(1.0),
+    PitSides.SOIL_C: exactly(1.5),
+    PitSides.UNKNOWN: Range(0.0, 1.5),
 }
 """Horizontal to vertical of the sides of an excavation by soil type, up to 20 ft deep; upright = shored or shielded,
 unknown = from upright to type C. OSHA 29 CFR 1926 Subpart P, appendix B, from memory."""
@@ -63,21 +63,24 @@ class Quantity:
     ----------
     name
         With its unit at the end.
-    label
-        For readers.
+    kind
+        What is counted.
     amount
         Not rounded.
     unit
         `m`, `m2`, `m3`, `t` (tonnes) or `loads`.
-    basis
-        The assumption, in words.
+    assumed
+        The assumption it rests on, of `Assumptions`.
+    sides
+        How the sides of the pit stand, where that counts.
     """
 
     name: str
-    label: str
+    kind: QuantityKind
     amount: Range
     unit: str
-    basis: str
+    assumed: Range
+    sides: PitSides | None = None
 
     @property
     def shown(self) -> Range:
@@ -114,7 +117,7 @@ def estimate_quantities(
     gallery: Gallery,
     *,
     cover_m: float,
-    sides: Sides = "unknown",
+    sides: PitSides = PitSides.UNKNOWN,
     pipe_run_m: float = 0.0,
     assumptions: Assumptions | None = None,
 ) -> tuple[Quantity, ...]:
@@ -145,81 +148,55 @@ def estimate_quantities(
     if sides not in SIDE_SLOPES:
         raise InputError("The sides of the pit are unknown", got=sides, expected=", ".join(SIDE_SLOPES))
     check_sizes("The pit", may_be_zero=("cover_m", "pipe_run_m"), cover_m=cover_m, pipe_run_m=pipe_run_m)
-    taken, slope = assumptions or Assumptions(), SIDE_SLOPES[sides]
-    depth = gallery.depth_m + cover_m
-    dug = Range(*(_pit_m3(gallery, depth, room, at) for room, at in _ends(taken.working_room_m, slope)))
+    taken = assumptions or Assumptions()
+    return (
+        *_earth(gallery, gallery.depth_m + cover_m, PitSides(sides), taken),
+        *_materials(gallery, pipe_run_m, taken),
+        _restoration(gallery, gallery.depth_m + cover_m, SIDE_SLOPES[sides], taken),
+    )
+
+
+def _earth(gallery: Gallery, depth_m: float, sides: PitSides, taken: Assumptions) -> Iterator[Quantity]:
+    """What is dug, what is left over of it, and the loads that takes."""
+    slope = SIDE_SLOPES[sides]
+    dug = Range(*(_pit_m3(gallery, depth_m, room, at) for room, at in _ends(taken.working_room_m, slope)))
     displaced = gallery.footprint_m2 * gallery.depth_m
     spoil = Range(displaced, dug.high) * taken.bulking
-    stone = exactly(gallery.fill_m3) * taken.stone_spare
-    wrap = 2.0 * gallery.footprint_m2 + gallery.perimeter_m * gallery.depth_m
-    worn = Range(
-        *(
-            (gallery.length_m + 2.0 * (room + at * depth + strip))
-            * (gallery.width_m + 2.0 * (room + at * depth + strip))
-            for (room, at), strip in zip(
-                _ends(taken.working_room_m, slope), (taken.strip_m.low, taken.strip_m.high), strict=True
-            )
-        )
-    )
     loads = Range(math.ceil(spoil.low / taken.truck_m3.high - 1e-9), math.ceil(spoil.high / taken.truck_m3.low - 1e-9))
-    return (
-        Quantity(
-            name="excavation_m3",
-            label="Excavation, in the ground",
-            amount=dug,
-            unit="m3",
-            basis=f"{_side_words(sides)}; {_span(taken.working_room_m)} m working room",
-        ),
-        Quantity(
-            name="spoil_m3",
-            label="Spoil, loose",
-            amount=spoil,
-            unit="m3",
-            basis=f"bulked {_span(taken.bulking)} times; from the rest put back to all taken away",
-        ),
-        Quantity(
-            name="truckloads",
-            label="Truckloads of spoil",
-            amount=loads,
-            unit="loads",
-            basis=f"{_span(taken.truck_m3)} m3 to a load",
-        ),
-        Quantity(
-            name="stone_m3",
-            label="Washed stone",
-            amount=stone,
-            unit="m3",
-            basis=f"{_span(taken.stone_spare)} times the place it fills",
-        ),
-        Quantity(
-            name="stone_t",
-            label="Washed stone, mass",
-            amount=stone * taken.stone_t_m3,
-            unit="t",
-            basis=f"{_span(taken.stone_t_m3)} t/m3",
-        ),
-        Quantity(
-            name="fabric_m2",
-            label="Non-woven fabric, all around",
-            amount=exactly(wrap) * taken.fabric_laps,
-            unit="m2",
-            basis=f"{_span(taken.fabric_laps)} times the surface, for laps",
-        ),
-        Quantity(
-            name="pipe_m",
-            label="Pipe",
-            amount=exactly(pipe_run_m) * taken.pipe_spare,
-            unit="m",
-            basis=f"{_span(taken.pipe_spare)} times the run",
-        ),
-        Quantity(
-            name="restoration_m2",
-            label="Ground to restore",
-            amount=worn,
-            unit="m2",
-            basis=f"the opening and {_span(taken.strip_m)} m around it",
-        ),
+    yield Quantity(
+        name="excavation_m3",
+        kind=QuantityKind.EXCAVATION,
+        amount=dug,
+        unit="m3",
+        assumed=taken.working_room_m,
+        sides=sides,
     )
+    yield Quantity(name="spoil_m3", kind=QuantityKind.SPOIL, amount=spoil, unit="m3", assumed=taken.bulking)
+    yield Quantity(name="truckloads", kind=QuantityKind.TRUCKLOADS, amount=loads, unit="loads", assumed=taken.truck_m3)
+
+
+def _materials(gallery: Gallery, pipe_run_m: float, taken: Assumptions) -> Iterator[Quantity]:
+    """Stone by volume and by mass, fabric and pipe."""
+    stone = exactly(gallery.fill_m3) * taken.stone_spare
+    wrap = exactly(2.0 * gallery.footprint_m2 + gallery.perimeter_m * gallery.depth_m)
+    for name, kind, amount, assumed in (
+        ("stone_m3", QuantityKind.STONE, stone, taken.stone_spare),
+        ("stone_t", QuantityKind.STONE_MASS, stone * taken.stone_t_m3, taken.stone_t_m3),
+        ("fabric_m2", QuantityKind.FABRIC, wrap * taken.fabric_laps, taken.fabric_laps),
+        ("pipe_m", QuantityKind.PIPE, exactly(pipe_run_m) * taken.pipe_spare, taken.pipe_spare),
+    ):
+        yield Quantity(name=name, kind=kind, amount=amount, unit=name.rpartition("_")[2], assumed=assumed)
+
+
+def _restoration(gallery: Gallery, depth_m: float, slope: Range, taken: Assumptions) -> Quantity:
+    """The opening and the strip around it."""
+    strips = taken.strip_m.low, taken.strip_m.high
+    beyond = [
+        room + at * depth_m + strip
+        for (room, at), strip in zip(_ends(taken.working_room_m, slope), strips, strict=True)
+    ]
+    worn = Range(*((gallery.length_m + 2.0 * each) * (gallery.width_m + 2.0 * each) for each in beyond))
+    return Quantity(name="restoration_m2", kind=QuantityKind.RESTORATION, amount=worn, unit="m2", assumed=taken.strip_m)
 
 
 def _ends(room: Range, slope: Range) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -229,14 +206,3 @@ def _ends(room: Range, slope: Range) -> tuple[tuple[float, float], tuple[float, 
 def _pit_m3(gallery: Gallery, depth_m: float, room_m: float, side_slope: float) -> float:
     length, width = gallery.length_m + 2.0 * room_m, gallery.width_m + 2.0 * room_m
     return excavated_m3(length_m=length, width_m=width, depth_m=depth_m, side_slope=side_slope)
-
-
-def _side_words(sides: Sides) -> str:
-    slope = SIDE_SLOPES[sides]
-    if sides == "upright":
-        return "upright sides, which need shoring or a shield where people enter"
-    return f"sides {_span(slope)} horizontal to 1 vertical ({sides}; OSHA 1926 Subpart P, from memory)"
-
-
-def _span(values: Range) -> str:
-    return f"{values.low:g}" if values.low == values.high else f"{values.low:g} to {values.high:g}"

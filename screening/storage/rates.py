@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from screening.errors import InputError
+from screening.schema.codes.storage import KsatClass, SoilGroup
 from screening.storage.ranges import Range, check_sizes, exactly
 from screening.units import MM_H_PER_UM_S, MM_PER_IN
 
@@ -26,27 +27,30 @@ RAWLS_1982_MM_H: dict[str, float] = {
 }
 """Design rates by texture [mm/h]: Rawls, Brakensiek & Saxton 1982, from memory (8.27 in/h for sand and so on)."""
 
-URBAN_MM_H: dict[str, Range] = {
-    "A": Range(0.50 * MM_PER_IN, 2.20 * MM_PER_IN),
-    "B": Range(0.15 * MM_PER_IN, 0.24 * MM_PER_IN),
-    "C": Range(0.11 * MM_PER_IN, 0.30 * MM_PER_IN),
-    "D": exactly(0.06 * MM_PER_IN),
+URBAN_MM_H: dict[SoilGroup, Range] = {
+    SoilGroup.A: Range(0.50 * MM_PER_IN, 2.20 * MM_PER_IN),
+    SoilGroup.B: Range(0.15 * MM_PER_IN, 0.24 * MM_PER_IN),
+    SoilGroup.C: Range(0.11 * MM_PER_IN, 0.30 * MM_PER_IN),
+    SoilGroup.D: exactly(0.06 * MM_PER_IN),
 }
 """Saturated conductivity of urban soil by hydrologic group, compacted to loosened [mm/h]: Minnesota Stormwater Manual,
 after Rawls 1998. Group D has one figure."""
 
-URBAN_AVERAGE_MM_H: dict[str, float] = {
-    group: rate_in_h * MM_PER_IN for group, rate_in_h in {"A": 0.90, "B": 0.205, "C": 0.14, "D": 0.06}.items()
+URBAN_AVERAGE_MM_H: dict[SoilGroup, float] = {
+    SoilGroup.A: 0.90 * MM_PER_IN,
+    SoilGroup.B: 0.205 * MM_PER_IN,
+    SoilGroup.C: 0.14 * MM_PER_IN,
+    SoilGroup.D: 0.06 * MM_PER_IN,
 }
 """The same of average urban soil."""
 
 _KSAT_CLASSES = (
-    (0.01, "very low"),
-    (0.1, "low"),
-    (1.0, "moderately low"),
-    (10.0, "moderately high"),
-    (100.0, "high"),
-    (math.inf, "very high"),
+    (0.01, KsatClass.VERY_LOW),
+    (0.1, KsatClass.LOW),
+    (1.0, KsatClass.MODERATELY_LOW),
+    (10.0, KsatClass.MODERATELY_HIGH),
+    (100.0, KsatClass.HIGH),
+    (math.inf, KsatClass.VERY_HIGH),
 )
 
 
@@ -58,15 +62,16 @@ def urban_rate_mm_h(hsg: str) -> Range | None:
     hsg
         A, B, C, D; an undrained dual group (A/D) counts as D; `unknown`.
     """
-    if hsg == "unknown":
-        return None
-    group = "D" if "/" in hsg else hsg
-    if group not in URBAN_MM_H:
-        raise InputError("The hydrologic soil group is unknown", got=hsg, expected="A, B, C, D, a dual or unknown")
-    return URBAN_MM_H[group]
+    try:
+        group = SoilGroup(hsg)
+    except ValueError:
+        raise InputError(
+            "The hydrologic soil group is unknown", got=hsg, expected="A, B, C, D, a dual or unknown"
+        ) from None
+    return None if group is SoilGroup.UNKNOWN else URBAN_MM_H[group.undrained]
 
 
-def ksat_class(ksat_mm_h: float) -> str:
+def ksat_class(ksat_mm_h: float) -> KsatClass:
     """Name the class of a saturated conductivity [mm/h].
 
     References
@@ -75,7 +80,7 @@ def ksat_class(ksat_mm_h: float) -> str:
 
     Examples
     --------
-    >>> ksat_class(36.0)
+    >>> ksat_class(36.0).value
     'high'
     """
     check_sizes("The conductivity", may_be_zero=("ksat_mm_h",), ksat_mm_h=ksat_mm_h)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
 
 from screening.errors import InputError
+from screening.schema.codes.storage import SectionShape
 from screening.storage.ranges import check_sizes
 
-Shape = Literal["box", "arch", "half-ellipse", "round", "given area"]
-SHAPES: tuple[Shape, ...] = ("box", "arch", "half-ellipse", "round", "given area")
+_FULLNESS = {SectionShape.BOX: 1.0, SectionShape.ARCH: 2.0 / 3.0}
+"""Area over that of the box around it; of a given area it follows from that."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,19 +35,20 @@ class Section:
 
     width_m: float
     height_m: float
-    shape: Shape
+    shape: SectionShape
     area_m2: float | None = None
 
     def __post_init__(self) -> None:
         check_sizes("The section", width_m=self.width_m, height_m=self.height_m)
-        if self.shape not in SHAPES:
-            raise InputError("The shape of the section is unknown", got=self.shape, expected=", ".join(SHAPES))
-        if self.shape == "round" and self.width_m != self.height_m:
+        if self.shape not in list(SectionShape):
+            raise InputError("The shape of the section is unknown", got=self.shape, expected=", ".join(SectionShape))
+        if self.shape == SectionShape.ROUND and self.width_m != self.height_m:
             raise InputError(
                 "A round section is as wide as it is high", got=f"{self.width_m:g} m wide, {self.height_m:g} m high"
             )
         box_m2 = self.width_m * self.height_m
-        if (self.area_m2 is not None) != (self.shape == "given area") or not 0 < (self.area_m2 or box_m2) <= box_m2:
+        is_given = self.shape == SectionShape.GIVEN_AREA
+        if (self.area_m2 is not None) != is_given or not 0 < (self.area_m2 or box_m2) <= box_m2:
             raise InputError(
                 "The area of the section cannot be used",
                 got=f"{self.area_m2} m2 with shape {self.shape}",
@@ -59,17 +60,17 @@ class Section:
 
         Examples
         --------
-        >>> Section(width_m=2.0, height_m=1.0, shape="arch").area_below_m2(1.0).__round__(6)
+        >>> Section(width_m=2.0, height_m=1.0, shape=SectionShape.ARCH).area_below_m2(1.0).__round__(6)
         1.333333
         """
         level = min(max(level_m, 0.0), self.height_m)
         share = level / self.height_m
         box_m2 = self.width_m * self.height_m
-        if self.shape == "half-ellipse":
+        if self.shape == SectionShape.HALF_ELLIPSE:
             return box_m2 / 2.0 * (share * math.sqrt(1.0 - share**2) + math.asin(share))
-        if self.shape == "round":
+        if self.shape == SectionShape.ROUND:
             return _segment_m2(self.width_m / 2.0, level)
-        fullness = {"box": 1.0, "arch": 2.0 / 3.0}.get(self.shape, (self.area_m2 or box_m2) / box_m2)
+        fullness = _FULLNESS.get(self.shape, (self.area_m2 or box_m2) / box_m2)
         # Width falls as (1 - height)^(1/p): p = 2 is the parabola, p without end the box; fullness = p / (p + 1).
         return box_m2 * share if fullness == 1.0 else box_m2 * fullness * (1.0 - (1.0 - share) ** (1.0 / fullness))
 

@@ -87,7 +87,7 @@ def delay_inflow(inflow: Inflow, *, time_of_concentration_h: float) -> Inflow:
     n_steps = int(np.ceil(_TIME_RATIO[-1] * to_peak_h / inflow.step_h - 1e-9))
     arrived = _arrived_frac(np.arange(n_steps + 1, dtype=np.float64) * inflow.step_h / to_peak_h)
     volume = np.convolve(inflow.volume_m3, np.diff(arrived))
-    return Inflow(inflow.step_h, volume, f"{inflow.origin}, delayed by {time_of_concentration_h:g} h of travel")
+    return Inflow(inflow.step_h, volume)
 
 
 def _arrived_frac(time_ratio: F64) -> F64:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
 
+from screening.hydraulics.rows import CheckRow
 from screening.models import Verdict, said
+from screening.schema.codes.hydraulics import CheckReason
 from screening.schema.codes.verdicts import Aspect, Operator, Outcome, SubjectKind
 from screening.schema.criteria import COMMON_PRACTICE, PROFILES, Criteria, sources
 from screening.storage.sizing import Sizing
@@ -41,19 +42,21 @@ class Below:
 
 def judge_drawdown(sizing: Sizing, *, lot_id: str, storage_id: str) -> tuple[Verdict, ...]:
     """Compare the time of emptying with 24, 48 and 72 h, whatever the criteria ask."""
-    return tuple(
-        _row(
-            lot_id=lot_id,
-            storage_id=storage_id,
+    rows = (
+        CheckRow(
             check=f"Full storage empties within {limit:g} h",
             statistic="drawdown_h",
             value=sizing.drawdown_h,
-            operator="<=",
+            operator=Operator.AT_MOST,
             threshold=limit,
             unit="h",
             source=source,
+            reasons=_never_empties(sizing),
         )
         for limit, source in DRAWDOWN_LIMITS_H.items()
+    )
+    return tuple(
+        remedy_verdict(row, lot_id=lot_id, subject_kind=SubjectKind.STORAGE, subject_id=storage_id) for row in rows
     )
 
 
@@ -77,118 +80,104 @@ def judge_storage(
     -------
     Rows on drawdown, rate, separation and overflow; a rate that was not measured can fail, but not pass.
     """
-    source = sources(criteria)
-    who = (lot_id, storage_id)
-    rate, owed = sizing.measured_rate_mm_h, "" if below.is_rate_measured else "the rate was not measured on site"
-    rows = [
-        _row(
-            *who,
-            "Full storage empties in time",
-            "drawdown_h",
-            sizing.drawdown_h,
-            "<=",
-            criteria.storage.drawdown_max_h,
-            "h",
-            source["drawdown_max_h"],
-            owed=owed,
-        ),
-        _row(
-            *who,
-            "The ground takes water fast enough",
-            "measured_rate_mm_h",
-            rate,
-            ">=",
-            criteria.storage.rate_min_mm_h,
-            "mm_h",
-            source["rate_min_mm_h"],
-            owed=owed,
-        ),
-        _row(
-            *who,
-            "The ground takes water no faster than allowed",
-            "measured_rate_mm_h",
-            rate,
-            "<=",
-            criteria.storage.rate_max_mm_h,
-            "mm_h",
-            source["rate_max_mm_h"],
-            owed=owed,
-        ),
-    ]
-    for what, depth, name in (
-        ("groundwater", below.water_depth_m, "separation_water_m"),
-        ("rock", below.rock_depth_m, "separation_rock_m"),
-    ):
-        apart = None if depth is None else depth - below.base_depth_m
-        rows.append(
-            _row(
-                *who,
-                f"The base keeps its distance from {what}",
-                name,
-                apart,
-                ">=",
-                criteria.value(name),
-                "m",
-                source[name],
-                unknown=f"the depth to {what} is not known",
-            )
-        )
-    over = sizing.routing.overflow_total_m3
-    rows.append(
-        _row(
-            *who,
-            "The storm leaves no overflow",
-            "overflow_m3",
-            over,
-            "<=",
-            0.0,
-            "m3",
-            "the storm that was chosen",
-            owed="" if over > 0.0 else owed,
-        )
+    rows = (*_rate_rows(sizing, below, criteria), *_separation_rows(below, criteria), _overflow_row(sizing, below))
+    return tuple(
+        remedy_verdict(row, lot_id=lot_id, subject_kind=SubjectKind.STORAGE, subject_id=storage_id) for row in rows
     )
-    return tuple(rows)
 
 
-def _row(
-    lot_id: str,
-    storage_id: str,
-    check: str,
-    statistic: str,
-    value: float | None,
-    operator: Literal["<=", ">="],
-    threshold: float,
-    unit: str,
-    source: str,
-    *,
-    owed: str = "",
-    unknown: str = "",
-) -> Verdict:
-    if value is None:
-        outcome, note = _as_outcome(None), unknown
-    else:
-        passes = value <= threshold if operator == "<=" else value >= threshold
-        outcome, note = _as_outcome(passes, is_owed=bool(owed)), owed
-    shown = value if value is not None and math.isfinite(value) else None
-    if value is not None and shown is None:
-        note = "; ".join(part for part in ("it never empties through the ground", note) if part)
+def _owed(below: Below) -> tuple[CheckReason, ...]:
+    return () if below.is_rate_measured else (CheckReason.RATE_NOT_MEASURED,)
+
+
+def _never_empties(sizing: Sizing) -> tuple[CheckReason, ...]:
+    return () if math.isfinite(sizing.drawdown_h) else (CheckReason.NEVER_EMPTIES,)
+
+
+def _rate_rows(sizing: Sizing, below: Below, criteria: Criteria) -> list[CheckRow]:
+    source, owed = sources(criteria), _owed(below)
+    rate = sizing.measured_rate_mm_h
+
+    def row(check: str, statistic: str, value: float, operator: Operator, name: str, *, unit: str) -> CheckRow:
+        return CheckRow(
+            check=check,
+            statistic=statistic,
+            value=value,
+            operator=operator,
+            threshold=criteria.value(name),
+            unit=unit,
+            source=source[name],
+            reasons=(*(() if math.isfinite(value) else (CheckReason.NEVER_EMPTIES,)), *owed),
+            is_owed=bool(owed),
+        )
+
+    least, most, named = Operator.AT_LEAST, Operator.AT_MOST, "measured_rate_mm_h"
+    takes, empties = "The ground takes water", "Full storage empties in time"
+    return [
+        row(empties, "drawdown_h", sizing.drawdown_h, most, "drawdown_max_h", unit="h"),
+        row(f"{takes} fast enough", named, rate, least, "rate_min_mm_h", unit="mm_h"),
+        row(f"{takes} no faster than allowed", named, rate, most, "rate_max_mm_h", unit="mm_h"),
+    ]
+
+
+def _separation_rows(below: Below, criteria: Criteria) -> list[CheckRow]:
+    source = sources(criteria)
+    return [
+        CheckRow(
+            check=f"The base keeps its distance from {what}",
+            statistic=name,
+            value=None if depth is None else depth - below.base_depth_m,
+            operator=Operator.AT_LEAST,
+            threshold=criteria.value(name),
+            unit="m",
+            source=source[name],
+            reasons=(unknown,) if depth is None else (),
+        )
+        for what, depth, name, unknown in (
+            ("groundwater", below.water_depth_m, "separation_water_m", CheckReason.WATER_DEPTH_UNKNOWN),
+            ("rock", below.rock_depth_m, "separation_rock_m", CheckReason.ROCK_DEPTH_UNKNOWN),
+        )
+    ]
+
+
+def _overflow_row(sizing: Sizing, below: Below) -> CheckRow:
+    over = sizing.routing.overflow_total_m3
+    owed = () if over > 0.0 else _owed(below)
+    return CheckRow(
+        check="The storm leaves no overflow",
+        statistic="overflow_m3",
+        value=over,
+        operator=Operator.AT_MOST,
+        threshold=0.0,
+        unit="m3",
+        source="the storm that was chosen",
+        reasons=owed,
+        is_owed=bool(owed),
+    )
+
+
+def remedy_verdict(row: CheckRow, *, lot_id: str, subject_kind: SubjectKind, subject_id: str) -> Verdict:
+    """Give a check of a remedy, such as storage or a drain, as a verdict of its subject.
+
+    Parameters
+    ----------
+    row
+        The check.
+    lot_id, subject_kind, subject_id
+        What was judged.
+    """
     return Verdict(
-        check_id=statistic,
+        check_id=row.statistic,
         lot_id=lot_id,
-        subject_kind=SubjectKind.STORAGE,
-        subject_id=storage_id,
-        statistic=statistic,
-        value=shown,
-        operator=Operator(operator),
-        threshold=threshold,
-        unit=unit,
-        outcome=outcome,
-        facts=said(check=check, source=source, note=note),
+        subject_kind=subject_kind,
+        subject_id=subject_id,
+        statistic=row.statistic,
+        value=None if row.value is None or not math.isfinite(row.value) else float(row.value),
+        operator=Operator(row.operator),
+        threshold=row.threshold,
+        unit=row.unit,
+        outcome=Outcome(row.outcome),
+        reasons=row.reasons,
+        facts=(*said(check=row.check, source=row.source), *row.facts),
         aspect=Aspect.REMEDY,
     )
-
-
-def _as_outcome(passes: bool | None, *, is_owed: bool = False) -> Outcome:
-    if passes is None or (passes and is_owed):
-        return Outcome.NOT_ASSESSED
-    return Outcome.PASSED if passes else Outcome.FAILED

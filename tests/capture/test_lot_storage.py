@@ -22,7 +22,7 @@ def test_a_lot_where_nothing_works_says_so_and_why():
     assert improvements(uphill) == (
         "none found",
         "ground may take water, but water of the only collection point does not get there by gravity: "
-        "the zone lies uphill (1 of 1 ways)",
+        "the zone lies uphill (1 of 1 pipe routes)",
     )
     dry = screen(50 - 0.05 * ROW, soils=sand_at(45, 52))
     assert improvements(dry) == ("none found", "ground may take water, but no place to catch any was found")
@@ -32,14 +32,14 @@ def test_a_lot_where_nothing_works_says_so_and_why():
     assert improvements(nothing_given)[0] == "not assessed"
 
 
-def test_a_way_through_unknown_ground_is_not_assessed():
+def test_a_route_through_unknown_ground_is_not_assessed():
     elev = pond(0.05)
     elev[30:42, :] = float("nan")  # from side to side of the lot
     found = screen(elev, soils=sand_at(45, 52))
     assert improvements(found) == (
         "not assessed",
         "ground may take water, but water of the only collection point does not get there by gravity: "
-        "ground without elevation lies on the way (1 of 1 ways)",
+        "ground without elevation lies on the way (1 of 1 pipe routes)",
     )
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
-from screening.capture.zones import REASONS
+from screening.capture.rejections import REASONS
 from screening.schema.criteria import Criteria, choose_profile
 from tests.blocks import NORTH, WEST, box
 from tests.capture.test_zones import SHAPE, ground, has, point, soil, zones_of

@@ -2,9 +2,12 @@ import numpy as np
 import pytest
 import shapely
 
-from screening.capture.zones import REASONS, first_reason
+from screening.capture.rejections import REASONS, first_reason
 from screening.models import Rain
 from screening.pipeline import screen_block
+from screening.report.words.capture import limits_words
+from screening.schema.codes.capture import Rejection
+from screening.schema.codes.packing import unpack
 from screening.schema.criteria import Criteria
 from tests.blocks import NORTH, WEST, box, make_block
 
@@ -117,7 +120,9 @@ def test_room_by_a_hair(rows, cols, keeps):
 
 def test_lot_says_why_not():
     zones = zones_of(hsg="D")
-    assert zones.by_lot.infiltration_why.tolist()[0].startswith("soil group not a candidate 100%")
+    limits = unpack(zones.by_lot.infiltration_limits.iloc[0])
+    assert limits[0] == (Rejection.SOIL_GROUP, 1.0)
+    assert limits_words(zones.by_lot.infiltration_limits.iloc[0]).startswith("soil group not a candidate 100%")
 
 
 def test_each_lot_has_its_own_zones():
@@ -199,7 +204,7 @@ def test_depths_by_a_hair(name, reason, depth_m, passes):
     assert has(zones, reason).all() != passes
     assert (len(zones.table) == 1) is passes
     if passes:
-        assert zones.table.storage.storage_depth_m.tolist() == [pytest.approx(0.30)]
+        assert zones.table.storage_depth_m.tolist() == [pytest.approx(0.30)]
 
 
 def test_steep_ground_of_some_size_keeps_its_distance_where_it_is_asked_for():

@@ -15,6 +15,7 @@ from screening.flow.routing import RETURN_SIDE, add_inflow, route_flow
 from screening.grid import Grid
 from screening.models import ContextElevation, Rain
 from screening.pipeline import screen_block
+from screening.report.words import verdicts as verdict_words
 from screening.report.words.notes import note_words
 from screening.schema.codes.notes import NoteCode
 from screening.schema.codes.verdicts import VerdictReason
@@ -338,7 +339,7 @@ def test_words_and_columns_follow():
     share = lot.context_area_m2 / lot.off_lot_area_m2
     assert verdict.reasons == (VerdictReason.FROM_BEYOND,)
     assert (
-        note_words(row_of(verdict), CRITERIA)
+        verdict_words.note_words(verdict_words.row_of(verdict), CRITERIA)
         == f"{share:.0%} of it from coarser elevation beyond the window (cells of 10 m)"
     )
     assert verdict.outcome == "failed" and not lot.edge_contaminated

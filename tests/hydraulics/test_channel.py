@@ -13,9 +13,8 @@ from screening.hydraulics.channel import (
     Channel,
     critical_depths_m,
     find_profile,
-    largest_inflow_m3_s,
-    storage_m3,
 )
+from screening.hydraulics.channel_capacity import largest_inflow_m3_s, storage_m3
 from screening.hydraulics.manning import critical_depth_m, normal_depth_m
 from screening.hydraulics.sections import GRAVITY_M_S2, TrenchSection
 from tests.hydraulics.us import CFS, FT, IN

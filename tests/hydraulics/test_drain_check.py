@@ -8,11 +8,13 @@ from hypothesis import strategies as st
 from screening.errors import InputError
 from screening.hydraulics.channel import Channel
 from screening.hydraulics.drain_check import assess_trench_drain
-from screening.hydraulics.drain_site import DrainSite
+from screening.hydraulics.drain_site import DRAIN_CAUTIONS, DrainSite
 from screening.hydraulics.grates import Grate
 from screening.hydraulics.outlet import OutletPipe
 from screening.hydraulics.sections import TrenchSection
 from screening.hydraulics.trench_drain import TrenchDrain, find_capacities
+from screening.report.words.hydraulics import reason_words
+from screening.schema.codes.hydraulics import CheckReason, DrainCaution
 from screening.schema.criteria import Criteria
 from screening.units import format_value
 from tests.hydraulics.us import CFS, FT, GPM, IN
@@ -74,7 +76,9 @@ def test_a_shallow_channel_limits():
     assert found.capacities.limited_by == "channel"
     assert found.bypass_m3_s > 0.0
     assert row(found, "channel_m3_s").outcome == "failed"
-    assert "stands above the grate from 0.0 to" in row(found, "channel_m3_s").note
+    above = row(found, "channel_m3_s")
+    assert above.reasons == (CheckReason.STANDS_ABOVE_GRATE,) and above.facts[0] == ("from_m", 0.0)
+    assert "stands above the grate from 0.0 to" in reason_words(above.reasons, above.facts)
 
 
 @pytest.mark.parametrize("fall", [0.0, -0.3])
@@ -94,7 +98,8 @@ def test_without_a_pipe_the_pipe_is_not_assessed():
     assert found.capacities.joint_m3_s == found.capacities.channel_m3_s
     for statistic in ("pipe_m3_s", "joint_m3_s", "pipe_slope_pct", "fall_m", "velocity_m_s"):
         assert row(found, statistic).outcome == "not assessed"
-    assert "No outlet pipe" in found.cautions[0]
+    assert found.cautions[0] is DrainCaution.NO_PIPE and "No outlet pipe" in DRAIN_CAUTIONS[DrainCaution.NO_PIPE]
+    assert row(found, "pipe_m3_s").reasons == (CheckReason.NO_PIPE,)
 
 
 @pytest.mark.parametrize(

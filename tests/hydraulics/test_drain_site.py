@@ -3,6 +3,7 @@ import pytest
 from screening.errors import InputError
 from screening.hydraulics.drain_site import DRAIN_CAUTIONS, DrainSite, check_site
 from screening.hydraulics.rows import CheckRow
+from screening.schema.codes.verdicts import Operator
 from screening.schema.criteria import Criteria
 from tests.hydraulics.us import FT, IN
 
@@ -64,7 +65,7 @@ def test_overflow_and_permission(known, outcome):
 def test_the_source_of_the_overflow_path_is_named():
     row = check_site(DrainSite(), channel_depth_m=0.4, criteria=Criteria())[OVERFLOW]
     assert "p. 4-56" in row.source and "clog" in row.source
-    assert any("walkways" in line and "no published source" in line for line in DRAIN_CAUTIONS)
+    assert any("walkways" in line and "no published source" in line for line in DRAIN_CAUTIONS.values())
 
 
 @pytest.mark.parametrize(
@@ -96,7 +97,7 @@ def test_outcome_follows_from_the_comparison(value, operator, is_lower_bound, ou
         check="It holds",
         statistic="x_m",
         value=value,
-        operator=operator,
+        operator=Operator(operator),
         threshold=1.0,
         unit="m",
         source="by hand",

@@ -15,6 +15,7 @@ from screening.hydraulics.grates import (
     ponding_depth_m,
     slot_capacity_m3_s,
 )
+from screening.schema.codes.hydraulics import CloggingRule, InflowLaw
 from tests.hydraulics.us import CFS, FT, IN
 
 GRATES = st.builds(
@@ -24,7 +25,7 @@ GRATES = st.builds(
     open_frac=st.floats(0.05, 1.0),
     n_long_edges=st.integers(1, 2),
     n_ends=st.integers(0, 2),
-    clogging_rule=st.sampled_from(["perimeter", "width"]),
+    clogging_rule=st.sampled_from(CloggingRule),
 )
 CLOGGED = st.floats(0.0, 0.95)
 
@@ -57,7 +58,7 @@ def test_hec22_example_4_11():
     # half clogged keeps 8 ft and ponds 0.43 ft.
     clear = Grate(width_m=1 * FT, length_m=7.66 * FT, open_frac=1.0)
     assert grate_capacity_m3_s(clear, depth_m=0.44 * FT, clogged_frac=0.0) / CFS == pytest.approx(6.71, abs=0.05)
-    grate = curb_grate(2, 6, clogging_rule="width")
+    grate = curb_grate(2, 6, clogging_rule=CloggingRule.WIDTH)
     assert grate.weir_length_m(clogged_frac=0.5) / FT == pytest.approx(8.0)
     depth = ponding_depth_m(grate, flow_m3_s=6.71 * CFS, clogged_frac=0.5)
     assert depth / FT == pytest.approx(0.43, abs=0.005)
@@ -65,7 +66,7 @@ def test_hec22_example_4_11():
 
 def test_half_the_width_is_not_half_the_perimeter():
     # HEC-22 (2009) p. 4-58: a 2 x 4 ft grate keeps 6 of 8 ft, but half its area.
-    grate = curb_grate(2, 4, clogging_rule="width")
+    grate = curb_grate(2, 4, clogging_rule=CloggingRule.WIDTH)
     assert [grate.weir_length_m(clogged_frac=c) / FT for c in (0.0, 0.5)] == pytest.approx([8.0, 6.0])
     assert grate.open_area_m2(clogged_frac=0.5) / FT**2 == pytest.approx(4.0)
 
@@ -125,18 +126,18 @@ def test_slot_in_a_sag():
     # HEC-22 (2009) eq. 4-32 to 4-34, p. 4-63: 10 ft of 1.75 in slot, 1.441 cfs at 0.15 ft, 0.94 L d^0.5 at 0.5 ft.
     slot = Slot(1.75 * IN, 10 * FT)
     assert slot.width_m == TESTED_SLOT_WIDTH_M
-    flow, regime = slot_capacity_m3_s(slot, depth_m=0.15 * FT, clogged_frac=0.0)
-    assert regime == "weir" and flow / CFS == pytest.approx(1.441, rel=0.005)
-    flow, regime = slot_capacity_m3_s(slot, depth_m=0.5 * FT, clogged_frac=0.0)
-    assert regime == "orifice" and flow / CFS == pytest.approx(0.94 * 10 * math.sqrt(0.5), rel=0.005)
+    flow, law = slot_capacity_m3_s(slot, depth_m=0.15 * FT, clogged_frac=0.0)
+    assert law is InflowLaw.WEIR and flow / CFS == pytest.approx(1.441, rel=0.005)
+    flow, law = slot_capacity_m3_s(slot, depth_m=0.5 * FT, clogged_frac=0.0)
+    assert law is InflowLaw.ORIFICE and flow / CFS == pytest.approx(0.94 * 10 * math.sqrt(0.5), rel=0.005)
     assert slot_capacity_m3_s(slot, depth_m=0.3 * FT, clogged_frac=0.0)[1] == "transition"
 
 
 def test_slot_of_hec22_example_4_13_by_formula():
     # HEC-22 (2009) example 4-13, p. 4-64: 4.9 cfs at 3.6 in. The chart gives 10 ft; the formula, whose coefficient
     # the text says varies, 12 ft.
-    flow, regime = slot_capacity_m3_s(Slot(1.75 * IN, 12 * FT), depth_m=3.6 * IN, clogged_frac=0.0)
-    assert regime == "transition" and flow / CFS == pytest.approx(4.9, abs=0.05)
+    flow, law = slot_capacity_m3_s(Slot(1.75 * IN, 12 * FT), depth_m=3.6 * IN, clogged_frac=0.0)
+    assert law is InflowLaw.TRANSITION and flow / CFS == pytest.approx(4.9, abs=0.05)
 
 
 @given(

@@ -1,6 +1,5 @@
 """Lines across a driveway: what they take, what bypasses it, how they are ranked, and how their drain is checked."""
 
-import dataclasses
 import json
 
 import numpy as np
@@ -14,6 +13,8 @@ from screening.flow.dispersive import fraction_reaching
 from screening.interception.water import arrives_at_walls, at_walls, gather_water, intercept
 from screening.models import Rain, RainfallTable, SiteRequest
 from screening.pipeline import screen_block
+from screening.report.words import with_sentences
+from screening.schema.codes.outfall import Outfall
 from screening.schema.criteria import DISPERSIVE_METHODS, Criteria
 from screening.site.samples import samples_dir
 from screening.site.screen import screen_site
@@ -55,8 +56,8 @@ def ground(south_fall=0.05, across=0.0):
 
 def all_lines(elev, **more):
     """Every line across the driveway, not the best few, flagged or not."""
-    criteria = dataclasses.replace(
-        STRAIGHT, interception_lines_kept=100, interception_end_m=0.9, driveway_to_structure_flag_frac=0.0
+    criteria = STRAIGHT.replaced(
+        interception_lines_kept=100, interception_end_m=0.9, driveway_to_structure_flag_frac=0.0
     )
     result = screened(elev, criteria=criteria, **more)
     lines = result.interception.lines
@@ -115,7 +116,8 @@ def test_half_way_keeps_off_half_of_the_driveways_own_water():
 
 def test_the_three_places_are_compared_and_the_garage_front_comes_first():
     lines = screened(ground()).interception.lines
-    assert lines.line_rank.tolist() == list(range(1, len(lines) + 1)) and len(lines) <= STRAIGHT.interception_lines_kept
+    assert lines.line_rank.tolist() == list(range(1, len(lines) + 1))
+    assert len(lines) <= STRAIGHT.interception.interception_lines_kept
     assert lines.place.iloc[0] == "garage front" and set(lines.place) == {"garage front", "mid-slope", "street side"}
     assert lines.bypass_frac.is_monotonic_increasing
     assert lines.structure_id.eq("G").all() and lines.n_lines_tried.eq(20).all()
@@ -298,26 +300,27 @@ def test_without_a_way_out_the_pipe_is_not_assessed():
     # Ground falls by 2 %, a pipe by 1: over the 15 m below the garage front it gains less than the channel is deep.
     result = screened(ground(0.02))
     best = result.interception.lines.iloc[0]
-    assert best.outlet == "none found by gravity" and result.interception.outlets.empty
+    assert best.outlet == Outfall.NONE and result.interception.outlets.empty
     outcomes = {v.statistic: v.outcome for v in result.interception.verdicts if v.subject_id == best.line_id}
     assert outcomes["pipe_m3_s"] == "not assessed" and outcomes["pipe_slope_pct"] == "not assessed"
     # What comes nearest is told with what it lacks.
     assert outcomes["fall_available_m"] == "failed"
     assert best.fall_available_m < best.fall_needed_m
-    assert "no way out" in best.why
+    told = with_sentences("interception_lines", result.interception.lines, result.criteria)
+    assert "no outfall by gravity was found" in told.why.iloc[0]
 
 
 def test_ground_that_may_take_water_is_a_way_out():
     soils = [("1", "B", box(0, 0, *SHAPE))]
     result = screened(ground(0.02), soils=soils)
     outlets = result.interception.outlets
-    assert outlets.kind.iloc[0] == "infiltration candidate"
-    assert outlets.runs_to.iloc[0].removeprefix("zone ") in result.zones.table.zone_id.tolist()
+    assert outlets.kind.iloc[0] == Outfall.ZONE
+    assert outlets.zone_id.iloc[0] in result.zones.table.zone_id.tolist()
     assert (outlets.fall_available_m >= outlets.fall_needed_m - 1e-6).all()
     zone = result.zones.table.set_index("zone_id").geometry
     for outlet in outlets.itertuples():
         end = shapely.Point(outlet.geometry.coords[-1])
-        assert zone[outlet.runs_to.removeprefix("zone ")].covers(end)
+        assert zone[outlet.zone_id].covers(end)
     # Soil that is not known takes nothing for granted.
     unknown = screened(ground(0.02), soils=[("1", "unknown", box(0, 0, *SHAPE))]).interception
     assert unknown.outlets.empty

@@ -5,9 +5,10 @@ import pytest
 import shapely
 
 from screening.grid import Grid, rasterize
-from screening.outfall.daylight import NO_OUTFALL, OutletGround, find_daylight, find_zone
+from screening.outfall.daylight import OutletGround, find_daylight, find_zone
 from screening.outfall.laid_channel import lay_channel
 from screening.outfall.pipe_routes import Terrain, ground_along, lay_pipe
+from screening.schema.codes.outfall import Outfall
 from screening.schema.criteria import Criteria
 from tests.blocks import CRS, NORTH, WEST, box, line
 
@@ -50,7 +51,7 @@ def test_daylight_is_where_the_ground_has_fallen_past_the_pipe(fall, metres):
     # 0.43 m deep; the ground gains (fall - 1 %) on the pipe each metre: 4.8, 10.75 and 21.5 m, and on to a cell centre.
     elev = 50 - fall * ROW
     found = daylight(elev, 12, 0.43)
-    assert found.kind == "daylight on the lot" and found.length_m == pytest.approx(metres)
+    assert found.kind is Outfall.ON_LOT and found.length_m == pytest.approx(metres)
     assert found.fall_needed_m == pytest.approx(0.01 * metres)
     assert found.fall_available_m == pytest.approx(fall * metres - 0.43, abs=1e-5)
     assert found.fall_available_m >= found.fall_needed_m
@@ -62,7 +63,7 @@ def test_a_deeper_drain_or_gentler_ground_must_go_farther_or_finds_nothing():
     near, far = daylight(elev, 12, 0.2), daylight(elev, 12, 0.5)
     assert near.length_m < far.length_m
     none = daylight(50 - 0.02 * ROW, 12, 0.42)
-    assert none.kind == NO_OUTFALL and none.line is None
+    assert none.kind is Outfall.NONE and none.line is None
     # The place that comes nearest to it: the last row, 27 m on.
     assert none.length_m == pytest.approx(27.0) and none.fall_needed_m == pytest.approx(0.27)
     assert none.fall_available_m == pytest.approx(0.54 - 0.42, abs=1e-5)
@@ -82,7 +83,7 @@ def test_a_pipe_goes_around_what_stands_in_its_way():
 def test_the_street_is_told_from_the_lot():
     elev = 50 - 0.10 * ROW
     found = daylight(elev, 12, 0.42, street=np.flatnonzero(ROW.ravel() >= 15))
-    assert found.kind == "daylight at the street"
+    assert found.kind is Outfall.AT_STREET
 
 
 def test_a_pipe_may_not_lie_above_the_ground_on_its_way():
@@ -109,7 +110,7 @@ def test_a_zone_is_reached_from_the_depth_of_the_drain():
     assert too_deep.reach == "not reachable"
     invert_m = float(elev.ravel()[start]) - 0.5
     found = find_zone(start, invert_m, {"Z": zone}, terrain, criteria=CRITERIA)
-    assert found.kind == "infiltration candidate" and found.runs_to == "zone Z"
+    assert found.kind is Outfall.ZONE and found.zone_id == "Z"
     # Cover and what it may lie deeper: 0.9 m under ground that is 0.1 m higher.
     assert found.fall_available_m == pytest.approx(invert_m - (50.15 - 0.9), abs=1e-4)
     assert find_zone(start, invert_m - 0.4, {"Z": zone}, terrain, criteria=CRITERIA) is None
@@ -154,4 +155,4 @@ def test_ground_that_is_not_known_gives_no_channel_and_no_way_out():
     assert np.isnan(laid.invert_m)
     start = laid.outlet
     found = find_daylight(start, 20 * SHAPE[1] + 15, laid.invert_m, outlet_ground(elev), criteria=CRITERIA)
-    assert found.kind == NO_OUTFALL and np.isnan(found.length_m)
+    assert found.kind is Outfall.NONE and np.isnan(found.length_m)

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from screening.grid import Grid
 from screening.outfall.pipe_routes import Terrain, ground_along, lay_pipe
+from screening.schema.codes.outfall import Reach, RouteReason
 from screening.schema.criteria import Criteria
 from tests.blocks import CRS, NORTH, WEST, box
 
@@ -49,7 +50,7 @@ def test_a_plane_gives_the_exact_fall():
     assert pipe.ground_fall_m == pytest.approx(0.18, abs=1e-5)
     assert pipe.fall_needed_m == pytest.approx(0.05)
     assert pipe.pipe_slope_pct == pytest.approx(3.6, abs=1e-3)
-    assert (pipe.reach, pipe.why) == ("reachable", "the ground falls enough")
+    assert (pipe.reach, pipe.reason) == (Reach.REACHABLE, RouteReason.FALLS_ENOUGH)
     assert pipe.extra_depth_m == pytest.approx(0.0, abs=1e-5)
     assert pipe.cover_max_m == pytest.approx(STRICT.storage.storage_cover_m, abs=1e-5)
     assert (pipe.n_structures, pipe.n_lot_lines) == (0, 0)
@@ -58,7 +59,7 @@ def test_a_plane_gives_the_exact_fall():
 def test_a_zone_uphill_is_not_reachable_by_gravity():
     pipe = lay_pipe(cell(15, 5), cells((5, 5), (4, 5)), terrain(50 - 0.1 * ROW), criteria=STRICT)
     assert pipe.ground_fall_m == pytest.approx(-1.0, abs=1e-5)
-    assert (pipe.reach, pipe.why) == ("not reachable", "the zone lies uphill")
+    assert (pipe.reach, pipe.reason) == (Reach.NOT_REACHABLE, RouteReason.UPHILL)
     # The pipe would end its own fall and the climb of the ground deeper than its cover: 10 m at 1 % and 1 m.
     assert pipe.extra_depth_m == pytest.approx(1.1, abs=1e-5)
 
@@ -69,7 +70,7 @@ def test_level_ground_is_reached_by_deeper_storage_by_a_hair(deeper_m, reach):
     pipe = lay_pipe(cell(5, 5), cells((5, 15), (5, 16)), terrain(0 * ROW + 50), criteria=criteria)
     assert pipe.extra_depth_m == pytest.approx(0.10)
     assert pipe.reach == reach
-    assert reach == "reachable" or pipe.why == "too little fall"
+    assert reach == Reach.REACHABLE or pipe.reason is RouteReason.TOO_LITTLE_FALL
 
 
 def test_a_hollow_on_the_way_pulls_the_pipe_down_and_a_hump_deepens_its_cover():
@@ -86,14 +87,14 @@ def test_a_hollow_on_the_way_pulls_the_pipe_down_and_a_hump_deepens_its_cover():
 def test_a_better_place_in_the_zone_is_taken_where_the_nearest_is_too_high():
     elev = np.where(COL < 18, 50.0, 49.0)
     pipe = lay_pipe(cell(5, 5), cells((5, 15), (5, 18)), terrain(elev), criteria=STRICT)
-    assert pipe.reach == "reachable"
+    assert pipe.reach is Reach.REACHABLE
     assert pipe.length_m == pytest.approx(13.0)
 
 
 def test_the_way_goes_around_a_structure():
     ground = terrain(50 - 0.05 * COL, structures=[(2, 10, 9, 14)])
     pipe = lay_pipe(cell(5, 5), cells((5, 20), (5, 21)), ground, criteria=STRICT)
-    assert pipe.reach == "reachable"
+    assert pipe.reach is Reach.REACHABLE
     assert not ground.structures.intersects(pipe.line).any()
     # Straight it is 15 m; up and over the three rows above the south end of the structure is the shortest way.
     assert 15.0 < pipe.length_m <= 15.0 + 2 * 4 * (math.sqrt(2.0) - 1.0) + 1e-9
@@ -102,19 +103,19 @@ def test_the_way_goes_around_a_structure():
 def test_a_structure_across_the_lot_cannot_be_passed():
     ground = terrain(50 - 0.05 * COL, structures=[(0, 10, 20, 14)])
     pipe = lay_pipe(cell(5, 5), cells((5, 20), (5, 21)), ground, criteria=STRICT)
-    assert (pipe.reach, pipe.why, pipe.n_structures) == ("not reachable", "the way crosses a structure", 1)
+    assert (pipe.reach, pipe.reason, pipe.n_structures) == (Reach.NOT_REACHABLE, RouteReason.CROSSES_STRUCTURE, 1)
 
 
 def test_lot_lines_are_counted():
     lot = shapely.MultiPolygon([box(0, 0, 20, 10), box(0, 16, 20, 31)])
     pipe = lay_pipe(cell(5, 5), cells((5, 20), (5, 21)), terrain(50 - 0.05 * COL, lot=lot), criteria=STRICT)
-    assert (pipe.reach, pipe.why, pipe.n_lot_lines) == ("not reachable", "the way leaves the lot", 2)
+    assert (pipe.reach, pipe.reason, pipe.n_lot_lines) == (Reach.NOT_REACHABLE, RouteReason.LEAVES_LOT, 2)
 
 
 def test_a_bent_lot_is_followed():
     lot = box(0, 0, 20, 31).difference(box(0, 8, 12, 20))
     pipe = lay_pipe(cell(3, 3), cells((3, 25), (3, 26)), terrain(50 - 0.05 * COL, lot=lot), criteria=STRICT)
-    assert (pipe.reach, pipe.n_lot_lines) == ("reachable", 0)
+    assert (pipe.reach, pipe.n_lot_lines) == (Reach.REACHABLE, 0)
     assert lot.covers(pipe.line)
 
 
@@ -122,14 +123,14 @@ def test_a_gap_on_the_way_is_not_assessed():
     elev = 50 - 0.05 * COL
     elev[5, 10] = np.nan
     pipe = lay_pipe(cell(5, 5), cells((5, 15), (5, 16)), terrain(elev), criteria=STRICT)
-    assert (pipe.reach, pipe.why) == ("not assessed", "ground without elevation lies on the way")
+    assert (pipe.reach, pipe.reason) == (Reach.NOT_ASSESSED, RouteReason.GROUND_UNKNOWN)
 
 
 def test_ground_beside_the_way_that_is_unknown_does_no_harm():
     elev = 50 - 0.05 * COL
     elev[6, 10] = np.nan
     pipe = lay_pipe(cell(5, 5), cells((5, 15), (5, 16)), terrain(elev), criteria=STRICT)
-    assert pipe.reach == "reachable"
+    assert pipe.reach is Reach.REACHABLE
 
 
 @settings(max_examples=40, deadline=None)

@@ -32,10 +32,15 @@ from screening.models import (
     note,
     said,
 )
+from screening.schema.codes.capture import LotStorageReason, RateBasis, RouteEnd, RouteKind, ZoneSize
+from screening.schema.codes.interception import LinePlace
 from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
+from screening.schema.codes.outfall import Outfall, Reach, RouteReason
+from screening.schema.codes.storage import CautionKey, Known, QuantityKind, RainSpread
 from screening.schema.codes.verdicts import Aspect, Operator, Outcome, SubjectKind, VerdictReason
 from screening.schema.columns import DECLARED, untold
 from screening.schema.criteria import Criteria
+from screening.storage.ranges import exactly
 
 CRS = "EPSG:26917"
 WEST_M, NORTH_M = 500_000.0, 4_400_000.0
@@ -44,7 +49,8 @@ GRID = Grid(crs=CRS, west_m=WEST_M, north_m=NORTH_M, cell_m=1.0, n_rows=40, n_co
 RETURNS = {"threshold_return_code": "not known", "threshold_return_bound_yr": np.nan}
 TRUST = {"confidence_code": "not assessed", "n_counted": 0, "n_realisations": 0}
 CODES: dict[str, dict[str, Any]] = {
-    "summary": {"main_code": "nothing"},
+    "infiltration_zones": {"rate_from": RateBasis.URBAN_GROUP, "size": ZoneSize.ALONE, "n_points": 0},
+    "summary": {"storage_reason": LotStorageReason.NO_GROUND, "storage_room_frac": 0.5, "main_code": "nothing"},
     "structures": TRUST | RETURNS,
     "low_spots": TRUST | RETURNS,
     "driveways": TRUST | {"shed_shares": (), "shape_limits": ()},
@@ -190,7 +196,7 @@ def make_verdicts(lot_ids: tuple[str, str], text: str) -> tuple[Verdict, ...]:
             unit="m2",
             outcome=Outcome.FAILED,
             reasons=(VerdictReason.RULES_LIMIT,),
-            facts=(("infiltration_why", ""),),
+            facts=(("infiltration_limits", ""),),
             aspect=Aspect.REMEDY,
         ),
     )
@@ -208,20 +214,52 @@ def make_capture(zones: gpd.GeoDataFrame, lot_id: str, text: str) -> Capture:
         points=frame(
             "collection_points", [own | {"kind": "low spot", "source_id": text}], [shapely.Point(line.coords[0])]
         ),
-        routes=frame("collection_routes", [own | {"kind": "collection", "reach": "reachable", "why": text}], [line]),
-        options=plain("storage_options", [own | {"overflow_to": text}]),
-        quantities=plain("quantities", [own | {"quantity": "Washed stone", "basis": text}]),
+        routes=frame(
+            "collection_routes",
+            [
+                own
+                | {
+                    "kind": RouteKind.COLLECTION,
+                    "reach": Reach.REACHABLE,
+                    "reason": RouteReason.FALLS_ENOUGH,
+                    "end": RouteEnd.LOW_SPOT,
+                    "end_id": text,
+                }
+            ],
+            [line],
+        ),
+        options=plain(
+            "storage_options",
+            [
+                own
+                | {
+                    "reasons": (),
+                    "stone_shares": (),
+                    "spread": RainSpread.UNIFORM,
+                    "spread_h": 24.0,
+                    "rate_from": RateBasis.URBAN_GROUP,
+                    "hsg": text,
+                    "overflow_end": RouteEnd.WALLS,
+                    "overflow_id": text,
+                }
+            ],
+        ),
+        quantities=plain(
+            "quantities", [own | {"quantity": QuantityKind.STONE, "assumed": exactly(1.0), "sides": None}]
+        ),
         cautions=plain(
             "site_cautions",
             [
                 own
                 | {
-                    "key": "slope",
+                    "key": CautionKey.SLOPE,
+                    "known": Known.NOT_KNOWN,
+                    "overflow_end": RouteEnd.NONE,
+                    "overflow_id": "",
                     "what": "Slope of the ground",
                     "value": 25.0,
                     "limit": 20.0,
                     "unit": "pct",
-                    "advice": "too steep",
                     "is_triggered": True,
                     "source": text,
                 }
@@ -248,12 +286,26 @@ def make_interception(lot_id: str, text: str) -> Interception:
         threshold=0.1,
         unit="frac",
         outcome=Outcome.PASSED,
-        facts=said(check="Little still comes over the driveway to walls", source=text, note=""),
+        facts=said(check="Little still comes over the driveway to walls", source=text),
         aspect=Aspect.REMEDY,
     )
     return Interception(
-        frame("interception_lines", [ids | {"place": "garage front", "why": text, "structure_id": "S-1"}], [line]),
-        frame("drain_outlets", [ids | {"kind": "daylight on the lot", "runs_to": text}], [pipe]),
+        frame(
+            "interception_lines",
+            [
+                ids
+                | {
+                    "place": LinePlace.GARAGE_FRONT,
+                    "outlet": Outfall.ZONE,
+                    "outlet_zone_id": text,
+                    "peak_why": text,
+                    "bypass_frac": 0.05,
+                    "structure_id": "S-1",
+                }
+            ],
+            [line],
+        ),
+        frame("drain_outlets", [ids | {"kind": Outfall.ZONE, "zone_id": text}], [pipe]),
         (check,),
     )
 

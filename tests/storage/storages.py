@@ -4,11 +4,12 @@ import numpy as np
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
+from screening.schema.codes.storage import SectionShape
 from screening.storage.gallery import Gallery, Layer, chamber_gallery, stone_bed
 from screening.storage.inflow import Inflow
 from screening.storage.sections import Section
 
-ARCH = Section(width_m=1.2, height_m=0.762, shape="half-ellipse")
+ARCH = Section(width_m=1.2, height_m=0.762, shape=SectionShape.HALF_ELLIPSE)
 
 
 def bed(length_m=6.0, width_m=2.5, depth_m=0.9, void_frac=0.4):
@@ -20,7 +21,7 @@ def chambers(n_in_row=2, n_rows=2):
 
 
 def inflow(*volumes_m3, step_h=0.5):
-    return Inflow(step_h, np.array(volumes_m3, np.float64), "made by hand")
+    return Inflow(step_h, np.array(volumes_m3, np.float64))
 
 
 inflows = st.builds(

@@ -5,8 +5,10 @@ import pandas as pd
 import pytest
 
 from screening.report.cautions import CAUTIONS, all_cautions
+from screening.report.words.storage import caution_words
+from screening.schema.codes.capture import RouteEnd
 from screening.schema.criteria import Criteria, choose_profile
-from screening.storage.cautions import SiteFacts, caution_words, site_cautions
+from screening.storage.cautions import SiteFacts, site_cautions
 
 FT = 0.3048
 QUIET = SiteFacts(
@@ -14,7 +16,8 @@ QUIET = SiteFacts(
     base_depth_m=1.0,
     drawdown_h=20.0,
     overflow_m3=0.0,
-    overflow_to="the swale",
+    overflow_end=RouteEnd.LOW_SPOT,
+    overflow_id="LS-1",
     structure_m=8.0,
     lot_line_m=5.0,
     well_m=60.0,
@@ -83,12 +86,14 @@ def test_at_the_threshold_a_distance_is_kept():
 def test_what_is_not_known_sets_nothing_off_and_is_said():
     names = ("structure_m", "lot_line_m", "well_m", "septic_m", "slope_pct", "water_depth_m", "rock_depth_m")
     unknown = dict.fromkeys((*names, "is_filled", "is_contaminated"))
-    facts = dataclasses.replace(QUIET, overflow_to="", **unknown)
+    facts = dataclasses.replace(QUIET, overflow_end=RouteEnd.NONE, **unknown)
     found = {caution.key: caution_words(caution) for caution in site_cautions(facts, criteria=Criteria())}
     assert triggered(**unknown) == []
     for key in ("near structure", "near well", "footing", "slope", "groundwater", "rock", "fill", "contamination"):
         assert "not known" in found[key], key
     assert "where it goes is not shown yet" in found["larger storms"]
+    known = {caution.key: caution_words(caution) for caution in site_cautions(QUIET, criteria=Criteria())}
+    assert "their overflow needs a safe way; it goes to low spot LS-1" in known["larger storms"]
     assert "(threshold 30.50 m, near well): to be settled before design" in found["near well"]
     assert "1.00 m (threshold 1.52 m, protective system): not set off" in found["protective system"]
 

@@ -3,11 +3,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from screening.errors import CriteriaError
+from screening.schema.codes.storage import SectionShape
 from screening.schema.criteria import Criteria, from_mapping
 from screening.schema.criteria.storage import CHAMBER_SHAPES
 from screening.storage.chambers import chambers_of, largest_field, size_chambers
 from screening.storage.gallery import chamber_gallery
-from screening.storage.sections import SHAPES
 from screening.storage.sizing import Ground, try_gallery
 from tests.storage.storages import inflow
 
@@ -48,7 +48,7 @@ def test_chambers_are_described_by_their_own_dimensions():
 
 
 def test_the_words_for_shapes_are_those_of_sections():
-    assert set(CHAMBER_SHAPES) == set(SHAPES) - {"given area"}
+    assert set(CHAMBER_SHAPES) == set(SectionShape) - {SectionShape.GIVEN_AREA}
 
 
 @pytest.mark.parametrize(

@@ -36,4 +36,4 @@ def test_impossible_inflow_is_refused():
     with pytest.raises(InputError):
         DrainingArea(0.0, 98.0)
     with pytest.raises(InputError):
-        Inflow(0.1, np.array([np.nan]), "made up")
+        Inflow(0.1, np.array([np.nan]))

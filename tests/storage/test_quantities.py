@@ -3,6 +3,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from screening.errors import InputError
+from screening.report.words.storage import quantity_basis
 from screening.storage.quantities import SIDE_SLOPES, Assumptions, estimate_quantities, excavated_m3
 from screening.storage.ranges import Range, exactly
 from tests.storage.storages import bed, chambers, galleries
@@ -75,7 +76,7 @@ def test_ranges_are_ranges_and_more_ground_takes_more(gallery, cover_m, sides, r
     rows = amounts(gallery, cover_m=cover_m, sides=sides, pipe_run_m=run_m)
     for row in rows.values():
         assert 0.0 <= row.shown.low <= row.amount.low * (1 + 1e-6) and row.amount.high <= row.shown.high * (1 + 1e-6)
-        assert row.basis and row.label
+        assert quantity_basis(row.kind, row.assumed, row.sides)
     deeper = amounts(gallery, cover_m=cover_m + 0.3, sides=sides, pipe_run_m=run_m)
     for name in ("excavation_m3", "spoil_m3", "restoration_m2"):
         assert deeper[name].amount.high >= rows[name].amount.high
@@ -91,7 +92,8 @@ def test_shown_figures_are_not_more_exact_than_they_are():
     rows = amounts(bed(), cover_m=0.5, pipe_run_m=12.34)
     assert (rows["pipe_m"].shown.low, rows["pipe_m"].shown.high) == (12.0, 14.0)
     assert rows["truckloads"].shown.low == int(rows["truckloads"].shown.low)
-    assert "from memory" in rows["excavation_m3"].basis
+    dug = rows["excavation_m3"]
+    assert "from memory" in quantity_basis(dug.kind, dug.assumed, dug.sides)
 
 
 def test_what_cannot_be_dug_is_refused():

@@ -7,14 +7,13 @@ from hypothesis import strategies as st
 
 from screening.errors import InputError
 from screening.schema.criteria import Criteria, choose_profile
+from screening.storage.formulas import deepest_bed_m, quick_footprint_m2
 from screening.storage.hyetographs import nrcs_hyetograph, uniform_hyetograph
 from screening.storage.inflow import DrainingArea, runoff_inflow
 from screening.storage.ranges import Range
 from screening.storage.sizing import (
     Ground,
-    deepest_bed_m,
     ground_of,
-    quick_footprint_m2,
     size_bed_depth,
     size_bed_footprint,
     size_chamber_rows,

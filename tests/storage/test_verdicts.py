@@ -1,6 +1,8 @@
 import pytest
 
 from screening.report.findings import comparison_words
+from screening.report.words.verdicts import note_words, row_of
+from screening.schema.codes.hydraulics import CheckReason
 from screening.schema.criteria import Criteria, choose_profile
 from screening.storage.sizing import Ground, try_gallery
 from screening.storage.verdicts import Below, judge_drawdown, judge_storage
@@ -45,10 +47,10 @@ def test_the_profile_decides_the_outcome_and_is_the_source():
 def test_unknown_is_never_a_pass():
     rows = judge_storage(sizing(0.6 * IN), Below(base_depth_m=1.5), criteria=choose_profile("new-jersey-2016"), **WHO)
     assert set(outcomes(rows).values()) == {"not assessed"}
-    assert {said(row)["note"] for row in rows} == {
-        "the rate was not measured on site",
-        "the depth to groundwater is not known",
-        "the depth to rock is not known",
+    assert {row.reasons for row in rows} == {
+        (CheckReason.RATE_NOT_MEASURED,),
+        (CheckReason.WATER_DEPTH_UNKNOWN,),
+        (CheckReason.ROCK_DEPTH_UNKNOWN,),
     }
     # What is too slow by a table is too slow without a test too.
     slow = judge_storage(sizing(0.2 * IN), Below(base_depth_m=1.5), criteria=Criteria(), **WHO)
@@ -69,7 +71,8 @@ def test_overflow_and_sealed_ground():
     assert over.outcome == "failed" and over.value > 40.0
     sealed = judge_storage(sizing(0.0), KNOWN, criteria=Criteria(), **WHO)[0]
     assert (sealed.outcome, sealed.value) == ("failed", None)
-    assert said(sealed)["note"] == "it never empties through the ground"
+    assert sealed.reasons == (CheckReason.NEVER_EMPTIES,)
+    assert note_words(row_of(sealed), Criteria()) == "it never empties through the ground"
 
 
 def test_rows_read_as_words():

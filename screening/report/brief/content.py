@@ -16,12 +16,13 @@ from screening.report.map.text import data_rows
 from screening.report.visit.sheet import visit_rows
 from screening.report.words import lots_told
 from screening.report.words.notes import note_words
+from screening.report.words.storage import caution_words
 from screening.report.words.structures import exposure_words, wetting_words
 from screening.schema.checks import checks_by_id
+from screening.schema.codes.capture import GroundStatus, StorageStatus
 from screening.schema.codes.notes import NoteKind
 from screening.schema.codes.verdicts import Outcome
 from screening.schema.criteria import profile_words
-from screening.storage.cautions import caution_words
 from screening.structures.fall_away import two_point_error_m
 from screening.terrain.elevation_error import vertical_rmse_m
 from screening.units import UnitSystem, format_value
@@ -188,14 +189,14 @@ def _storage_number(result: BlockResult, lot: Any, units: UnitSystem) -> KeyNumb
     options = result.capture.options
     for row in options[options["lot_id"] == lot["lot_id"]].to_dict("records"):
         is_sized = row["overflow_m3"] == row["overflow_m3"]
-        if row["inflow_m3"] > 0 and is_sized and row["status"] != "empties too slowly":
+        if row["inflow_m3"] > 0 and is_sized and row["status"] != StorageStatus.TOO_SLOW:
             taken = format_value(max(row["inflow_m3"] - row["overflow_m3"], 0.0), "m3", units)
             reaching = format_value(row["inflow_m3"], "m3", units)
             label = f"of the {reaching} that reach candidate zone {clean(row['zone_id'], 20)} could be stored there"
             return KeyNumber(taken, label, f"as {clean(row['kind'], 20)}, at the slower rate; to be tested on site")
     area = format_value(lot["infiltration_area_m2"], "m2", units)
     status = clean(lot["infiltration_status"], 40)
-    if status == "not assessed":
+    if status == GroundStatus.NOT_ASSESSED:
         return KeyNumber("not assessed", "ground that may take water back", clean(lot["infiltration_why"], 160))
     return KeyNumber(
         area, "of ground on the lot passes the rules for infiltration", clean(lot["infiltration_why"], 160)

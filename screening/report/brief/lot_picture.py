@@ -14,6 +14,8 @@ from screening.projections import degrees_of
 from screening.report.brief.picture import Canvas, rgb
 from screening.report.map.images import exaggeration_of, shade_relief
 from screening.schema import styles
+from screening.schema.codes.capture import RouteKind
+from screening.schema.codes.outfall import Reach
 from screening.schema.styles import LegendKey, Style
 from screening.units import M_PER_FT, UnitSystem
 
@@ -149,8 +151,8 @@ def _used_routes(result: BlockResult, lot_id: str) -> Any:
     options = result.capture.options
     zones = set(options.loc[options["lot_id"] == lot_id, "zone_id"])
     routes = result.capture.routes
-    is_used = (routes["lot_id"] == lot_id) & (routes["kind"] == "collection") & (routes["reach"] == "reachable")
-    return routes[is_used & routes["zone_id"].isin(zones)]
+    is_reached = (routes["kind"] == RouteKind.COLLECTION) & (routes["reach"] == Reach.REACHABLE)
+    return routes[is_reached & (routes["lot_id"] == lot_id) & routes["zone_id"].isin(zones)]
 
 
 def _draw_driveways(canvas: Canvas, result: BlockResult) -> None:

@@ -9,10 +9,15 @@ from typing import Any
 from screening.models import BlockResult
 from screening.plain_text import clean
 from screening.report.findings import format_unit_value
+from screening.report.words import with_sentences
+from screening.schema.codes.capture import PointKind, RouteKind, StorageKind, StorageStatus
+from screening.schema.codes.outfall import Reach
+from screening.schema.codes.storage import QuantityKind
 from screening.units import UnitSystem, format_value
 
-_MAX_ZONES, _MAX_WAYS = 1, 2
-_QUANTITIES = ("Washed stone", "Excavation, in the ground", "Pipe")
+_MAX_ZONES, _MAX_ROUTES = 1, 2
+_QUANTITIES = (QuantityKind.STONE, QuantityKind.EXCAVATION, QuantityKind.PIPE)
+_KINDS = {StorageKind.STONE: "Bed of stone", StorageKind.CHAMBERS: "Chambers in stone"}
 
 
 def measure_words(result: BlockResult, lot: Any, units: UnitSystem = "metric") -> list[str]:
@@ -30,18 +35,19 @@ def measure_words(result: BlockResult, lot: Any, units: UnitSystem = "metric") -
     lot_id = lot["lot_id"]
     capture = result.capture
     lines: list[str] = list(_drain_words(result, lot_id, units))
-    options = _rows_of(capture.options, lot_id)
+    options = _told_rows(result, "storage_options", capture.options, lot_id, units)
     for place, option in enumerate(options):
         lines.append(_storage_words(option, units))
         lines += _quantity_words(option, result, units)
-        # Kinds of storage in one zone take the same ways.
+        # Kinds of storage in one zone take the same pipe routes.
         if option["zone_id"] not in [later["zone_id"] for later in options[place + 1 :]]:
             lines += _route_words(option, result, units)
     used = {option["zone_id"] for option in options}
-    others = [zone for zone in _rows_of(capture.zones, lot_id) if zone["zone_id"] not in used]
+    zones = _told_rows(result, "infiltration_zones", capture.zones, lot_id, units)
+    others = [zone for zone in zones if zone["zone_id"] not in used]
     n_left = max(len(others) - _MAX_ZONES, 0)
     lines += [_zone_words(zone, units, n_left) for zone in others[:_MAX_ZONES]]
-    if lot["storage_status"] in ("none found", "not assessed"):
+    if lot["storage_status"] in (StorageStatus.NONE_FOUND, StorageStatus.NOT_ASSESSED):
         status, why = clean(lot["storage_status"], 40), clean(lot["storage_why"], 240)
         lines.insert(0, f"Storage on the lot: {status}: {why}.")
     elif not (options or others):
@@ -62,7 +68,7 @@ def _unreached(point: dict[str, Any], capture: Any, used: set[str]) -> str:
     """Say that the largest water is none of the water that the storage takes, lest that look like the whole of it."""
     routes = _rows_of(capture.routes, point["lot_id"])
     to_used = [row for row in routes if row["point_id"] == point["point_id"] and row["zone_id"] in used]
-    if not to_used or any(row["reach"] == "reachable" for row in to_used):
+    if not to_used or any(row["reach"] == Reach.REACHABLE for row in to_used):
         return ""
     return f"; no pipe leads from there to that storage by gravity ({clean(to_used[0]['why'], 60)})"
 
@@ -70,6 +76,11 @@ def _unreached(point: dict[str, Any], capture: Any, used: set[str]) -> str:
 def _rows_of(table: Any, lot_id: str) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = table[table["lot_id"] == lot_id].to_dict("records")
     return found
+
+
+def _told_rows(result: BlockResult, name: str, table: Any, lot_id: str, units: UnitSystem) -> list[dict[str, Any]]:
+    """Rows of a lot with their sentences."""
+    return _rows_of(with_sentences(name, table[table["lot_id"] == lot_id], result.criteria, units), lot_id)
 
 
 def _range(low: float, high: float, unit: str, units: UnitSystem) -> str:
@@ -101,7 +112,7 @@ def _drain_words(result: BlockResult, lot_id: str, units: UnitSystem) -> Iterato
 
 
 def _storage_words(option: dict[str, Any], units: UnitSystem) -> str:
-    kind = {"stone": "Bed of stone", "chambers": "Chambers in stone"}.get(option["kind"], "Storage in the ground")
+    kind = _KINDS.get(option["kind"], "Storage in the ground")
     where = f"{kind} at zone {clean(option['zone_id'], 20)}: {clean(option['status'], 60)}"
     why = f" ({clean(option['why'], 160)})" if option["why"] else ""
     if not math.isfinite(option["depth_m"]) or not option["inflow_m3"] > 0:
@@ -127,21 +138,23 @@ def _hours(low: float, high: float) -> str:
 
 def _route_words(option: dict[str, Any], result: BlockResult, units: UnitSystem) -> Iterator[str]:
     points = {row["point_id"]: row for row in _rows_of(result.capture.points, option["lot_id"])}
-    ways = [
+    routes = [
         row
         for row in _rows_of(result.capture.routes, option["lot_id"])
-        if row["kind"] == "collection" and row["reach"] == "reachable" and row["zone_id"] == option["zone_id"]
+        if row["kind"] == RouteKind.COLLECTION
+        and row["reach"] == Reach.REACHABLE
+        and row["zone_id"] == option["zone_id"]
     ]
-    for way in ways[:_MAX_WAYS]:
-        start = _place_words(points[way["point_id"]]) if way["point_id"] in points else "a collection point"
-        length, cover = (format_value(way[name], "m", units) for name in ("length_m", "cover_max_m"))
-        lines = way["n_lot_lines_crossed"]
+    for route in routes[:_MAX_ROUTES]:
+        start = _place_words(points[route["point_id"]]) if route["point_id"] in points else "a collection point"
+        length, cover = (format_value(route[name], "m", units) for name in ("length_m", "cover_max_m"))
+        lines = route["n_lot_lines_crossed"]
         crossed = f", across {lines} lot line{'s' if lines > 1 else ''}" if lines else ""
         yield f"Pipe from {start} to it by gravity: {length} long, at most {cover} of cover{crossed}."
 
 
 def _place_words(point: dict[str, Any]) -> str:
-    kind = {"interception line": "a line before wall"}.get(point["kind"], clean(point["kind"], 30))
+    kind = "a line before wall" if point["kind"] == PointKind.LINE else clean(point["kind"], 30)
     return f"{kind} {clean(point['source_id'], 30)}"
 
 

@@ -13,17 +13,20 @@ from screening.report.findings import clip_text, format_cell, format_unit_value,
 from screening.report.terminal import fit_lines
 from screening.report.words import with_sentences
 from screening.report.words.driveways import sheds_lines
+from screening.report.words.hydraulics import reason_words
+from screening.report.words.storage import caution_words
 from screening.schema.codes.driveways import DrivewayForm
+from screening.schema.codes.verdicts import Outcome
 from screening.schema.columns import DRIVEWAY_COLUMNS
 from screening.schema.criteria import Criteria
-from screening.storage.cautions import caution_words, digging_cautions
+from screening.storage.cautions import digging_cautions
 from screening.units import UnitSystem, format_value
 
 _ALONE = 3
 """Up to this many driveways are described one by one; more get a line each."""
 _LONGEST = 12
 _COLUMNS = {column.name: column for column in DRIVEWAY_COLUMNS}
-_OUTCOMES = {"passed": "holds", "failed": "does not hold", "not assessed": "not assessed"}
+_OUTCOMES = {Outcome.PASSED: "holds", Outcome.FAILED: "does not hold", Outcome.NOT_ASSESSED: "not assessed"}
 
 
 def describe_driveways(result: BlockResult, site: DrainSite, *, units: UnitSystem = "metric", title: str = "") -> str:
@@ -141,7 +144,8 @@ def drain_cautions(site: DrainSite, *, criteria: Criteria, units: UnitSystem = "
     said = []
     for row in rows:
         required = f" (threshold {format_unit_value(row.threshold, row.unit, units)})" if row.unit == "m" else ""
-        note = f": {row.note}" if row.note and row.outcome != "passed" else ""
+        words = reason_words(row.reasons, row.facts)
+        note = f": {words}" if words and row.outcome is not Outcome.PASSED else ""
         said.append(f"{row.check}{required}: {_OUTCOMES[row.outcome]}{note} [{row.source}].")
     return [*said, *(caution_words(caution, units) for caution in digging_cautions(site.cut_depth_m))]
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from screening.models import Trial
+from screening.report.improvements.told import told_table
 from screening.report.improvements.words import change_findings, improvement_cautions
 from screening.report.outputs import make_folder, write_all, write_outputs
 from screening.report.tables.files import records_of, with_text_types, write_document, write_table_csv
@@ -73,13 +74,14 @@ def write_improvement_outputs(
     heading = f"{title}, with the improvements" if title else ""
     after = write_outputs(trial.after, folder / "after", title=heading, provenance=with_improvements, **shared)
     comparison = trial.comparison
+    changes, checks = (told_table(trial, name) for name in ("comparison", "improvement_checks"))
     page = build_improvements_page(trial, units=units, title=title)
     write_table = partial(write_table_csv, profile=profile_words(trial.before.criteria))
     writers = {
         "works_page": lambda path: path.write_text(page, encoding="utf-8", newline="\n"),
-        "comparison_csv": lambda path: write_table(comparison.table, IMPROVEMENT_TABLES["comparison"], path),
+        "comparison_csv": lambda path: write_table(changes, IMPROVEMENT_TABLES["comparison"], path),
         "lot_changes_csv": lambda path: write_table(comparison.lots, IMPROVEMENT_TABLES["lot_changes"], path),
-        "work_checks_csv": lambda path: write_table(comparison.checks, IMPROVEMENT_TABLES["improvement_checks"], path),
+        "work_checks_csv": lambda path: write_table(checks, IMPROVEMENT_TABLES["improvement_checks"], path),
         "improvements_gpkg": lambda path: _write_geopackage(trial, path),
         "comparison_json": lambda path: _write_json(trial, path, about, units),
     }
@@ -104,7 +106,7 @@ def _write_geopackage(trial: Trial, path: Path) -> None:
         if (improvements.geometry.geom_type == shape).any()
     ]
     lots = with_text_types(comparison.lots, IMPROVEMENT_TABLES["lot_changes"])
-    tables = {"comparison": comparison.table, "improvement_checks": comparison.checks}
+    tables = {name: told_table(trial, name) for name in ("comparison", "improvement_checks")}
     for name, frame, shape in [*frames, ("lot_changes", lots, "MultiPolygon")]:
         options = {"geometry_type": shape, "promote_to_multi": shape == "MultiPolygon"}
         pyogrio.write_dataframe(frame, path, layer=name, driver="GPKG", append=not is_first, **options)
@@ -135,9 +137,11 @@ def _write_json(trial: Trial, path: Path, provenance: Mapping[str, Any], units: 
         "findings": [{"mark": mark, "words": words} for mark, words in change_findings(trial, units)],
         "given": given,
         "improvements": records_of(comparison.improvements, IMPROVEMENT_TABLES["improvements"]),
-        "comparison": records_of(comparison.table, IMPROVEMENT_TABLES["comparison"]),
+        "comparison": records_of(told_table(trial, "comparison"), IMPROVEMENT_TABLES["comparison"]),
         "lot_changes": records_of(comparison.lots, IMPROVEMENT_TABLES["lot_changes"]),
-        "improvement_checks": records_of(comparison.checks, IMPROVEMENT_TABLES["improvement_checks"]),
+        "improvement_checks": records_of(
+            told_table(trial, "improvement_checks"), IMPROVEMENT_TABLES["improvement_checks"]
+        ),
         "notes": [
             f"{note.kind}: {note.subject}: {note_words(note)}"
             for note in trial.after.notes

@@ -7,6 +7,7 @@ from typing import Any
 from screening.models import BlockResult, Improvement, Trial
 from screening.report.cautions import TAGLINE
 from screening.report.findings import clip_text, is_missing, sort_notes
+from screening.report.improvements.told import told_table
 from screening.report.improvements.words import (
     change_findings,
     improvement_cautions,
@@ -18,7 +19,9 @@ from screening.report.improvements.words import (
     volumes_words,
 )
 from screening.report.words.notes import note_words
+from screening.schema.codes.improvements import Result, Subject
 from screening.schema.codes.notes import NoteSubject
+from screening.schema.codes.verdicts import Outcome
 from screening.units import UnitSystem, format_value
 
 _SAME = ("lots", "others", "roads")
@@ -32,6 +35,26 @@ _CSP = (
     "default-src 'none'; connect-src 'none'; img-src data: blob:; style-src 'unsafe-inline'; "
     "script-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 )
+_PLACES = {
+    Result.WORSE: 0,
+    Result.TAKES_NOTHING: 0,
+    Result.TOO_SMALL: 0,
+    Result.NEW: 1,
+    Result.BETTER: 2,
+    Result.GONE: 2,
+    Result.TAKES_WATER: 2,
+    Result.SAME: 4,
+}
+"""Order of results in the comparison; any other comes before what stays the same."""
+_ORDER = {Outcome.FAILED: 0, Outcome.NOT_ASSESSED: 1, Outcome.PASSED: 2}
+_SAID = {Outcome.FAILED: "flagged", Outcome.PASSED: "not flagged", Outcome.NOT_ASSESSED: "not assessed"}
+_ON_MAP = {
+    Subject.LOT: Subject.LOT,
+    Subject.NEIGHBOUR: Subject.LOT,
+    Subject.STRUCTURE: Subject.STRUCTURE,
+    Subject.LOW_SPOT: Subject.LOW_SPOT,
+}
+"""Subjects whose numbers stand in a popup, and the layer where they do."""
 
 
 def build_improvements_page(trial: Trial, *, units: UnitSystem = "metric", title: str = "") -> str:
@@ -113,9 +136,8 @@ def _taken(trial: Trial, improvement: Improvement, units: UnitSystem) -> str:
 
 def _rows(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]:
     """The comparison, what matters first; what stays the same last."""
-    order = {"worse": 0, "takes nothing": 0, "too small": 0, "new": 1, "better": 2, "gone": 2, "takes water": 2}
-    rows = records_of(trial.comparison.table)
-    rows.sort(key=lambda row: (not row["is_red_flag"], order.get(row["result"], 4 if row["result"] == "same" else 3)))
+    rows = records_of(told_table(trial, "comparison", units))
+    rows.sort(key=lambda row: (not row["is_red_flag"], _PLACES.get(row["result"], 3)))
     return [
         {
             "subject": clip_text(f"{row['subject_kind']} {row['subject_id']}".strip(), 80),
@@ -124,7 +146,7 @@ def _rows(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]:
             "after": _cell(row, "after", units),
             "result": row["result"],
             "red": row["is_red_flag"],
-            "same": row["result"] == "same" and not row["is_red_flag"],
+            "same": row["result"] == Result.SAME and not row["is_red_flag"],
         }
         for row in rows
     ]
@@ -154,8 +176,7 @@ def _lots(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]:
 
 
 def _checks(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]:
-    order = {"failed": 0, "not assessed": 1, "passed": 2}
-    rows = sorted(trial.comparison.checks.to_dict("records"), key=lambda row: order[row["outcome"]])
+    rows = sorted(records_of(told_table(trial, "improvement_checks", units)), key=lambda row: _ORDER[row["outcome"]])
     found = []
     for row in rows:
         required = value_words(row["threshold"], row["unit"], units)
@@ -168,7 +189,7 @@ def _checks(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]:
                 "improvement": clip_text(row["improvement_id"], 60) or "All improvements",
                 "check": row["check"],
                 "compared": compared,
-                "outcome": {"failed": "flagged", "passed": "not flagged"}.get(row["outcome"], "not assessed"),
+                "outcome": _SAID[row["outcome"]],
                 "mark": row["outcome"],
                 "background": f"{row['note']}. " * bool(row["note"]) + f"Source: {row['source']}.",
             }
@@ -257,8 +278,7 @@ def _improvement_shapes(trial: Trial, units: UnitSystem) -> list[dict[str, Any]]
 def _popup_words(trial: Trial, units: UnitSystem) -> dict[str, dict[str, list[str]]]:
     """Lines of a subject's numbers before and after, by layer and id."""
     words: dict[str, dict[str, list[str]]] = {}
-    rows = records_of(trial.comparison.table)
-    for row in rows:
+    for row in records_of(told_table(trial, "comparison", units)):
         layer = _LAYER_OF_SUBJECT.get(row["subject_kind"])
         if layer is None:
             continue

@@ -8,6 +8,9 @@ from typing import Any
 from screening.models import Trial
 from screening.report.cautions import CAUTIONS
 from screening.report.findings import clip_text, format_unit_value, is_missing, rain_words
+from screening.report.improvements.told import told_table
+from screening.schema.codes.improvements import Kind, LotChange, Result, Subject
+from screening.schema.codes.verdicts import Outcome
 from screening.units import M3_PER_GAL, UnitSystem, format_value
 
 IMPROVEMENT_CAUTIONS: tuple[str, ...] = (
@@ -43,7 +46,7 @@ def change_findings(trial: Trial, units: UnitSystem) -> list[Words]:
     -------
     Mark and words by line: `worse` for red flags, `better`, and `same` for what matters to know besides.
     """
-    rows = records_of(trial.comparison.table)
+    rows = records_of(told_table(trial, "comparison", units))
     worse = [*_lots_with_more(trial, units), *(_worse(row, trial, units) for row in rows if row["is_red_flag"])]
     better = [_better(row, units) for row in rows if _is_better(row)]
     lines = [("worse", text) for text in worse if text] + [("better", text) for text in better if text]
@@ -77,19 +80,19 @@ def _lots_with_more(trial: Trial, units: UnitSystem) -> list[str]:
 def _worse(row: dict[str, Any], trial: Trial, units: UnitSystem) -> str:
     subject = clip_text(str(row["subject_id"]), 60)
     kind, both = row["subject_kind"], _both(row, units)
-    if kind in ("lot", "neighbour"):
+    if kind in (Subject.LOT, Subject.NEIGHBOUR):
         return ""  # said with its peak by _lots_with_more
-    if kind == "check":
+    if kind == Subject.CHECK:
         asked = _lower(row["what"])
         return f"{subject[:1].upper()}{subject[1:]} is now flagged: {asked} no longer holds{_said(row, units)}"
-    if kind == "improvements":
+    if kind == Subject.IMPROVEMENTS:
         return _improvement_words(row, trial, units)
-    if kind == "window":
+    if kind == Subject.WINDOW:
         return (
             f"{volume_words(row['after'], units)} leave the window where less left it before: who lies beyond is not "
             "assessed"
         )
-    new = "a new low spot: " if row["result"] == "new" else ""
+    new = "a new low spot: " if row["result"] == Result.NEW else ""
     return f"{_subject(row)}: {new}{_lower(row['what'])} grows, {both}"
 
 
@@ -97,9 +100,9 @@ def _improvement_words(row: dict[str, Any], trial: Trial, units: UnitSystem) -> 
     improvements = trial.comparison.improvements
     own = next(w for w in improvements.to_dict("records") if f"{w['kind']} {w['improvement_id']}" == row["subject_id"])
     name = _subject(row)
-    if row["result"] == "takes nothing":
+    if row["result"] == Result.TAKES_NOTHING:
         return f"{name} takes no water in this storm"
-    if own["kind"] == "storage":
+    if own["kind"] == Kind.STORAGE:
         held = volume_words(own["volume_m3"], units)
         return f"{name} is too small: {volume_words(own['taken_m3'], units)} come to it and it holds {held}"
     peak, capacity = (format_value(own[key], "l_s", units) for key in ("peak_l_s", "capacity_l_s"))
@@ -108,32 +111,32 @@ def _improvement_words(row: dict[str, Any], trial: Trial, units: UnitSystem) -> 
 
 
 def _is_better(row: dict[str, Any]) -> bool:
-    if row["subject_kind"] in ("lot", "neighbour"):
-        return bool(row["result"] == "better" and row["statistic"] == "run_on_m3")
-    if row["subject_kind"] == "low spot":
-        is_lower = row["statistic"] == "storm_depth_m" and row["result"] in ("better", "gone")
+    if row["subject_kind"] in (Subject.LOT, Subject.NEIGHBOUR):
+        return bool(row["result"] == Result.BETTER and row["statistic"] == "run_on_m3")
+    if row["subject_kind"] == Subject.LOW_SPOT:
+        is_lower = row["statistic"] == "storm_depth_m" and row["result"] in (Result.BETTER, Result.GONE)
         return bool(is_lower and row["before"] > 0.01)
-    if row["subject_kind"] == "check" and row["outcome_before"] == row["outcome_after"]:
+    if row["subject_kind"] == Subject.CHECK and row["outcome_before"] == row["outcome_after"]:
         return False
-    return row["result"] in ("better", "takes water")
+    return row["result"] in (Result.BETTER, Result.TAKES_WATER)
 
 
 def _better(row: dict[str, Any], units: UnitSystem) -> str:
     kind, subject = row["subject_kind"], clip_text(str(row["subject_id"]), 60)
-    if kind == "improvements":
+    if kind == Subject.IMPROVEMENTS:
         return f"{_subject(row)} takes {volume_words(row['after'], units)}"
-    if kind == "check":
-        held = "holds" if row["outcome_after"] == "passed" else "is no longer flagged"
+    if kind == Subject.CHECK:
+        held = "holds" if row["outcome_after"] == Outcome.PASSED else "is no longer flagged"
         return f"{subject[:1].upper()}{subject[1:]}: {_lower(row['what'])} now {held}{_said(row, units)}"
     share = f", {-row['difference'] / row['before']:.0%} less" if row["before"] > 0 else ""
     return f"{_subject(row)}: {_lower(row['what'])} {_both(row, units)}{share}"
 
 
 def _besides(trial: Trial, rows: list[dict[str, Any]], units: UnitSystem, n_listed: int) -> list[str]:
-    checks = [row for row in rows if row["subject_kind"] == "check"]
+    checks = [row for row in rows if row["subject_kind"] == Subject.CHECK]
     n_same = sum(row["outcome_before"] == row["outcome_after"] for row in checks)
     lots = trial.comparison.lots
-    n_lots = int((lots["result"] == "the same").sum())
+    n_lots = int((lots["result"] == LotChange.SAME).sum())
     rain, taken_up, standing, gone = (
         volume_words(getattr(trial.after.ponding, name), units)
         for name in ("rain_m3", "abstracted_m3", "ponded_m3", "left_window_m3")
@@ -204,7 +207,7 @@ def title_words(trial: Trial, units: UnitSystem) -> str:
 
 def _subject(row: dict[str, Any]) -> str:
     kind, subject = row["subject_kind"], clip_text(str(row["subject_id"]), 60)
-    name = subject if kind == "improvements" else f"{'lot' if kind == 'neighbour' else kind} {subject}"
+    name = subject if kind == Subject.IMPROVEMENTS else f"{'lot' if kind == Subject.NEIGHBOUR else kind} {subject}"
     return name[:1].upper() + name[1:]
 
 

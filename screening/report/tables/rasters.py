@@ -71,9 +71,9 @@ def _slope_pct(result: BlockResult) -> NDArray[np.float32]:
 
 
 def _reason_bits() -> dict[str, int]:
-    from screening.capture.zones import REASONS
+    from screening.capture.rejections import REASONS
 
-    return {"candidate": 0, **REASONS}
+    return {"candidate": 0, **{str(reason): bit for reason, bit in REASONS.items()}}
 
 
 RASTERS: dict[str, RasterOutput] = {

@@ -10,9 +10,9 @@ from screening.report.cautions import TAGLINE, site_cautions_of
 from screening.report.findings import clip_text, format_cell, is_missing, label_with_unit, rain_words
 from screening.report.visit.sheet import visit_rows
 from screening.report.words import lots_told
+from screening.report.words.storage import caution_words
 from screening.schema.columns import VISIT_COLUMNS
 from screening.schema.criteria import profile_words
-from screening.storage.cautions import caution_words
 from screening.units import UnitSystem
 
 _PARTS: dict[str, tuple[str, tuple[str, ...]]] = {

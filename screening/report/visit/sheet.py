@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from functools import partial
 from typing import Any
 
 from screening.models import BlockResult
 from screening.report.once import once_per_result
+from screening.report.words import lots_told, with_sentences
 from screening.report.words.structures import exposure_words
+from screening.schema.codes.capture import RouteKind, StorageStatus
+from screening.schema.codes.outfall import Reach
 from screening.schema.columns import VISIT_COLUMNS, names
 from screening.structures.fall_away import two_point_error_m
 from screening.terrain.elevation_error import vertical_rmse_m
@@ -18,6 +22,8 @@ _Found = Mapping[str, list[dict[str, Any]]]
 """Rows of one lot by table."""
 _LEVEL_95 = 1.96
 """Share of the RMSE at the 95 % level: FGDC-STD-007.3-1998, from memory."""
+_NOT_THERE = (StorageStatus.TOO_DEEP, StorageStatus.NO_ROOM)
+"""Storage whose base is not built."""
 _GENERAL_QUESTIONS = (
     "Where does water come, how deep, how often, in which storms? Are there photos?",
     "Does it come from a street, a stream, a sewer or from below?",
@@ -49,21 +55,22 @@ def visit_rows(result: BlockResult, units: UnitSystem) -> list[dict[str, Any]]:
     site can check. Tolerances are errors of the elevation at the 95 % level: of one height for the first, of the
     difference of two for the others.
     """
+    told = partial(with_sentences, criteria=result.criteria, units=units)
     tables = {
         "structures": result.structures,
         "sides": result.structure_sides,
         "doors": result.doors,
         "driveways": result.driveways,
         "low_spots": result.depressions.table,
-        "zones": result.capture.zones,
+        "zones": told("infiltration_zones", result.capture.zones),
         "points": result.capture.points,
         "routes": result.capture.routes,
-        "options": result.capture.options,
+        "options": told("storage_options", result.capture.options),
     }
     by_lot = {name: _by_lot(table) for name, table in tables.items()}
     empty = dict.fromkeys(names(VISIT_COLUMNS))
     rows: list[dict[str, Any]] = []
-    for lot in result.summary.sort_values("visit_rank").drop(columns="geometry").to_dict("records"):
+    for lot in lots_told(result, units).sort_values("visit_rank").drop(columns="geometry").to_dict("records"):
         lot_id = lot["lot_id"]
         found = {name: rows_of.get(lot_id, []) for name, rows_of in by_lot.items()}
         for row in (
@@ -97,7 +104,7 @@ def _questions(
     for layer, item in _MISSING_QUESTIONS.items():
         if layer not in result.block.given:
             yield _question(item, f"no {layer} layer was given")
-    if lot["storage_status"] in ("none found", "not assessed"):
+    if lot["storage_status"] in (StorageStatus.NONE_FOUND, StorageStatus.NOT_ASSESSED):
         item = "Where else could water go: a swale, a street, a drain, lower ground, and who must allow it?"
         yield _question(item, f"storage on the lot: {lot['storage_status']}: {lot['storage_why']}", str(lot["lot_id"]))
     for row in found["structures"]:
@@ -149,7 +156,7 @@ def _shots(result: BlockResult, lot_id: str, found: _Found) -> Iterator[dict[str
         yield _shot("Ground where water is caught", row["ground_elev_m"], why, row["point_id"], row["geometry"])
     used, places = {row["zone_id"] for row in found["options"]}, set()
     for row in found["routes"]:
-        if row["kind"] == "collection" and row["reach"] == "reachable" and row["zone_id"] in used:
+        if row["kind"] == RouteKind.COLLECTION and row["reach"] == Reach.REACHABLE and row["zone_id"] in used:
             for shot in _end_of_pipe(found, row):
                 place = (shot["subject_id"], shot["x_m"], shot["y_m"])
                 if place not in places:
@@ -164,7 +171,7 @@ def _end_of_pipe(found: _Found, row: dict[str, Any]) -> Iterator[dict[str, Any]]
     end = shapely.Point(shapely.get_coordinates(row["geometry"])[-1])
     for point in found["points"]:
         if point["point_id"] == row["point_id"]:
-            why = f"the way from {row['point_id']} ends here"
+            why = f"the pipe route from {row['point_id']} ends here"
             ground = point["ground_elev_m"] - row["ground_fall_m"]
             yield _shot("Ground at the storage", ground, why, row["zone_id"], end)
 
@@ -184,7 +191,7 @@ def _tests(found: _Found) -> Iterator[dict[str, Any]]:
         own = [option for option in found["options"] if option["zone_id"] == row["zone_id"]]
         if not own:
             continue
-        bases = [option["base_depth_m"] for option in own if option["status"] not in ("too deep", "does not fit")]
+        bases = [option["base_depth_m"] for option in own if option["status"] not in _NOT_THERE]
         base_m = max((base for base in bases if math.isfinite(base)), default=row["test_depth_m"])
         at = row["geometry"].representative_point()
         place = {"part": "test", "subject_id": row["zone_id"], "x_m": at.x, "y_m": at.y}
@@ -219,4 +226,4 @@ def _photos(found: _Found) -> Iterator[dict[str, Any]]:
             yield _photo(item, "sheds toward a wall", row["driveway_id"])
     for row in {option["zone_id"]: option for option in found["options"]}.values():
         why = f"storage may go here, overflow to {row['overflow_to']}"
-        yield _photo("The zone, and the way of its overflow", why, row["zone_id"])
+        yield _photo("The zone, and the route of its overflow", why, row["zone_id"])

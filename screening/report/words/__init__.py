@@ -12,6 +12,7 @@ from pkgutil import iter_modules
 from typing import TYPE_CHECKING, Any
 
 from screening.report.words.rows import Row, Teller
+from screening.schema.columns import IMPROVEMENT_TABLES
 from screening.schema.criteria import Criteria
 from screening.schema.extensions import added_columns
 from screening.schema.layers import all_tables
@@ -41,7 +42,7 @@ def with_sentences(name: str, frame: pd.DataFrame, criteria: Criteria, units: Un
     Parameters
     ----------
     name
-        Key of `layers.all_tables`.
+        Key of `layers.all_tables` or of `columns.IMPROVEMENT_TABLES`.
     frame
         Its rows, with all columns that are no sentences.
     criteria
@@ -54,7 +55,8 @@ def with_sentences(name: str, frame: pd.DataFrame, criteria: Criteria, units: Un
     A table with the sentences too; the one given is left as it was.
     """
     telling = tellers()
-    fields = [column.name for column in all_tables()[name] if column.kind == "sentence"]
+    columns = IMPROVEMENT_TABLES[name] if name in IMPROVEMENT_TABLES else all_tables()[name]
+    fields = [column.name for column in columns if column.kind == "sentence"]
     added = added_columns(name)
     if not fields and not added:
         return frame

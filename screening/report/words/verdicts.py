@@ -6,9 +6,12 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from screening.models import Verdict
+from screening.report.words.capture import limits_words
+from screening.report.words.hydraulics import reason_words
 from screening.report.words.sides import wall_words
 from screening.report.words.structures import exposure_words
 from screening.schema.checks import SUBJECT_LAYER, checks_by_id
+from screening.schema.codes.hydraulics import CheckReason
 from screening.schema.codes.verdicts import Confidence, VerdictReason
 from screening.schema.criteria import Criteria, sources
 from screening.units import UnitSystem
@@ -68,9 +71,10 @@ def source_words(row: Row, criteria: Criteria) -> str:
 
 def note_words(row: Row, criteria: Criteria, units: UnitSystem = "metric") -> str:
     """Say what to know beside a verdict; empty where there is nothing."""
+    said = [reason for reason in row["reasons"].split(REASONS_JOIN) if reason]
     if checks_by_id().get(row["check_id"]) is None:
-        return str(row["facts"]["note"])
-    reasons = [VerdictReason(reason) for reason in row["reasons"].split(REASONS_JOIN) if reason]
+        return reason_words((CheckReason(reason) for reason in said), row["facts"])
+    reasons = [VerdictReason(reason) for reason in said]
     return REASONS_JOIN.join(_REASON_WORDS[reason](row, row["facts"], criteria, units) for reason in reasons)
 
 
@@ -135,7 +139,7 @@ _REASON_WORDS: dict[VerdictReason, Callable[[Row, Facts, Criteria, UnitSystem], 
     ),
     VerdictReason.INSIDE_ERROR: _inside,
     VerdictReason.BEYOND_ERROR: _outside,
-    VerdictReason.RULES_LIMIT: lambda row, facts, criteria, units: str(facts["infiltration_why"]),
+    VerdictReason.RULES_LIMIT: lambda row, facts, criteria, units: limits_words(facts["infiltration_limits"]),
     VerdictReason.TESTS_OWED: lambda row, facts, criteria, units: "candidate only: tests are owed on site",
 }
 

@@ -157,7 +157,7 @@ BUILT_IN: tuple[Check, ...] = (
             Remark(
                 reason=VerdictReason.RULES_LIMIT,
                 is_due=lambda judged: judged.outcome is not Outcome.PASSED,
-                facts=("infiltration_why",),
+                facts=("infiltration_limits",),
             ),
             Remark(reason=VerdictReason.TESTS_OWED, is_due=lambda judged: judged.outcome is Outcome.PASSED),
         ),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from screening.schema.columns.kinds import Column, flag, number, text
+from screening.schema.columns.kinds import Column, code, flag, number, sentence, text, told
 from screening.schema.columns.shared import LOT_ID
 
 IMPROVEMENT_COLUMNS: tuple[Column, ...] = (
@@ -35,7 +35,7 @@ COMPARISON_COLUMNS: tuple[Column, ...] = (
     text("subject_kind", "Subject", "lot, neighbour, structure, low spot, check, improvements or window"),
     text("subject_id", "Id", "Id of the subject, as it is before the improvements; a new low spot as it is after them"),
     LOT_ID,
-    text("what", "What", "What is compared, in words"),
+    sentence("what", "What", "What is compared, in words"),
     text("statistic", "Statistic", "Name of the number, with its unit at the end"),
     number("before", "", "Before", "Its value before, in `unit`; of a check the value that is judged"),
     number("after", "", "After", "Its value after"),
@@ -50,6 +50,7 @@ COMPARISON_COLUMNS: tuple[Column, ...] = (
         "too small",
     ),
     flag("is_red_flag", "Red flag", "Gets worse by more than the criteria allow"),
+    code("check_id", "Check", "Of a check: its name"),
 )
 
 LOT_CHANGE_COLUMNS: tuple[Column, ...] = (
@@ -80,13 +81,15 @@ IMPROVEMENT_CHECK_COLUMNS: tuple[Column, ...] = (
     text("unit", "Unit", "Unit of value and threshold"),
     text("outcome", "Outcome", "passed, failed or not assessed"),
     text("source", "Source", "Where the threshold comes from"),
-    text("note", "Note", "What the reader must know beside it"),
+    sentence("note", "Note", "What the reader must know beside it"),
+    code("reasons", "Reasons", "Each a `codes.hydraulics.CheckReason`"),
+    code("facts", "Facts", "Numbers and names that its words need"),
 )
 
 IMPROVEMENT_TABLES: dict[str, tuple[Column, ...]] = {
     "improvements": IMPROVEMENT_COLUMNS,
-    "comparison": COMPARISON_COLUMNS,
+    "comparison": told(COMPARISON_COLUMNS),
     "lot_changes": LOT_CHANGE_COLUMNS,
-    "improvement_checks": IMPROVEMENT_CHECK_COLUMNS,
+    "improvement_checks": told(IMPROVEMENT_CHECK_COLUMNS),
 }
-"""Columns by the name of the table or layer that has them."""
+"""Columns as a reader gets them, by the name of the table or layer that has them."""

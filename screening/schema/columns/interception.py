@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from screening.schema.columns.kinds import Column, count, number, text
+from screening.schema.columns.kinds import Column, code, count, number, sentence, text
 from screening.schema.columns.shared import EDGE, LOT_ID
 
 _LINE_ID = text("line_id", "Interception line", "Id of the candidate line")
@@ -15,7 +15,7 @@ INTERCEPTION_COLUMNS: tuple[Column, ...] = (
     LOT_ID,
     text("structure_id", "For the walls of", "Structure whose walls take most of the driveway's water"),
     _LINE_RANK,
-    text("why", "Why this order", "What speaks for and against it, in words"),
+    sentence("why", "Why this order", "What speaks for and against it, in words"),
     text("place", "Place", "garage front, mid-slope or street side"),
     text("runs", "Runs", "across the driveway, along the contour or along the wall"),
     number("length_m", "m", "Length", "From edge to edge of the driveway"),
@@ -46,6 +46,8 @@ INTERCEPTION_COLUMNS: tuple[Column, ...] = (
     number("grate_ponding_mm", "mm", "Water over the grate", "Depth that takes the peak, clogged as stated"),
     count("n_lines_tried", "Lines tried", "Lines across this driveway that were compared"),
     EDGE,
+    code("outlet_zone_id", "Outfall zone", "Id of the zone where the outfall is one"),
+    code("peak_why", "Peak, why not", "Why the peak is not assessed; empty = it is"),
 )
 
 DRAIN_OUTLET_COLUMNS: tuple[Column, ...] = (
@@ -54,12 +56,13 @@ DRAIN_OUTLET_COLUMNS: tuple[Column, ...] = (
     LOT_ID,
     _LINE_RANK,
     text("kind", "Kind", "daylight on the lot, daylight at the street, or infiltration candidate"),
-    text("runs_to", "Runs to", "The place in words"),
+    sentence("runs_to", "Runs to", "The place in words"),
     number("length_m", "m", "Length", "Length of the pipe"),
     number("start_elev_m", "m", "Invert at its start", "That of the channel at its outlet end"),
     number("end_elev_m", "m", "Invert at its end", "The ground, where it comes to daylight"),
     number("fall_available_m", "m", "Fall available", "Invert at its start less invert at its end"),
     number("fall_needed_m", "m", "Fall needed", "Least pipe slope times length"),
+    code("zone_id", "Zone", "Id of the zone where it ends in one"),
 )
 
 INTERCEPTION_TABLES: dict[str, tuple[Column, ...]] = {

@@ -88,9 +88,16 @@ SUMMARY_COLUMNS: tuple[Column, ...] = (
     text("hsg", "Soil group", "Hydrologic soil groups of the lot with their shares"),
     number("infiltration_area_m2", "m2", "Infiltration candidate", "Ground that passes slope, soil and setbacks"),
     text("infiltration_status", "Infiltration", "candidate, none found or not assessed"),
-    text("infiltration_why", "Infiltration, why", "What limits it"),
+    sentence("infiltration_why", "Infiltration, why", "What limits it"),
     text("storage_status", "Storage", "Best that storage on the lot does, none found or not assessed"),
-    text("storage_why", "Storage, why", "What stands behind it, or in its way"),
+    sentence("storage_why", "Storage, why", "What stands behind it, or in its way"),
+    code("infiltration_limits", "Infiltration limits", "Each `codes.capture.Rejection` with its share, packed"),
+    code("storage_reason", "Storage reason", "A `codes.capture.LotStorageReason`"),
+    code("storage_kind", "Storage kind", "A `codes.capture.StorageKind`, of the best storage"),
+    code("storage_reasons", "Storage reasons", "`codes.capture.StorageReason` of the best storage, joined"),
+    code("storage_room_frac", "Storage room", "Room of its zone over what all of the rain needs"),
+    code("n_collection_points", "Collection points", "Of the lot"),
+    code("route_reasons", "Route reasons", "Each `codes.outfall.RouteReason` with its count, packed"),
 )
 
 DRIVEWAY_COLUMNS: tuple[Column, ...] = (

@@ -5,7 +5,7 @@ import pytest
 import rasterio
 from pyproj import CRS
 
-from screening.capture.zones import REASONS
+from screening.capture.rejections import REASONS
 from screening.errors import OutputError
 from screening.flow.dispersive import dispersive_area_m2
 from screening.kernels.direction_codes import NODATA, OUTLET
