@@ -134,7 +134,7 @@ def test_ponding_at_a_wall_is_as_sure_as_its_low_spot():
     block = make_block(
         50 - 0.001 * ROW - bowl(0.13, 30, 45, 12), structures=[("H", "lot", "house", box(28, 40, 36, 50))]
     )
-    result = screen(block, n_realisations=20, holds_min_frac=0.3)
+    result = screen(block, n_realisations=20, holds_min_frac=0.3, weight_standing_water=10.0)
     house, spots = result.structures.iloc[0], result.depressions.table.set_index("low_spot_id")
     assert house.exposure == "ponding"
     words = confidence_words(spots.loc[house.low_spot_id])
@@ -240,7 +240,7 @@ def test_a_lot_alone_and_in_a_larger_block():
     part = dataclasses.replace(whole, grid=grid, elev_m=whole.elev_m[top:bottom, left:right].copy())
     found = [confidence_of(screen(block, n_realisations=8)) for block in (whole, part)]
     assert found[0] == found[1]
-    assert any(share not in (None, 1.0) for _, _, share, _ in found[0]["verdicts"])  # the error was felt
+    assert any(trust.frac not in (None, 1.0) for _, _, trust in found[0]["verdicts"])  # the error was felt
 
 
 def test_catchments_are_measured_as_they_are_drawn():

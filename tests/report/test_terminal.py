@@ -19,7 +19,7 @@ def test_it_says_place_storm_findings_and_gaps(tiny_result: BlockResult) -> None
     assert lines[5].startswith("   1. A-1: Water stands against a low spot reaches the wall when")
     del lines[5]  # it goes on in the next one
     assert lines[6:8] == ["", "Confidence: not assessed (--realisations 50 says which findings hold)"]
-    assert lines[8].startswith("Not assessed: 1 check, for lack of data or of accuracy: it sheds away")
+    assert lines[8].startswith("Not assessed: 1 check, for lack of data or of accuracy: the driveway sheds away")
     assert lines[-2:] == [
         "Caution, window: a low spot reaches the wall",
         "1 note on what was missing, assumed, converted or repaired: result.json",

@@ -66,6 +66,7 @@ def with_sentences(name: str, frame: pd.DataFrame, criteria: Criteria, units: Un
 
 
 def lots_told(result: BlockResult, units: UnitSystem = "metric") -> gpd.GeoDataFrame:
-    """Give the lots of a result with their sentences, the main finding among them."""
-    told: gpd.GeoDataFrame = with_sentences("summary", result.summary, result.criteria, units)
-    return told
+    """Give the lots of a result as a reader gets them: with the main finding in words, and without its codes."""
+    told = with_sentences("summary", result.summary, result.criteria, units)
+    lots: gpd.GeoDataFrame = told[[*(column.name for column in all_tables()["summary"]), "geometry"]]
+    return lots
