@@ -21,7 +21,17 @@ FILES = sorted(path for path in PACKAGE.rglob("*.py") if "node_modules" not in p
 LONGEST_FILE, LONGEST_BODY, LONGEST_KERNEL = 300, 60, 80
 TAKES_ANY_NUMBER = {"freeze", "merge_notes"}
 """Functions of `*arguments`: as many as there are."""
-READS_OR_WRITES_JSON = ("report/", "inputs/", "commands/", "batch/", "site/provenance.py", "desk/")
+READS_OR_WRITES_FILES = (
+    "report/",
+    "inputs/",
+    "commands/",
+    "batch/",
+    "desk/",
+    "site/",
+    "schema/criteria/",
+    "schema/styles.py",
+)
+"""Where values of JSON, TOML and features go in and out: provenance, criteria files, styles of the page."""
 WORDS = {"text", "note", "check", "why", "label", "main_finding", "exposure_why", "infiltration_why", "storage_why"}
 """Attributes and columns that hold words for readers: nothing outside `report` may decide by them."""
 
@@ -84,7 +94,7 @@ def test_rooms_hand_one_another_no_dictionaries_of_anything():
         place(path): n
         for path in FILES
         if (n := path.read_text(encoding="utf-8").count("dict[str, Any]"))
-        and not place(path).startswith(READS_OR_WRITES_JSON)
+        and not place(path).startswith(READS_OR_WRITES_FILES)
     }
     assert loose == {}
 
@@ -101,7 +111,8 @@ def _named(node: ast.expr) -> str:
 def _deciding(path: Path) -> Iterator[str]:
     """Places that decide by words: a comparison, a search or a beginning of what holds them."""
     for node in ast.walk(tree(path)):
-        if isinstance(node, ast.Compare):
+        # A label of cells is above 0: what is larger or smaller is a number.
+        if isinstance(node, ast.Compare) and isinstance(node.ops[0], ast.Eq | ast.NotEq | ast.In | ast.NotIn):
             parts = [node.left, *node.comparators]
             # That there are no words is no reading of them.
             others = [part for part in parts if not (isinstance(part, ast.Constant) and part.value in ("", None))]

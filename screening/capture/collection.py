@@ -12,6 +12,7 @@ from screening.capture.cells import cells_by_shape
 from screening.grid import cells_along
 from screening.models import F64, I32, I64, Block, Depressions, FlowField, GroundFindings, Surface, freeze
 from screening.schema.codes.capture import PointKind
+from screening.schema.codes.structures import ExposureKind
 from screening.schema.columns import COLLECTION_COLUMNS, declared
 from screening.schema.criteria import Criteria
 from screening.structures.walls import Walls
@@ -168,7 +169,7 @@ def _at_lines(
 
     rows, away = _lot_rows(block), criteria.capture.interception_distance_m
     sides = ground.exposure.sides
-    for number in np.flatnonzero(sides["exposure"] == "run-on").tolist():
+    for number in np.flatnonzero(sides["exposure"] == ExposureKind.RUN_ON).tolist():
         row = rows.get(sides["lot_id"].iloc[number])
         if row is None:
             continue

@@ -81,7 +81,7 @@ def storage_of_lots(
     for lot_id, ground in zip(zones.by_lot["lot_id"], zones.by_lot["infiltration_status"], strict=True):
         own_points, pipes, own = (_rows(part.get(lot_id)) for part in parts)
         found.append(_judge(GroundStatus(ground), len(own_points), pipes, own))
-    columns: dict[str, Any] = {name: [getattr(each, name) for each in found] for name in _COLUMNS}
+    columns: dict[str, list[object]] = {name: [getattr(each, name) for each in found] for name in _COLUMNS}
     return pd.DataFrame({"lot_id": zones.by_lot["lot_id"].tolist()} | columns)
 
 

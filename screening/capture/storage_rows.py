@@ -161,6 +161,6 @@ def tabulate_storage(planned: Iterable[PlannedStorage]) -> tuple[pd.DataFrame, p
     )
 
 
-def _columns_of(row: StorageRow | QuantityRow | SiteCaution) -> dict[str, Any]:
+def _columns_of(row: StorageRow | QuantityRow | SiteCaution) -> dict[str, object]:
     """Fields of a row by name, as they are: codes and ranges stay whole."""
     return {part.name: getattr(row, part.name) for part in dataclasses.fields(row)}

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from screening.models import F64, Block, Bool, Fact, Verdict
-from screening.schema.checks import SUBJECT_ID, SUBJECT_LAYER, SUBJECT_TABLE, Check, Judged, checks_of
+from screening.schema.checks import SUBJECT_ID, SUBJECT_LAYER, SUBJECT_TABLE, Check, Judged, Row, checks_of
 from screening.schema.codes.verdicts import Operator, Outcome, SubjectKind, VerdictReason
 from screening.schema.criteria import Criteria
 from screening.schema.extensions import added_columns
@@ -67,7 +67,7 @@ def _with_added(name: str, table: pd.DataFrame, criteria: Criteria) -> pd.DataFr
     added = added_columns(name)
     if not added:
         return table
-    rows: list[dict[str, Any]] = table.to_dict("records")  # type: ignore[assignment]
+    rows: list[Row] = table.to_dict("records")  # type: ignore[assignment]
     return table.assign(**{each.column.name: [each.value(row, criteria) for row in rows] for each in added})
 
 
@@ -140,7 +140,7 @@ def _is_unknown(check: Check, table: pd.DataFrame) -> Any:
     return table[column].to_numpy(object) == code
 
 
-def _verdict(asked: _Asked, number: int, row: dict[str, Any]) -> Verdict:
+def _verdict(asked: _Asked, number: int, row: Row) -> Verdict:
     check, outcome = asked.check, asked.outcomes[number]
     is_unknown = check.unknown_where is not None and row[check.unknown_where[0]] == check.unknown_where[1]
     judged = Judged(

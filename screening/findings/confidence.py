@@ -27,6 +27,7 @@ from screening.models import (
 )
 from screening.schema.checks import checks_by_id, checks_of
 from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
+from screening.schema.codes.structures import ExposureKind
 from screening.schema.codes.verdicts import Confidence, Outcome, SubjectKind
 from screening.schema.criteria import Criteria
 from screening.terrain.elevation_error import vertical_rmse_m
@@ -151,9 +152,9 @@ def _of_structures(
     ids, judged = structures["structure_id"], []
     for structure_id, exposure in zip(ids, structures["exposure"], strict=True):
         found = [realisation.exposure[structure_id] for realisation in realisations]
-        n_same = None if exposure == "not assessed" else found.count(exposure)
+        n_same = None if exposure == ExposureKind.NOT_ASSESSED else found.count(exposure)
         trust = _judge(n_same, len(realisations), criteria)
-        judged.append(_like(trust, by_chance.get(structure_id)) if exposure == "ponding" else trust)
+        judged.append(_like(trust, by_chance.get(structure_id)) if exposure == ExposureKind.PONDING else trust)
     shares = {
         check.failed_frac: np.array([_failed_share(realisations, (check.check_id, own)) for own in ids])
         for check in checks_of(SubjectKind.STRUCTURE)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from screening.findings.main_finding import LotState, find_main
 from screening.flow.catchments import lot_cells
@@ -22,6 +24,8 @@ from screening.models import (
     Surface,
     Verdict,
 )
+from screening.schema.codes.storm import PeakCode
+from screening.schema.codes.structures import ExposureKind
 from screening.schema.codes.verdicts import Confidence, Outcome
 from screening.schema.columns import SUMMARY_COLUMNS, declared
 from screening.schema.columns.joined import split_ids
@@ -73,7 +77,7 @@ def measure_lots(
     One row a lot in the order of `block.lots`: `lot_id`, and those of `columns.SUMMARY_COLUMNS` that are measured.
     """
     of_catchments = ("contributing_area_m2", "context_area_m2", "edge_contaminated")
-    columns: dict[str, Any] = {"lot_id": block.lots["lot_id"].to_numpy(object)}
+    columns: dict[str, NDArray[Any]] = {"lot_id": block.lots["lot_id"].to_numpy(object)}
     columns |= {name: catchments[name].to_numpy() for name in of_catchments}
     columns["off_lot_area_m2"] = off_lot_area_m2.to_numpy(float)
     columns |= _measure_ground(block, surface, flow, storm, runoff_through_m3)
@@ -108,38 +112,88 @@ def summarize_lots(
         verdicts_of.setdefault(verdict.lot_id, []).append(verdict)
     spots_of = _low_spots_by_lot(depressions, block.lots["lot_id"].tolist())
     structures_of, driveways_of = structures["lot_id"].to_numpy(), driveways["lot_id"].to_numpy()
-    measured_by_lot: list[dict[str, Any]] = lots.to_dict("records")  # type: ignore[assignment]
-    storage_by_lot: list[dict[str, Any]] = storage.to_dict("records")  # type: ignore[assignment]
-    profile = profile_words(criteria)
-    rows = []
+    found, main = [], []
     for number, lot_id in enumerate(block.lots["lot_id"]):
         own = verdicts_of.get(lot_id, [])
-        row = measured_by_lot[number] | {
-            "n_flags": sum(verdict.is_flag for verdict in own),
-            "visit_score": sum(verdict.points for verdict in own),
-            "n_not_assessed": sum(verdict.outcome is Outcome.NOT_ASSESSED for verdict in own),
-            "storm": storm.rain.label,
-            "rain_mm": storm.rain.depth_mm,
-            "criteria_profile": profile,
-        }
         own_structures = structures.iloc[np.flatnonzero(structures_of == lot_id)]
         own_spots = depressions.table.iloc[spots_of.get(lot_id, [])]
-        row |= _of_structures(own_structures)
-        row |= _of_driveways(driveways.iloc[np.flatnonzero(driveways_of == lot_id)])
-        row |= _of_low_spots(own_spots)
-        row |= _of_peak(arriving, number)
-        row["hsg"] = _soil_shares(block, number)
-        row |= storage_by_lot[number]
+        own_driveways = driveways.iloc[np.flatnonzero(driveways_of == lot_id)]
+        found.append(_gather(own, own_structures, own_driveways, own_spots, hsg=_soil_shares(block, number)))
         state = LotState(
-            has_elevation=row["assessed_frac"] > 0,
+            has_elevation=lots["assessed_frac"].iloc[number] > 0,
             n_low_spots=len(own_spots),
             low_spots_within_error=all(Confidence(code).is_within_error for code in own_spots["confidence_code"]),
             structure_rank=dict(zip(own_structures["structure_id"], own_structures["exposure_rank"], strict=True)),
         )
-        rows.append(row | find_main(own, state))
-    table = pd.DataFrame(rows)
+        main.append(find_main(own, state))
+    parts = (lots, storage.drop(columns="lot_id"), pd.DataFrame(found), pd.DataFrame(main), _peaks_of(arriving))
+    table = pd.concat([part.reset_index(drop=True) for part in parts], axis="columns")
+    table["storm"], table["rain_mm"] = storm.rain.label, storm.rain.depth_mm
+    table["criteria_profile"] = profile_words(criteria)
     table["visit_rank"] = _visit_rank(table["visit_score"].to_numpy(float))
     return declared(table, SUMMARY_COLUMNS, geometry=block.lots.geometry, crs=block.grid.crs)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _LotFindings:
+    """What verdicts, structures, driveways, low spots and soils say of one lot: columns of the summary."""
+
+    n_flags: int
+    visit_score: float
+    n_not_assessed: int
+    n_structures: int
+    n_structures_flagged: int
+    worst_structure_id: str
+    exposure: str
+    n_driveways: int
+    n_driveways_to_structure: int
+    n_low_spots: int
+    low_spot_depth_max_m: float
+    low_spot_volume_m3: float
+    hsg: str
+
+
+def _gather(
+    own: Sequence[Verdict],
+    structures: gpd.GeoDataFrame,
+    driveways: gpd.GeoDataFrame,
+    low_spots: gpd.GeoDataFrame,
+    *,
+    hsg: str,
+) -> _LotFindings:
+    flagged = structures["exposure"].isin([ExposureKind.PONDING, ExposureKind.RUN_ON])
+    worst = None if structures.empty else structures.loc[structures["exposure_rank"].idxmin()]
+    return _LotFindings(
+        n_flags=sum(verdict.is_flag for verdict in own),
+        visit_score=sum(verdict.points for verdict in own),
+        n_not_assessed=sum(verdict.outcome is Outcome.NOT_ASSESSED for verdict in own),
+        n_structures=len(structures),
+        n_structures_flagged=int(flagged.sum()),
+        worst_structure_id="" if worst is None else worst["structure_id"],
+        exposure="" if worst is None else worst["exposure"],
+        n_driveways=len(driveways),
+        n_driveways_to_structure=int(driveways["is_flagged"].sum()),
+        n_low_spots=len(low_spots),
+        low_spot_depth_max_m=0.0 if low_spots.empty else float(low_spots["depth_max_m"].max()),
+        low_spot_volume_m3=0.0 if low_spots.empty else float(low_spots["volume_m3"].sum()),
+        hsg=hsg,
+    )
+
+
+def _peaks_of(arriving: PeakFlows) -> pd.DataFrame:
+    """Peaks onto the lots, in their order; where nothing arrives the peak is 0, not unknown."""
+    time_h = arriving.time_of_concentration_h
+    is_dry = np.isnan(time_h)
+    return pd.DataFrame(
+        {
+            "tc_min": 60.0 * time_h,
+            "peak_onto_l_s": np.where(is_dry, 0.0, 1000.0 * arriving.peak_m3_s),
+            "peak_code": [
+                str(PeakCode.NOTHING_ARRIVES if dry else code) for dry, code in zip(is_dry, arriving.code, strict=True)
+            ],
+            "peak_limit": arriving.limit,
+        }
+    )
 
 
 def _measure_ground(
@@ -178,30 +232,6 @@ def _measure_ground(
     }
 
 
-def _of_peak(arriving: PeakFlows, number: int) -> dict[str, Any]:
-    if np.isnan(arriving.time_of_concentration_h[number]):
-        return {"tc_min": np.nan, "peak_onto_l_s": 0.0, "peak_method": "nothing arrives from outside"}
-    why = arriving.why[number]
-    return {
-        "tc_min": 60.0 * float(arriving.time_of_concentration_h[number]),
-        "peak_onto_l_s": 1000.0 * float(arriving.peak_m3_s[number]),
-        "peak_method": f"not assessed: {why}" if why else f"{arriving.method} method",
-    }
-
-
-def _of_structures(own: gpd.GeoDataFrame) -> dict[str, Any]:
-    flagged = own["exposure"].isin(["ponding", "run-on"])
-    row: dict[str, Any] = {"n_structures": len(own), "n_structures_flagged": int(flagged.sum())}
-    if own.empty:
-        return row | {"worst_structure_id": "", "exposure": ""}
-    worst = own.loc[own["exposure_rank"].idxmin()]
-    return row | {"worst_structure_id": worst["structure_id"], "exposure": worst["exposure"]}
-
-
-def _of_driveways(own: gpd.GeoDataFrame) -> dict[str, Any]:
-    return {"n_driveways": len(own), "n_driveways_to_structure": int(own["is_flagged"].sum())}
-
-
 def _low_spots_by_lot(depressions: Depressions, known: list[str]) -> dict[str, list[int]]:
     """Rows of the outermost low spots that touch each lot."""
     rows: dict[str, list[int]] = {}
@@ -210,15 +240,6 @@ def _low_spots_by_lot(depressions: Depressions, known: list[str]) -> dict[str, l
         for lot_id in split_ids(table["lot_id"].iloc[row], known):
             rows.setdefault(lot_id, []).append(row)
     return rows
-
-
-def _of_low_spots(own: gpd.GeoDataFrame) -> dict[str, Any]:
-    depth, volume = own["depth_max_m"].max(), own["volume_m3"].sum()
-    return {
-        "n_low_spots": len(own),
-        "low_spot_depth_max_m": 0.0 if own.empty else float(depth),
-        "low_spot_volume_m3": 0.0 if own.empty else float(volume),
-    }
 
 
 def _soil_shares(block: Block, number: int) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from screening.schema.codes.improvements import Result, Subject
 from screening.schema.columns import COMPARISON_COLUMNS, declared_plain
@@ -90,5 +90,5 @@ _FIELDS = (
 
 def tabulate_changes(changes: list[Change]) -> pd.DataFrame:
     """Make the table of the comparison: `columns.COMPARISON_COLUMNS`."""
-    columns: dict[str, Any] = {name: [getattr(change, name) for change in changes] for name in _FIELDS}
+    columns: dict[str, list[object]] = {name: [getattr(change, name) for change in changes] for name in _FIELDS}
     return declared_plain(columns, COMPARISON_COLUMNS)

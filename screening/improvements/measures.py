@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -82,7 +82,7 @@ def tabulate_improvements(measured: tuple[Measured, ...], crs: str) -> gpd.GeoDa
     return declared(rows, IMPROVEMENT_COLUMNS, geometry=[each.improvement.geometry for each in measured], crs=crs)
 
 
-def columns_of(measured: Measured) -> dict[str, Any]:
+def columns_of(measured: Measured) -> dict[str, object]:
     """Give what was measured of an improvement by column of `columns.IMPROVEMENT_COLUMNS`."""
     improvement = measured.improvement
     own = ("taken_m3", "taken_spread_m3", "peak_l_s", "capacity_l_s", "limited_by")

@@ -124,7 +124,8 @@ def _waters(
             bypass_l_s=l_s[1 + n + at],
             bypass_frac=trial.bypass_frac,
             n_lines_tried=n_tried,
-            peak_why=peaks.why[1 + at],
+            peak_code=peaks.code[1 + at],
+            peak_limit=float(peaks.limit[1 + at]),
             edge_contaminated=drive.edge_contaminated,
         )
         for at, trial in enumerate(trials)

@@ -10,6 +10,7 @@ from screening.grid import Grid
 from screening.models import Interception, Verdict
 from screening.schema.codes.interception import LinePlace, LineRun
 from screening.schema.codes.outfall import Outfall
+from screening.schema.codes.storm import PeakCode
 from screening.schema.columns import DRAIN_OUTLET_COLUMNS, INTERCEPTION_COLUMNS, declared
 
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ class LineId:
 
 @dataclass(frozen=True, kw_only=True)
 class LineWater:
-    """What a line takes: columns of `columns.INTERCEPTION_COLUMNS`; peaks are NaN where `peak_why` says why."""
+    """What a line takes: columns of `columns.INTERCEPTION_COLUMNS`; peaks are NaN where `peak_code` says why."""
 
     structure_id: str
     place: LinePlace
@@ -44,7 +45,8 @@ class LineWater:
     bypass_l_s: float
     bypass_frac: float
     n_lines_tried: int
-    peak_why: str
+    peak_code: PeakCode
+    peak_limit: float
     edge_contaminated: bool
 
 

@@ -58,7 +58,17 @@ def measure_nodes(elev: F32, label: I32, leaf_of: I32, merges: Merges, floor: F3
     leaf = np.empty(label.shape, np.int32)
     # int32 holds the cells of a part: a grid has fewer than 2**31.
     parts = np.zeros((n_parts, n), np.int32), np.zeros((n_parts, n), np.int32), np.zeros((n_parts, n), np.float64)
-    _add_cells(elev.ravel(), label.ravel(), leaf_of, skip_links, top, leaf.ravel(), *parts)
+    _add_cells(
+        elev_of=elev.ravel(),
+        label_of=label.ravel(),
+        leaf_of=leaf_of,
+        skip_links=skip_links,
+        top=top,
+        leaf=leaf.ravel(),
+        catchment=parts[0],
+        n_cells=parts[1],
+        below_top=parts[2],
+    )
     catchment, n_cells = (part.sum(axis=0, dtype=np.int64) for part in parts[:2])
     below_top = parts[2].sum(axis=0)
     depth, volume = np.zeros(n, np.float32), np.zeros(n, np.float64)

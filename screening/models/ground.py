@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from screening.grid import Grid
 from screening.models.arrays import F32, F64, U8, freeze
 from screening.models.notes import Note
-from screening.schema.codes.storm import PeakMethod
+from screening.schema.codes.storm import PeakCode
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -76,10 +76,9 @@ class PeakFlows:
         Rain intensity over that time [mm/h]; NaN by the graphical method.
     peak_m3_s
         [m3/s]; NaN = not assessed.
-    why
-        By place: empty, or why the peak is not assessed.
-    method
-        `rational`, or `graphical` where no intensity is known.
+    code, limit
+        By place: the method that found the peak, `rational`, or `graphical` where no intensity is known; or why it is
+        not assessed, with the limit that stands in the way [ha or h], NaN where there is none.
     notes
         What was assumed.
     """
@@ -89,10 +88,10 @@ class PeakFlows:
     runoff_coefficient: F64
     intensity_mm_h: F64
     peak_m3_s: F64
-    why: tuple[str, ...]
-    method: PeakMethod
+    code: tuple[PeakCode, ...]
+    limit: F64
     notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:
         freeze(self.area_m2, self.time_of_concentration_h, self.runoff_coefficient)
-        freeze(self.intensity_mm_h, self.peak_m3_s)
+        freeze(self.intensity_mm_h, self.peak_m3_s, self.limit)

@@ -8,7 +8,7 @@ import numpy as np
 
 from screening.models import F64, I64, Block, Concentration, FlowField, PeakFlows, Storm, note
 from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
-from screening.schema.codes.storm import PeakMethod
+from screening.schema.codes.storm import PeakCode
 from screening.schema.criteria import Criteria
 from screening.storm.graphical_sums import GraphicalSums, graphical_sums, has_intensities
 from screening.storm.peak_methods import frequency_factor, graphical_limits, graphical_peak_m3_s, rational_peak_m3_s
@@ -140,8 +140,8 @@ def _rational(area: F64, tc: F64, coefficient_area: F64, storm: Storm, criteria:
     assert table is not None and years is not None
     coefficient = np.divide(coefficient_area, area, out=np.full(area.size, np.nan), where=area > 0)
     longest = table.durations_h[-1]
-    why = tuple(_why_not(*place, criteria.storm.rational_area_max_m2, longest) for place in zip(area, tc, strict=True))
-    is_assessed = np.array([not text for text in why], bool)
+    limits = [_limit(*place, criteria.storm.rational_area_max_m2, longest) for place in zip(area, tc, strict=True)]
+    is_assessed = np.array([code is PeakCode.RATIONAL for code, _ in limits], bool)
     intensity = np.full(area.size, np.nan)
     intensity[is_assessed] = intensity_mm_h(table, return_period_yr=years, duration_h=tc[is_assessed])
     used = np.minimum(coefficient * frequency_factor(years), 1.0)
@@ -151,8 +151,8 @@ def _rational(area: F64, tc: F64, coefficient_area: F64, storm: Storm, criteria:
         runoff_coefficient=coefficient,
         intensity_mm_h=intensity,
         peak_m3_s=rational_peak_m3_s(used, intensity, area),
-        why=why,
-        method=PeakMethod.RATIONAL,
+        code=tuple(code for code, _ in limits),
+        limit=np.array([limit for _, limit in limits], np.float64),
     )
 
 
@@ -174,14 +174,15 @@ def entering_cells(block: Block, flow: FlowField) -> tuple[I64, I64]:
     return ragged_from_labels(entering.reshape(flow.grid.shape), len(block.lots))
 
 
-def _why_not(area_m2: float, tc_h: float, area_max_m2: float, longest_h: float) -> str:
+def _limit(area_m2: float, tc_h: float, area_max_m2: float, longest_h: float) -> tuple[PeakCode, float]:
+    """What stands in the way of the rational method, and its limit [ha or h]."""
     if math.isnan(tc_h):
-        return "no ground drains here"
+        return PeakCode.NOTHING_ARRIVES, math.nan
     if area_m2 > area_max_m2:
-        return f"more than {area_max_m2 / 1e4:.0f} ha drain here: beyond the rational method"
+        return PeakCode.AREA_TOO_LARGE, area_max_m2 / 1e4
     if tc_h > longest_h:
-        return f"the rainfall table ends at {longest_h:g} h"
-    return ""
+        return PeakCode.TIME_TOO_LONG, longest_h
+    return PeakCode.RATIONAL, math.nan
 
 
 def _graphical(area: F64, tc: F64, runoff_mm: F64, number: F64, storm: Storm, criteria: Criteria) -> PeakFlows:
@@ -204,7 +205,7 @@ def _graphical(area: F64, tc: F64, runoff_mm: F64, number: F64, storm: Storm, cr
                 n_places=tc.size,
             )
         )
-    why = tuple("no ground drains here" if math.isnan(time) else "" for time in tc)
+    code = tuple(PeakCode.NOTHING_ARRIVES if math.isnan(time) else PeakCode.GRAPHICAL for time in tc)
     unknown = np.full(area.size, np.nan)
     return PeakFlows(
         area_m2=area,
@@ -212,7 +213,7 @@ def _graphical(area: F64, tc: F64, runoff_mm: F64, number: F64, storm: Storm, cr
         runoff_coefficient=unknown,
         intensity_mm_h=unknown.copy(),
         peak_m3_s=peak,
-        why=why,
-        method=PeakMethod.GRAPHICAL,
+        code=code,
+        limit=unknown.copy(),
         notes=tuple(notes),
     )

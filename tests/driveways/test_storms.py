@@ -14,7 +14,8 @@ from screening.commands.main import cli
 from screening.models import Rain
 from screening.pipeline import screen_block
 from screening.report.driveway.words import drain_cautions, drain_rows
-from screening.schema.codes.driveways import PlacePeak, ShedsTo
+from screening.schema.codes.driveways import ShedsTo
+from screening.schema.codes.storm import PeakCode
 from screening.schema.criteria import Criteria
 from screening.site.samples import samples_dir
 from screening.storm.curve_numbers import runoff_depth_mm
@@ -45,7 +46,7 @@ def test_water_at_the_garage_line_by_hand():
     assert storm.wall_peak_l_s < own_alone * 1.8
     assert storm.wall_peak_gpm == pytest.approx(storm.wall_peak_l_s * 15.8503, rel=1e-5)
     assert pytest.approx(15.850323, rel=1e-6) == GPM_PER_L_S
-    assert storm.peak_code == PlacePeak.RATIONAL
+    assert storm.peak_code == PeakCode.RATIONAL
 
 
 def test_own_rain_alone_gives_the_rational_peak():
@@ -68,7 +69,7 @@ def test_where_the_rational_method_ends_the_peak_is_not_assessed():
     small = Criteria.of(rational_area_max_m2=10.0)
     large = study(toward_garage, LONG, structures=[GARAGE], rain=STORM, criteria=small)
     storm = large.driveway_study.storms.iloc[0]
-    assert np.isnan(storm.wall_peak_l_s) and storm.peak_code == PlacePeak.AREA_TOO_LARGE
+    assert np.isnan(storm.wall_peak_l_s) and storm.peak_code == PeakCode.AREA_TOO_LARGE
     assert storm.wall_m3 > 0.0
 
 
@@ -87,7 +88,7 @@ def test_several_storms_take_the_same_ways():
 def test_without_a_table_the_peak_is_graphical():
     result = study(toward_garage, LONG, structures=[GARAGE], rain=Rain(depth_mm=100.0, label="100 mm", source="test"))
     storm = result.driveway_study.storms.iloc[0]
-    assert storm.peak_code == PlacePeak.GRAPHICAL and storm.wall_peak_l_s > 0
+    assert storm.peak_code == PeakCode.GRAPHICAL and storm.wall_peak_l_s > 0
 
 
 @pytest.mark.parametrize("turns", [1, 2, 3])

@@ -298,7 +298,8 @@ def make_interception(lot_id: str, text: str) -> Interception:
                     "place": LinePlace.GARAGE_FRONT,
                     "outlet": Outfall.ZONE,
                     "outlet_zone_id": text,
-                    "peak_why": text,
+                    "peak_code": "rational method",
+                    "peak_limit": np.nan,
                     "bypass_frac": 0.05,
                     "structure_id": "S-1",
                 }

@@ -11,7 +11,8 @@ from screening.report.words.driveways import sheds_lines
 from screening.report.words.sides import wall_words
 from screening.report.words.structures import wetting_words
 from screening.schema.codes.depressions import Returns
-from screening.schema.codes.driveways import PlacePeak, ShapeLimit, ShedsTo
+from screening.schema.codes.driveways import ShapeLimit, ShedsTo
+from screening.schema.codes.storm import PeakCode
 from screening.schema.codes.structures import Side
 from screening.schema.columns import TABLES
 from screening.schema.criteria import Criteria
@@ -77,7 +78,7 @@ def test_what_limits_a_driveway_and_its_peak():
         "25% of it under a structure or without elevation is left out"
     )
     assert told("driveways", "shape_note", {"shape_limits": ((ShapeLimit.NOT_ASKED, math.nan),)}) == ""
-    peak = {"peak_code": PlacePeak.AREA_TOO_LARGE.value, "peak_limit": 80.0}
+    peak = {"peak_code": PeakCode.AREA_TOO_LARGE.value, "peak_limit": 80.0}
     assert told("driveway_storms", "peak_method", peak) == (
         "not assessed: more than 80 ha drain here: beyond the rational method"
     )
@@ -87,7 +88,7 @@ def test_every_limit_and_peak_has_words():
     for limit in ShapeLimit:
         said = told("driveways", "shape_note", {"shape_limits": ((limit, 1.0),)})
         assert (said == "") is (limit is ShapeLimit.NOT_ASKED)
-    for peak in PlacePeak:
+    for peak in PeakCode:
         assert told("driveway_storms", "peak_method", {"peak_code": peak.value, "peak_limit": 1.0})
 
 

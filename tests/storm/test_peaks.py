@@ -11,7 +11,7 @@ from screening.models import GroundCover, Rain, RainfallTable
 from screening.pipeline import screen_block
 from screening.report.words.notes import note_words
 from screening.schema.codes.notes import NoteCode
-from screening.schema.codes.storm import Series
+from screening.schema.codes.storm import PeakCode, Series
 from screening.schema.covers import CODE_OF
 from screening.schema.criteria import Criteria
 from screening.storm.concentration import concentrate, runoff_coefficients, travel_time_h
@@ -141,7 +141,7 @@ def test_rational_peaks_at_cells():
     _, flow, storm, found = chain(block)
     cells = np.array([61 + 60, 61 + 29], np.int64)
     peaks = peaks_at(cells, flow=flow, storm=storm, concentration=found, criteria=STEADY)
-    assert peaks.method == "rational" and peaks.why == ("", "")
+    assert peaks.code == (PeakCode.RATIONAL, PeakCode.RATIONAL)
     assert peaks.area_m2.tolist() == [61.0, 30.0]
     assert peaks.runoff_coefficient == pytest.approx([(30 * 0.825 + 31 * 0.20) / 61, 0.825])
     at_tc = intensity_mm_h(TABLE, return_period_yr=10, duration_h=peaks.time_of_concentration_h)
@@ -166,14 +166,14 @@ def test_beyond_its_limits_a_peak_is_not_assessed():
     _, flow, storm, found = chain(block)
     small = STEADY.replaced(rational_area_max_m2=10.0)
     peaks = peaks_at(np.array([21 + 5, 21 + 15]), flow=flow, storm=storm, concentration=found, criteria=small)
-    assert np.isnan(peaks.peak_m3_s).tolist() == [False, True] and "rational method" in peaks.why[1]
+    assert np.isnan(peaks.peak_m3_s).tolist() == [False, True] and peaks.code[1] is PeakCode.AREA_TOO_LARGE
     assert Criteria().storm.rational_area_max_m2 == pytest.approx(200 * 43560 * M_PER_FT**2, abs=1)
     short = RainfallTable(
         durations_h=(1 / 60, 3 / 60), return_periods_yr=(2.0, 10.0), depth_mm=((2.0, 3.0), (4.0, 5.0)), source="short"
     )
     _, flow, storm, found = chain(block, rain=rain_of_storm(short, "10yr-3min"))
     peaks = peaks_at(np.array([21 + 5]), flow=flow, storm=storm, concentration=found, criteria=STEADY)
-    assert np.isnan(peaks.peak_m3_s[0]) and "table ends" in peaks.why[0]
+    assert np.isnan(peaks.peak_m3_s[0]) and peaks.code[0] is PeakCode.TIME_TOO_LONG
 
 
 def test_a_typed_depth_within_the_table_has_its_period_and_without_it_the_graphical_method():
@@ -207,7 +207,7 @@ def test_a_zone_counts_its_ground_once():
     zones = peaks_of_zones(starts, cells, flow=flow, storm=storm, concentration=found, criteria=STEADY)
     assert zones.area_m2.tolist() == [11 + 15 + 11, 0]
     assert zones.time_of_concentration_h[0] == found.time_of_concentration_h[1, 14]
-    assert zones.why[1] == "no ground drains here" and np.isnan(zones.peak_m3_s[1])
+    assert zones.code[1] is PeakCode.NOTHING_ARRIVES and np.isnan(zones.peak_m3_s[1])
 
 
 def test_peaks_onto_lots():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,6 +10,7 @@ from screening.models import BlockResult, Verdict
 from screening.plain_text import clean
 from screening.report.brief.lot_picture import LotPicture, draw_lot
 from screening.report.brief.measures import measure_words
+from screening.report.brief.visit_lines import LEVEL_95, NAME_CHARS, first, line, on_site
 from screening.report.cautions import CAUTIONS, site_cautions_of
 from screening.report.findings import comparison_words, outcome_words, rain_words, sort_notes, subject_words
 from screening.report.map.text import data_rows
@@ -27,13 +28,7 @@ from screening.structures.fall_away import two_point_error_m
 from screening.terrain.elevation_error import vertical_rmse_m
 from screening.units import UnitSystem, format_value
 
-LINE_CHARS = 420
-"""Longest line of a brief: a sentence of the toolkit fits, text of a file is cut."""
-_NAME_CHARS = 40
 _MAX_FOUND, _MAX_NOTES, _MAX_CAUTIONS = 6, 7, 4
-_MAX_OF_PART = {"question": 4, "level": 4, "test": 2}
-_LEVEL_95 = 1.96
-"""Share of the RMSE at the 95 % level: FGDC-STD-007.3-1998, from memory."""
 METHOD: tuple[str, ...] = (
     "Structures stand as walls on the elevation grid; low spots are filled exactly; each cell sends its water down its "
     "steepest way (D8), and areas are counted along it.",
@@ -115,38 +110,29 @@ def _brief(
     provenance: Mapping[str, Any],
 ) -> Brief:
     lot_id = str(lot["lot_id"])
-    name = clean(lot_id, _NAME_CHARS)
-    lead = _line(lot["main_finding"])
+    name = clean(lot_id, NAME_CHARS)
+    lead = line(lot["main_finding"])
     own_title = clean(title, 80)
     cautions = [
-        _line(f"Storage {clean(storage_id, _NAME_CHARS)}: {caution_words(caution, units)}")
+        line(f"Storage {clean(storage_id, NAME_CHARS)}: {caution_words(caution, units)}")
         for storage_id, caution in site_cautions_of(result, lot_id)
     ]
     return Brief(
         lot_id=name,
         title=own_title if own_title and name.casefold() not in own_title.casefold() else "",
         lead=lead,
-        rain=_line(rain_words(result.storm.rain, units)),
+        rain=line(rain_words(result.storm.rain, units)),
         numbers=_key_numbers(result, lot, units),
         found=_found_lines(result, lot_id, units),
         picture=draw_lot(result, lot_id, units, caption=lead),
-        measures=tuple(_line(text) for text in measure_words(result, lot, units)),
-        on_site=tuple(_on_site(visit, units)),
-        site_cautions=_first(cautions, _MAX_CAUTIONS, "visit_sheet.html"),
+        measures=tuple(line(text) for text in measure_words(result, lot, units)),
+        on_site=tuple(on_site(visit, units)),
+        site_cautions=first(cautions, _MAX_CAUTIONS, "visit_sheet.html"),
         cautions=CAUTIONS,
         inputs=tuple(_input_rows(result, provenance, units)),
         notes=_note_lines(result),
         units=units,
     )
-
-
-def _line(text: object) -> str:
-    return clean(text, LINE_CHARS)
-
-
-def _first(lines: Sequence[str], n: int, rest_in: str) -> tuple[str, ...]:
-    more = (f"and {len(lines) - n} more in {rest_in}",) if len(lines) > n else ()
-    return (*lines[:n], *more)
 
 
 def _key_numbers(result: BlockResult, lot: Any, units: UnitSystem) -> tuple[KeyNumber, ...]:
@@ -166,7 +152,7 @@ def _wall_number(result: BlockResult, lot: Any, units: UnitSystem) -> KeyNumber:
         depth = format_value(lot["low_spot_depth_max_m"], "m", units)
         return KeyNumber(depth, "is the deepest low spot on the lot when full", "no structure was given on it")
     row = worst[0]
-    walls = f"the walls of {clean(row['kind'], 20)} {clean(row['structure_id'], _NAME_CHARS)}"
+    walls = f"the walls of {clean(row['kind'], 20)} {clean(row['structure_id'], NAME_CHARS)}"
     if row["exposure"] == "ponding":
         storm = format_value(row["pond_depth_storm_m"], "m", units)
         note = f"{storm} in this storm"
@@ -209,12 +195,12 @@ def _found_lines(result: BlockResult, lot_id: str, units: UnitSystem) -> tuple[s
     own = result.structures[(result.structures["lot_id"] == lot_id)].sort_values("exposure_rank", kind="stable")
     for row in own.to_dict("records"):
         if row["exposure"] in ("ponding", "run-on"):
-            name = f"{clean(row['kind'], 20).capitalize()} {clean(row['structure_id'], _NAME_CHARS)}"
-            lines.append(_line(f"{name}: {exposure_words(row, result.criteria, units)}"))
+            name = f"{clean(row['kind'], 20).capitalize()} {clean(row['structure_id'], NAME_CHARS)}"
+            lines.append(line(f"{name}: {exposure_words(row, result.criteria, units)}"))
     flags = [v for v in result.verdicts if v.lot_id == lot_id and v.is_flag and not _is_told(v)]
     lines += [_flag_line(v, units) for v in sorted(flags, key=lambda v: -v.points)]
     unknown = sum(v.lot_id == lot_id and v.outcome is Outcome.NOT_ASSESSED for v in result.verdicts)
-    lines = list(_first(lines or ["Nothing was flagged on this lot."], _MAX_FOUND, "result.json"))
+    lines = list(first(lines or ["Nothing was flagged on this lot."], _MAX_FOUND, "result.json"))
     if unknown:
         lines.append(
             f"Not assessed, for lack of data or of accuracy: {unknown} "
@@ -231,44 +217,12 @@ def _is_told(verdict: Verdict) -> bool:
 def _flag_line(verdict: Verdict, units: UnitSystem) -> str:
     outcome = outcome_words(verdict)[0]
     mark = f" ({outcome})" if outcome != "flagged" else ""
-    return _line(f"{subject_words(verdict)}{mark}: {comparison_words(verdict, units)}")
-
-
-def _on_site(visit: Iterable[dict[str, Any]], units: UnitSystem) -> list[tuple[str, tuple[str, ...]]]:
-    """What this lot asks for before all; what every visit asks stands on the sheet."""
-    by_part: dict[str, list[str]] = {"question": [], "level": [], "test": []}
-    n_photos = 0
-    for row in visit:
-        if row["part"] == "photo":
-            n_photos += 1
-        elif row["part"] != "question" or row["subject_id"]:
-            by_part[row["part"]].append(_visit_line(row, units))
-    names = {"question": "Ask", "level": "Shoot levels", "test": "Test"}
-    parts = [
-        (names[part], _first(list(dict.fromkeys(lines)), _MAX_OF_PART[part], "visit_sheet.html"))
-        for part, lines in by_part.items()
-        if lines
-    ]
-    general = "What every visit asks, and room for the answers, stand in visit_sheet.html"
-    parts.append(("Also", (f"{general}; photos of {n_photos} places." if n_photos else f"{general}.",)))
-    return parts
-
-
-def _visit_line(row: dict[str, Any], units: UnitSystem) -> str:
-    subject = f" ({clean(row['subject_id'], _NAME_CHARS)})" if row["subject_id"] else ""
-    text = f"{row['item']}{subject}"
-    if row["part"] == "level":
-        expected, tolerance = (format_value(row[name], "m", units) for name in ("expected_elev_m", "tolerance_m"))
-        return _line(f"{text}: {expected} expected, within {tolerance}")
-    if row["part"] == "test":
-        return _line(f"{text}: {row['n_wanted']} at {format_value(row['depth_m'], 'm', units)} depth; {row['why']}")
-    # Why a structure is asked about stands under what was found.
-    return _line(text)
+    return line(f"{subject_words(verdict)}{mark}: {comparison_words(verdict, units)}")
 
 
 def _input_rows(result: BlockResult, provenance: Mapping[str, Any], units: UnitSystem) -> list[tuple[str, str]]:
     rmse = vertical_rmse_m(result.criteria)
-    one, two = (format_value(error, "m", units) for error in (_LEVEL_95 * rmse, two_point_error_m(rmse)))
+    one, two = (format_value(error, "m", units) for error in (LEVEL_95 * rmse, two_point_error_m(rmse)))
     level = f"as lidar of quality level {result.criteria.terrain.lidar_quality_level}"
     source = "as stated" if result.criteria.terrain.elevation_rmse_m else f"{level}, assumed"
     n = result.criteria.findings.n_realisations
@@ -279,7 +233,7 @@ def _input_rows(result: BlockResult, provenance: Mapping[str, Any], units: UnitS
     named = "; ".join(f"{layer}: {clean(name, 60)}" for layer, name in files.items())
     told = {name: value for name, value in provenance.items() if name not in ("files", "crs", "cell_m")}
     return [
-        *((_line(name), _line(value)) for name, value in data_rows(result, told, units) if name != "Thresholds"),
+        *((line(name), line(value)) for name, value in data_rows(result, told, units) if name != "Thresholds"),
         *([("Files", clean(named, 700))] if named else []),
         (
             "Accuracy of heights",
@@ -292,7 +246,7 @@ def _input_rows(result: BlockResult, provenance: Mapping[str, Any], units: UnitS
             if n
             else "not assessed: findings were not repeated under elevation error (--realisations)",
         ),
-        ("Thresholds", f"{_line(profile_words(result.criteria))}; all of them in used_criteria.toml"),
+        ("Thresholds", f"{line(profile_words(result.criteria))}; all of them in used_criteria.toml"),
         *dates,
     ]
 
@@ -300,4 +254,4 @@ def _input_rows(result: BlockResult, provenance: Mapping[str, Any], units: UnitS
 def _note_lines(result: BlockResult) -> tuple[str, ...]:
     told = [note for note in sort_notes(result.notes) if note.kind is not NoteKind.CONVERTED]
     lines = [clean(f"{note.kind.capitalize()}, {clean(note.subject, 40)}: {note_words(note)}", 220) for note in told]
-    return _first(lines, _MAX_NOTES, "result.json")
+    return first(lines, _MAX_NOTES, "result.json")

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import datetime
 import io
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
-from functools import cache
 from typing import Any
 
 from screening.report.brief.content import METHOD, Brief
 from screening.report.brief.page import PAPER
+from screening.report.brief.pdf_text import break_lines, shown
 from screening.report.brief.picture import BOLD, REGULAR, rgb
 from screening.report.cautions import TAGLINE
 from screening.schema.styles import LegendKey
@@ -28,8 +28,6 @@ _PICTURE_HEIGHT_MM = 92.0
 _MAX_PAGES = 2
 _SCALES = (1.0, 0.93, 0.87)
 """Sizes of the text and the picture, tried until the brief fits its pages."""
-_UNSHOWN = "\u25a1"
-_RIGHT_TO_LEFT = ("R", "AL")
 
 
 def brief_pdf(brief: Brief) -> bytes:
@@ -72,67 +70,6 @@ def _filled(brief: Brief, scale: float) -> _Sheet:
     return sheet
 
 
-@cache
-def _known_marks() -> frozenset[int]:
-    """Marks that both fonts can show."""
-    from fontTools.ttLib import TTFont
-
-    marks = []
-    for path in (REGULAR, BOLD):
-        with TTFont(path) as font:
-            marks.append(frozenset(font.getBestCmap()))
-    return frozenset.intersection(*marks)
-
-
-def _shown(text: str) -> str:
-    """Put a box for marks that the fonts lack, and right-to-left runs in the order in which they are seen."""
-    import unicodedata
-
-    from fpdf.bidi import BidiParagraph
-
-    known = "".join(mark if ord(mark) in _known_marks() else _UNSHOWN for mark in text)
-    if any(unicodedata.bidirectional(mark) in _RIGHT_TO_LEFT for mark in known):
-        return "".join(letter.character for letter in BidiParagraph(known).get_reordered_characters())
-    return known
-
-
-def break_lines(text: str, wide: float, width_of: Callable[[str], float]) -> list[str]:
-    """Break text at its spaces into lines no wider than given, and within a word that is wider than a line.
-
-    fpdf2 breaks lines as well, but measures the whole line again at each letter; here each word is measured once.
-
-    Examples
-    --------
-    >>> break_lines("one two threefour", 7, len)
-    ['one two', 'threefo', 'ur']
-    """
-    space, lines, line, used = width_of(" "), [], "", 0.0
-    for number, word in enumerate(text.split(" ")):
-        needed = width_of(word)
-        if number and used + space + needed <= wide:
-            line, used = f"{line} {word}", used + space + needed
-            continue
-        if number:
-            lines.append(line)
-        while needed > wide and len(word) > 1:
-            fits = max(1, _count_fitting(word, wide, width_of))
-            lines.append(word[:fits])
-            word = word[fits:]
-            needed = width_of(word)
-        line, used = word, needed
-    return [*lines, line]
-
-
-def _count_fitting(word: str, wide: float, width_of: Callable[[str], float]) -> int:
-    """Letters of a word that a line holds."""
-    run = 0.0
-    for place, letter in enumerate(word):
-        run += width_of(letter)
-        if run > wide:
-            return place
-    return len(word)
-
-
 class _Sheet:
     """Sheets of a brief, filled from the top; every part is tagged for readers that do not see it."""
 
@@ -143,7 +80,7 @@ class _Sheet:
         self._pdf: Any = FPDF(format=PAPER[brief.units], unit="mm")
         pdf = self._pdf
         pdf.set_creation_date(_CREATED)
-        pdf.set_title(f"Brief of lot {_shown(brief.lot_id)}")
+        pdf.set_title(f"Brief of lot {shown(brief.lot_id)}")
         pdf.set_subject(TAGLINE)
         pdf.set_creator("screening")
         pdf.set_lang("en")
@@ -205,7 +142,7 @@ class _Sheet:
         wide = self._wide - left_mm if wide_mm is None else wide_mm
         line_mm = size_pt * _MM_PER_PT * _LEADING
         pdf.set_x(_MARGIN_MM + left_mm)
-        lines = break_lines(_shown(text), wide, pdf.get_string_width)
+        lines = break_lines(shown(text), wide, pdf.get_string_width)
         height = line_mm * len(lines)
         if moves:
             self._make_room(height)
@@ -267,7 +204,7 @@ class _Sheet:
         high = wide * shot.height_px / shot.width_px
         self._make_room(high + 8.0)
         left = _MARGIN_MM + (self._wide - wide) / 2
-        with self._tagged("Figure", _shown(shot.alt)):
+        with self._tagged("Figure", shown(shot.alt)):
             pdf.image(io.BytesIO(shot.jpeg), x=left, y=pdf.y, w=wide, h=high)
             pdf.set_draw_color(119, 119, 119)
             pdf.rect(left, pdf.y, wide, high)

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from screening.models import ShedShare
 from screening.report.words.rows import Row, Teller
-from screening.schema.codes.driveways import PlacePeak, ShapeLimit, ShedsTo
+from screening.schema.codes.driveways import ShapeLimit, ShedsTo
+from screening.schema.codes.storm import PeakCode
 from screening.schema.criteria import Criteria
 from screening.units import UnitSystem
 
@@ -28,11 +29,11 @@ _LIMITS = {
     ShapeLimit.PART_LEFT_OUT: "{:.0%} of it under a structure or without elevation is left out",
 }
 _PEAKS = {
-    PlacePeak.NOTHING_ARRIVES: "nothing arrives",
-    PlacePeak.RATIONAL: "rational method",
-    PlacePeak.GRAPHICAL: "graphical method",
-    PlacePeak.AREA_TOO_LARGE: "not assessed: more than {:.0f} ha drain here: beyond the rational method",
-    PlacePeak.TIME_TOO_LONG: "not assessed: the table ends at {:g} h",
+    PeakCode.NOTHING_ARRIVES: "nothing arrives",
+    PeakCode.RATIONAL: "rational method",
+    PeakCode.GRAPHICAL: "graphical method",
+    PeakCode.AREA_TOO_LARGE: "not assessed: more than {:.0f} ha drain here: beyond the rational method",
+    PeakCode.TIME_TOO_LONG: "not assessed: the table ends at {:g} h",
 }
 
 
@@ -62,7 +63,7 @@ def _shape_note(row: Row, criteria: Criteria, units: UnitSystem) -> str:
 
 
 def _peak_method(row: Row, criteria: Criteria, units: UnitSystem) -> str:
-    return _PEAKS[PlacePeak(row["peak_code"])].format(row["peak_limit"])
+    return _PEAKS[PeakCode(row["peak_code"])].format(row["peak_limit"])
 
 
 TELLERS: dict[tuple[str, str], Teller] = {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from screening.report.words.peaks import peak_why
 from screening.report.words.routes import outfall_words
 from screening.schema.codes.outfall import Outfall
 from screening.schema.criteria import Criteria
@@ -20,8 +21,9 @@ def _line_why(row: Any, criteria: Criteria, units: UnitSystem) -> str:
     said.append(
         outfall_words(row["outlet"], row["outlet_zone_id"]) if has_outfall else "no outfall by gravity was found"
     )
-    if row["peak_why"]:
-        said.append(f"peak not assessed: {row['peak_why']}")
+    why = peak_why(row["peak_code"], row["peak_limit"])
+    if why:
+        said.append(f"peak not assessed: {why}")
     if row["drain_bypass_l_s"] > 0.0:
         said.append(f"its {row['drain_limited_by']} takes too little")
     elif row["drain_limited_by"]:

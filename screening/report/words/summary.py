@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from screening.report.words.peaks import peak_method
 from screening.schema.checks import checks_by_id
 from screening.schema.codes.verdicts import DOUBTS_JOIN, Confidence, Doubt, MainFinding
 
@@ -37,5 +38,8 @@ def main_finding_words(row: Row) -> str:
 
 
 TELLERS: dict[tuple[str, str], Teller] = {
-    ("summary", "main_finding"): lambda row, criteria, units: main_finding_words(row)
+    ("summary", "main_finding"): lambda row, criteria, units: main_finding_words(row),
+    ("summary", "peak_method"): lambda row, criteria, units: peak_method(
+        row["peak_code"], row["peak_limit"], nothing="nothing arrives from outside"
+    ),
 }

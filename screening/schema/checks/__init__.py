@@ -17,6 +17,7 @@ from screening.schema.checks.declaring import (
     Check,
     Judged,
     Remark,
+    Row,
     columns_of,
 )
 from screening.schema.codes.verdicts import SubjectKind
@@ -31,6 +32,7 @@ __all__ = [
     "Check",
     "Judged",
     "Remark",
+    "Row",
     "all_checks",
     "checks_by_id",
     "checks_of",

@@ -78,15 +78,3 @@ class ShapeLimit(StrEnum):
     BENT = "bent"
     PART_LEFT_OUT = "part left out"
     """Share of its area under a structure or without elevation."""
-
-
-class PlacePeak(StrEnum):
-    """How the peak at a place was found, or why it is not assessed."""
-
-    NOTHING_ARRIVES = "nothing arrives"
-    RATIONAL = "rational method"
-    GRAPHICAL = "graphical method"
-    AREA_TOO_LARGE = "area too large"
-    """More ground drains there than the rational method may take: the limit in hectares."""
-    TIME_TOO_LONG = "time too long"
-    """The water takes longer than the longest duration of the rainfall table: that duration in hours."""

@@ -13,8 +13,13 @@ class Series(StrEnum):
     UNKNOWN = "unknown"
 
 
-class PeakMethod(StrEnum):
-    """How a peak flow was computed."""
+class PeakCode(StrEnum):
+    """How the peak at a place was found, or why it is not assessed."""
 
-    RATIONAL = "rational"
-    GRAPHICAL = "graphical"
+    NOTHING_ARRIVES = "nothing arrives"
+    RATIONAL = "rational method"
+    GRAPHICAL = "graphical method"
+    AREA_TOO_LARGE = "area too large"
+    """More ground drains there than the rational method may take: the limit in hectares."""
+    TIME_TOO_LONG = "time too long"
+    """The water takes longer than the longest duration of the rainfall table: that duration in hours."""

@@ -106,7 +106,7 @@ DRIVEWAY_STORM_COLUMNS: tuple[Column, ...] = (
     number("wall_peak_gpm", "gpm", "Peak at the garage line, gpm", "The same in US gallons a minute"),
     number("wall_tc_min", "min", "Time of that peak", "Time within which the ground that makes the peak is there"),
     sentence("peak_method", "Peak by", "rational or graphical method, or why it is not assessed"),
-    code("peak_code", "Peak by", "A `codes.driveways.PlacePeak`"),
+    code("peak_code", "Peak by", "A `codes.storm.PeakCode`"),
     code("peak_limit", "Limit of the method", "The number of that code, NaN where it has none"),
 )
 

@@ -47,7 +47,8 @@ INTERCEPTION_COLUMNS: tuple[Column, ...] = (
     count("n_lines_tried", "Lines tried", "Lines across this driveway that were compared"),
     EDGE,
     code("outlet_zone_id", "Outfall zone", "Id of the zone where the outfall is one"),
-    code("peak_why", "Peak, why not", "Why the peak is not assessed; empty = it is"),
+    code("peak_code", "Peak by", "A `codes.storm.PeakCode`"),
+    code("peak_limit", "Limit of the method", "The number of that code, NaN where it has none"),
 )
 
 DRAIN_OUTLET_COLUMNS: tuple[Column, ...] = (

@@ -14,10 +14,12 @@ from hypothesis import strategies as st
 from screening.errors import InputError
 from screening.models import BlockResult
 from screening.plain_text import clean
-from screening.report.brief.content import LINE_CHARS, Brief, make_briefs
+from screening.report.brief.content import Brief, make_briefs
 from screening.report.brief.files import brief_lots, brief_writers
 from screening.report.brief.page import brief_page
-from screening.report.brief.pdf import break_lines, brief_pdf
+from screening.report.brief.pdf import brief_pdf
+from screening.report.brief.pdf_text import break_lines
+from screening.report.brief.visit_lines import LINE_CHARS
 from screening.report.cautions import CAUTIONS, TAGLINE
 from tests.report.hostile import BAD_MARKS, Elements
 
@@ -197,11 +199,11 @@ def test_clean_text_is_short_and_plain() -> None:
 
 
 def test_right_to_left_words_are_seen_in_their_order() -> None:
-    from screening.report.brief.pdf import _shown
+    from screening.report.brief.pdf_text import shown
 
     # Drawn from left to right, the last letter of the word comes first: Unicode Standard Annex 9.
-    assert _shown("lot אב ok") == "lot בא ok"
-    assert _shown("tree \U0001f333") == "tree □"
+    assert shown("lot אב ok") == "lot בא ok"
+    assert shown("tree \U0001f333") == "tree □"
 
 
 def test_the_bundled_fonts_are_whole_and_licensed() -> None:
