@@ -55,7 +55,9 @@ def evaluate_checks(
         checks = [check for check in checks_of(kind) if not is_simulation or check.quantity in table.columns]
         asked = [_ask(check, table, block.given, criteria) for check in checks]
         for lot_id, verdicts in zip(table["lot_id"], _judge_rows(asked, table, shared), strict=True):
-            by_lot[lot_id].extend(verdicts)
+            # What stands on no lot of the block is nobody's here.
+            if lot_id in by_lot:
+                by_lot[lot_id].extend(verdicts)
         if kind in SUBJECT_LAYER and SUBJECT_LAYER[kind] not in block.given and checks:
             for lot_id, own in by_lot.items():
                 own.append(_not_given(checks[0], lot_id, "", (SUBJECT_LAYER[kind],)))

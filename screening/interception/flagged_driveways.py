@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from screening.grid import rasterize
 from screening.interception.water import DrivewayWater, at_walls, gather_water
 from screening.models import F64, I32, I64, Block, GroundFindings, InfiltrationZones, Storm, Surface
 from screening.outfall.outlet_ground import Outfalls, Surroundings, outfalls_around
@@ -99,7 +98,7 @@ def flagged_driveways(
     flagged = np.flatnonzero(table["is_flagged"].to_numpy(bool)).tolist()
     if not flagged:
         return
-    label = rasterize(block.grid, list(table.geometry), range(1, len(table) + 1))
+    label = block.own_driveway_index.copy()
     label[surface.structure_index > 0] = 0
     around = Surroundings(block=block, surface=surface, ground=ground, zones=zones, criteria=criteria)
     pen = _pens(block, table["lot_id"].tolist(), label.ravel(), around.lot)

@@ -370,7 +370,7 @@ def test_water_is_neither_made_nor_lost_whatever_is_built(items, seed):
         assert float(flow.contributing_area_m2.ravel()[ends].sum()) == pytest.approx(ROWS * COLS, rel=1e-9)
         lost = (flow.flow_dir_d8.ravel() == 9) & ~np.isin(np.arange(ends.size), flow.link_cell)
         assert float(dispersive_area_m2(flow).ravel()[lost].sum()) == pytest.approx(ROWS * COLS, rel=1e-9)
-    assert before.ponding.rain_m3 == after.ponding.rain_m3
+    assert before[1].rain_m3 == after[1].rain_m3
 
 
 def test_works_that_do_not_fit_are_refused_by_name():

@@ -50,7 +50,12 @@ RETURNS = {"threshold_return_code": "not known", "threshold_return_bound_yr": np
 TRUST = {"confidence_code": "not assessed", "n_counted": 0, "n_realisations": 0}
 CODES: dict[str, dict[str, Any]] = {
     "infiltration_zones": {"rate_from": RateBasis.URBAN_GROUP, "size": ZoneSize.ALONE, "n_points": 0},
-    "summary": {"storage_reason": LotStorageReason.NO_GROUND, "storage_room_frac": 0.5, "main_code": "nothing"},
+    "summary": {
+        "storage_reason": LotStorageReason.NO_GROUND,
+        "storage_room_frac": 0.5,
+        "main_code": "nothing",
+        "peak_code": "rational method",
+    },
     "structures": TRUST | RETURNS,
     "low_spots": TRUST | RETURNS,
     "driveways": TRUST | {"shed_shares": (), "shape_limits": ()},

@@ -59,14 +59,15 @@ def measure_words(result: BlockResult, lot: Any, units: UnitSystem = "metric") -
         largest = max(caught, key=lambda row: row["runoff_m3"] if row["runoff_m3"] == row["runoff_m3"] else 0.0)
         lines.append(
             f"Most water could be caught at {_place_words(largest)}: {format_value(largest['runoff_m3'], 'm3', units)} "
-            f"in this storm, from {format_value(largest['area_m2'], 'm2', units)}{_unreached(largest, capture, used)}."
+            f"in this storm, from {format_value(largest['area_m2'], 'm2', units)}"
+            f"{_unreached(largest, result, used, units)}."
         )
     return lines
 
 
-def _unreached(point: dict[str, Any], capture: Any, used: set[str]) -> str:
+def _unreached(point: dict[str, Any], result: BlockResult, used: set[str], units: UnitSystem) -> str:
     """Say that the largest water is none of the water that the storage takes, lest that look like the whole of it."""
-    routes = _rows_of(capture.routes, point["lot_id"])
+    routes = _told_rows(result, "collection_routes", result.capture.routes, point["lot_id"], units)
     to_used = [row for row in routes if row["point_id"] == point["point_id"] and row["zone_id"] in used]
     if not to_used or any(row["reach"] == Reach.REACHABLE for row in to_used):
         return ""

@@ -6,7 +6,7 @@ export const PANES = [
   "infiltration_zones", "driveways", "storm_water", "low_spots", "flow_casing", "flow_paths", "overflow_paths",
   "collection_routes", "drains", "barriers", "others", "structures", "structure_sides", "driveway_edges",
   "driveway_arrows", "driveway_low_points", "interception_lines", "drain_outlets", "utilities", "septic", "wells",
-  "collection_points", "wall_arrivals", "doors", "chosen", "traced_line", "drawn",
+  "collection_points", "inflow_points", "doors", "chosen", "traced_line", "drawn",
 ] as const;
 const GROUND_PANES = 2;
 const NOT_HIT = ["chosen", "traced_line", "traced_area", "drawn"];
