@@ -86,7 +86,7 @@ def test_units_of_the_reader(tiny_result: BlockResult) -> None:
 
 
 def test_the_storage_is_not_praised_for_water_that_does_not_reach_it(tiny_result: BlockResult) -> None:
-    routes = tiny_result.capture.routes.assign(reach="not reachable", why="the zone lies uphill")
+    routes = tiny_result.capture.routes.assign(reach="not reachable", reason=RouteReason.UPHILL)
     cut = dataclasses.replace(tiny_result, capture=dataclasses.replace(tiny_result.capture, routes=routes))
     assert "no pipe leads from there to that storage by gravity (the zone lies uphill)" in brief_of(cut).measures[-1]
     assert "no pipe" not in brief_of(tiny_result).measures[-1]
