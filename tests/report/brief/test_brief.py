@@ -21,6 +21,7 @@ from screening.report.brief.pdf import brief_pdf
 from screening.report.brief.pdf_text import break_lines
 from screening.report.brief.visit_lines import LINE_CHARS
 from screening.report.cautions import CAUTIONS, TAGLINE
+from screening.schema.codes.outfall import RouteReason
 from tests.report.hostile import BAD_MARKS, Elements
 
 
