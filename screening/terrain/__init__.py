@@ -1,1 +1,1 @@
-"""The surface that water overflows: elevation with structures, barriers, drains and breaches, and its error."""
+"""The surface that water runs over: elevation with structures, barriers, drains and breaches, and its error."""
