@@ -7,10 +7,8 @@ from dataclasses import dataclass, field
 from enum import IntEnum, StrEnum
 from types import MappingProxyType
 
-import numpy as np
-
 from screening.grid import Grid
-from screening.models.arrays import F32, F64, I64, freeze
+from screening.models.arrays import F32, F64, I64, U8, freeze
 
 
 class PlaceKind(StrEnum):
@@ -237,6 +235,8 @@ class Simulation:
         How long it was wet, float32 [h].
     depth_end_m
         At the end, float32 [m].
+    hazard
+        `HazardClass` of each cell, uint8.
     places
         Wall sides, doors and driveway ends.
     series
@@ -258,6 +258,7 @@ class Simulation:
     arrival_h: F32
     wet_h: F32
     depth_end_m: F32
+    hazard: U8
     places: tuple[ReachedPlace, ...]
     series: PlaceSeries
     links: tuple[LinkUse, ...]
@@ -268,11 +269,4 @@ class Simulation:
 
     def __post_init__(self) -> None:
         freeze(self.depth_max_m, self.speed_max_m_s, self.unit_flow_max_m2_s)
-        freeze(self.arrival_h, self.wet_h, self.depth_end_m)
-
-    @property
-    def hazard(self) -> np.ndarray[tuple[int, ...], np.dtype[np.uint8]]:
-        """Hazard class of each cell, uint8."""
-        from screening.motion.hazard import hazard_classes
-
-        return hazard_classes(self.depth_max_m, self.speed_max_m_s, self.unit_flow_max_m2_s)
+        freeze(self.arrival_h, self.wet_h, self.depth_end_m, self.hazard)
