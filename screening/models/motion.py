@@ -134,16 +134,19 @@ class WaterBalance:
     ----------
     runoff_m3, inflow_m3
         Supplied by rain, and by hydrographs from beyond.
+    start_m3
+        Stood on the ground at the start.
     edge_m3, gap_m3, link_m3
         Left over the edges of the window, into gaps of the elevation, and through links without an outlet.
     standing_m3
         On the ground at the end.
     error_worst_frac
-        Largest error of the balance at any output, as a share of what was supplied until the end.
+        Largest error of the balance at any output, as a share of all that was supplied or stood at the start.
     """
 
     runoff_m3: float
     inflow_m3: float
+    start_m3: float
     edge_m3: float
     gap_m3: float
     link_m3: float
@@ -154,7 +157,7 @@ class WaterBalance:
     def error_m3(self) -> float:
         """Water made (or lost, below 0) by rounding."""
         left = self.edge_m3 + self.gap_m3 + self.link_m3
-        return self.standing_m3 + left - self.runoff_m3 - self.inflow_m3
+        return self.standing_m3 + left - self.start_m3 - self.runoff_m3 - self.inflow_m3
 
 
 @dataclass(frozen=True)

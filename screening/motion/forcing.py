@@ -202,12 +202,15 @@ def forcing_of(
     fallen = np.concatenate(([0.0], np.cumsum(hyetograph.rain_mm)))[:, np.newaxis]
     runoff = curve_number_runoff(fallen, numbers.astype(np.float64)[np.newaxis], ratio) / 1000.0
     roof_cell, roof_target, spout_target = _lead_roofs(surface)
+    is_fed = known & (~np.isnan(surface.elev_m) | (surface.structure_index > 0))
+    # An intake without an outlet takes the water of its roof off the ground.
+    is_fed.ravel()[np.intersect1d(surface.conduits.sink_cell, roof_cell)] = False
     forcing = Forcing(
         grid=storm.grid,
         step_s=hyetograph.step_h * 3600.0,
         runoff_m=runoff,
         runoff_class=label.reshape(storm.grid.shape).astype(np.uint8),
-        is_fed=known & (~np.isnan(surface.elev_m) | (surface.structure_index > 0)),
+        is_fed=is_fed,
         roof_cell=roof_cell,
         roof_target=roof_target,
         spout_target=spout_target,
@@ -234,7 +237,11 @@ def _lead_roofs(surface: Surface) -> tuple[I64, I64, I64]:
         return roof, np.full(roof.size, -1, np.int64), spout
     n_cols = surface.grid.n_cols
     _, nearest = cKDTree(np.column_stack(np.divmod(ground, n_cols))).query(np.column_stack(np.divmod(roof, n_cols)))
-    spout[np.searchsorted(roof, surface.conduits.roof_cell)] = surface.conduits.roof_target
+    pipes = surface.conduits
+    spout[np.searchsorted(roof, pipes.roof_cell)] = pipes.roof_target
+    # An intake on a roof is a downspout: its cells are inlets of pipes.
+    is_roof = surface.structure_index.ravel()[pipes.inlet] > 0
+    spout[np.searchsorted(roof, pipes.inlet[is_roof])] = pipes.outlet[is_roof]
     return roof, ground[nearest].astype(np.int64), spout
 
 
