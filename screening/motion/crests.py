@@ -11,7 +11,7 @@ from screening.grid import Grid, cells_along, rasterize
 from screening.models import F32, F64, I64, Block, Bool, freeze
 
 _CURBS = ("curb", "kerb")
-# A line through the middles of cells would cross faces on both sides of it: it is moved by a hair, another one each way.
+# A line through the middles of cells would cross faces on both sides of it: it is moved by a hair.
 _HAIR_CELLS = (1.3e-4, 0.7e-4)
 
 
@@ -75,9 +75,7 @@ def barrier_crests(block: Block, elev_m: F32, *, curb_height_m: float) -> Crests
     return Crests(*faces)
 
 
-def _crossed(
-    grid: Grid, line: Any, axis: int, elev_m: F32, height_m: float, is_dropped: Bool
-) -> tuple[I64, F64]:
+def _crossed(grid: Grid, line: Any, axis: int, elev_m: F32, height_m: float, is_dropped: Bool) -> tuple[I64, F64]:
     """Inner faces across an axis that a line crosses, and their crests."""
     import shapely
     from shapely.affinity import translate

@@ -114,7 +114,7 @@ class Forcing:
 
     def inflow_m3(self, start_s: float, end_s: float) -> float:
         """Water from beyond between two times [m3]."""
-        return sum(each.volume_m3(start_s, end_s) for each in self.hydrographs)
+        return float(sum(each.volume_m3(start_s, end_s) for each in self.hydrographs))
 
     def supply_m_s(self, start_s: float, end_s: float, *, over_s: float) -> F64:
         """Supply of the time between two moments, spread over some seconds, by cell, float64 [m/s]."""

@@ -83,9 +83,7 @@ def links_of(block: Block, surface: Surface, capacity_m3_s: Mapping[str, float])
             at = own[conduits.outlet[own] == outlet]
             crest = conduits.crest_m[at].astype(np.float64)
             limit = capacity_m3_s.get(name, float("inf"))
-            links.append(
-                Link(name=name, cells=conduits.inlet[at], crest_m=crest, outlet=outlet, capacity_m3_s=limit)
-            )
+            links.append(Link(name=name, cells=conduits.inlet[at], crest_m=crest, outlet=outlet, capacity_m3_s=limit))
     for intake in block.intakes:
         cells = intake_cells(intake, block, surface.structure_index) if intake.outlet is None else np.empty(0, np.int64)
         cells = cells[is_ground[cells]]
