@@ -190,6 +190,8 @@ def _advance(
                     strips[strip], strips[strip + 1], n_cols, water, maxima, now, passed,
                     np.float32(scheme.wet_depth_m), np.float32(scheme.speed_depth_m),
                 )  # fmt: skip
+            _forget_speeds(maxima.speed, links.cell)
+            _forget_speeds(maxima.speed, gaps)
     for strip in prange(n_strips):
         fastest[16 * strip] = fastest_signal(
             strips[strip], strips[strip + 1], n_cols, water, np.float32(scheme.speed_depth_m)
@@ -207,6 +209,14 @@ def _fill_ring(depth: F32, n_rows: int, n_cols: int) -> None:
     for i in range(1, n_rows + 1):
         depth[i, 0] = depth[i, 1]
         depth[i, n_cols + 1] = depth[i, n_cols]
+
+
+@njit(**OPTIONS)
+def _forget_speeds(speed: F32, cells: I64) -> None:
+    """Where a link or a gap empties a cell, what flows in over no depth is no speed."""
+    flat = speed.ravel()
+    for cell in cells:
+        flat[cell] = np.float32(0.0)
 
 
 def _named(name: str) -> FunctionType:

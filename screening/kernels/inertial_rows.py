@@ -68,7 +68,7 @@ class Maxima(NamedTuple):
     unit_flow: F32
     """Depth times speed [m2/s]."""
     speed: F32
-    """[m/s], of water no shallower than `speed_depth` taken as so deep."""
+    """[m/s]; water shallower than the depth of speeds is taken as so deep. 0 where a link or a gap takes water."""
     arrival_s: F32
     wet_s: F32
 

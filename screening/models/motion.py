@@ -53,8 +53,10 @@ class MotionLimit(StrEnum):
     """Manning's n of each cover from tables, not measured."""
     NO_OBJECTS_BELOW_A_CELL = "no_objects_below_a_cell"
     """Steps, edges and channels narrower than a cell are those of the layers alone."""
-    UNLIMITED_LINKS = "unlimited_links"
-    """Some pipes or drains have no capacity given, and take all that comes."""
+    ASSUMED_PIPE_CAPACITY = "assumed_pipe_capacity"
+    """Some pipes or culverts have no capacity given: that of a usual one is taken."""
+    UNLIMITED_DRAINS = "unlimited_drains"
+    """Some drains have no capacity given, and take all that comes."""
     INFLOW_TIME_BY_AREA = "inflow_time_by_area"
     """Water from beyond arrives by a travel time that its area alone gives."""
     EARLY_RUNOFF_POURED = "early_runoff_poured"
@@ -162,7 +164,7 @@ class WaterBalance:
 
 @dataclass(frozen=True)
 class LinkUse:
-    """What a pipe, culvert or drain took: its capacity (inf = none given), its peak, and its water."""
+    """What a pipe, culvert or drain took: its capacity (inf = no limit), its peak, and its water."""
 
     name: str
     capacity_m3_s: float
@@ -231,7 +233,7 @@ class Simulation:
     grid
         Of all arrays here; walls and ground without elevation are NaN in them.
     depth_max_m, speed_max_m_s, unit_flow_max_m2_s
-        Largest of each cell, float32. Unit flow is depth x speed [m2/s].
+        Largest of each cell, float32. Unit flow is depth x speed [m2/s]; cells that a link takes from have speed 0.
     arrival_h
         Hours of the storm until the cell was first wet, float32; NaN = never.
     wet_h

@@ -57,7 +57,9 @@ def least_capacity_m3_s(*, grate_m3_s: float, channel_m3_s: float, pipe_m3_s: fl
     return min(grate_m3_s, channel_m3_s, pipe_m3_s)
 
 
-def links_of(block: Block, surface: Surface, capacity_m3_s: Mapping[str, float]) -> tuple[Link, ...]:
+def links_of(
+    block: Block, surface: Surface, capacity_m3_s: Mapping[str, float], *, pipe_m3_s: float
+) -> tuple[Link, ...]:
     """List the links of a block.
 
     A pipe has one inlet, a trench drain all cells that its line crosses. Roofs that an intake or a downspout takes are
@@ -68,7 +70,9 @@ def links_of(block: Block, surface: Surface, capacity_m3_s: Mapping[str, float])
     block, surface
         Of the same window.
     capacity_m3_s
-        By kind and id (`culvert C1`, `trench drain D2`); what is not named takes all that comes.
+        By kind and id (`culvert C1`, `trench drain D2`); a drain that is not named takes all that comes.
+    pipe_m3_s
+        Capacity of a pipe or culvert that is not named [m3/s].
 
     Raises
     ------
@@ -76,6 +80,7 @@ def links_of(block: Block, surface: Surface, capacity_m3_s: Mapping[str, float])
         A capacity is named for something that is no link here.
     """
     conduits, links = surface.conduits, []
+    drains = {intake.name for intake in block.intakes}
     is_ground = surface.structure_index.ravel() == 0
     for name in dict.fromkeys(conduits.name):
         own = np.flatnonzero((np.array(conduits.name) == name) & is_ground[conduits.inlet])

@@ -57,6 +57,9 @@ SETTINGS: dict[str, Told] = {
     "active_frac": Told("", "hours matter while flow is above this share of its peak", COMMON_PRACTICE, 0.001, 0.9),
     "lead_s": Told("s", "time in which earlier runoff is poured, before maxima count", COMMON_PRACTICE, 60.0, 7200.0),
     "coarse_cells": Told("", "cells along a side of the grid that finds the hours, about", COMMON_PRACTICE, 10, 400),
+    "pipe_m3_s": Told(
+        "m3/s", "capacity of a pipe without one: a bore of 0.45 m that runs full at 2.5 m/s", COMMON_PRACTICE, 1e-4, 1e6
+    ),
     "rain_step_min": Told("min", "step of the hyetograph", COMMON_PRACTICE, 0.5, 60.0),
     "driveway_cells_min": Told("", "cells that the width of a driveway must have", COMMON_PRACTICE, 1.0, 10.0),
     "driveway_cells_few": Told("", "cells below which a driveway counts as narrow", "layout of findings", 1.0, 20.0),
@@ -95,6 +98,7 @@ class MotionSettings:
     active_frac: float = 0.10
     lead_s: float = 1800.0
     coarse_cells: int = 75
+    pipe_m3_s: float = 0.40
     rain_step_min: float = 5.0
     driveway_cells_min: float = 1.5
     driveway_cells_few: float = 3.0

@@ -67,7 +67,7 @@ def simulate_window(
     hydrographs
         More water from beyond, with its time.
     capacity_m3_s
-        Of pipes and drains by kind and id; what is not named takes all that comes.
+        Of pipes and drains by kind and id. A pipe that is not named has the usual capacity, a drain takes all that comes.
     spout_m3_s
         Capacity of a downspout.
     estimate
@@ -106,7 +106,7 @@ def simulate_window(
     forcing = forcing_of(surface, storm, rain, ratio=ratio, spout_m3_s=spout_m3_s, hydrographs=coming)
     closed = np.array([each.cell for each in coming], np.int64)
     ground = ground_of(block, surface, storm, criteria=criteria, settings=numbers, inflow_cells=closed)
-    links = links_of(block, surface, capacity_m3_s or {})
+    links = links_of(block, surface, capacity_m3_s or {}, pipe_m3_s=numbers.pipe_m3_s)
     places = find_places(block, surface, walls, ground.is_open, door_reach_m=criteria.door_reach_m)
     hours = find_hours(ground, forcing, settings=numbers, n_threads=threads)
     estimated_s = estimate_seconds(ground, hours, settings=numbers, n_threads=threads)
@@ -114,7 +114,11 @@ def simulate_window(
         estimate(estimated_s)
     recorders: list[PlaceRecorder] = []
     solved = _run(ground, forcing, hours, links, places, recorders, numbers, progress, threads)
-    limits = _limits(forcing, hours, links, is_narrow=is_narrow, has_inflow=bool(from_beyond.cell.size))
+    drains = {intake.name for intake in block.intakes}
+    limits = _limits(
+        forcing, hours, links, is_narrow=is_narrow, has_inflow=bool(from_beyond.cell.size),
+        has_assumed_pipe=any(link.name not in drains and link.name not in (capacity_m3_s or {}) for link in links),
+    )  # fmt: skip
     record = _record(forcing, hours, solved, estimated_s, time.perf_counter() - began, threads)
     return _gather(ground, solved, places, recorders[-1], record, limits, numbers)
 
@@ -169,10 +173,17 @@ def _run(
 
 
 def _limits(
-    forcing: Forcing, hours: Hours, links: Sequence[Link], *, is_narrow: bool, has_inflow: bool
+    forcing: Forcing,
+    hours: Hours,
+    links: Sequence[Link],
+    *,
+    is_narrow: bool,
+    has_inflow: bool,
+    has_assumed_pipe: bool,
 ) -> tuple[MotionLimit, ...]:
     told = {
-        MotionLimit.UNLIMITED_LINKS: any(np.isinf(link.capacity_m3_s) for link in links),
+        MotionLimit.ASSUMED_PIPE_CAPACITY: has_assumed_pipe,
+        MotionLimit.UNLIMITED_DRAINS: any(np.isinf(link.capacity_m3_s) for link in links),
         MotionLimit.INFLOW_TIME_BY_AREA: has_inflow,
         MotionLimit.EARLY_RUNOFF_POURED: _supplied_m3(forcing, 0.0, hours.start_s) > 0,
         MotionLimit.LATER_RUNOFF_LEFT_OUT: _supplied_m3(forcing, hours.end_s, np.inf) > 0,

@@ -82,18 +82,22 @@ def _block_with_drains():
 def test_the_links_of_a_block_are_its_pipes_and_its_drains():
     block = _block_with_drains()
     surface = build_surface(block, criteria=Criteria())
-    links = {link.name: link for link in links_of(block, surface, {"trench drain D1": 0.01})}
+    links = {link.name: link for link in links_of(block, surface, {"trench drain D1": 0.01}, pipe_m3_s=0.4)}
     assert set(links) == {"culvert C1", "trench drain D1", "trench drain D2"}
     assert links["trench drain D1"].capacity_m3_s == 0.01 and links["trench drain D1"].cells.size == 4
-    assert links["culvert C1"].capacity_m3_s == np.inf and links["culvert C1"].cells.size == 1
-    assert links["trench drain D2"].outlet == -1 and links["trench drain D2"].cells.size == 4
+    assert links["culvert C1"].capacity_m3_s == 0.4 and links["culvert C1"].cells.size == 1
+    assert (
+        links["trench drain D2"].outlet == -1
+        and links["trench drain D2"].capacity_m3_s == np.inf
+        and links["trench drain D2"].cells.size == 4
+    )
 
 
 def test_a_capacity_of_what_is_no_link_is_refused():
     block = _block_with_drains()
     surface = build_surface(block, criteria=Criteria())
     with pytest.raises(InputError, match=r"no link.*culvert C9.*culvert C1"):
-        links_of(block, surface, {"culvert C9": 0.01})
+        links_of(block, surface, {"culvert C9": 0.01}, pipe_m3_s=0.4)
 
 
 def test_a_link_into_a_wall_or_below_nothing_is_refused():
