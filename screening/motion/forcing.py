@@ -97,7 +97,7 @@ class Forcing:
     @property
     def rain_s(self) -> float:
         """How long the rain lasts [s]."""
-        return self.step_s * (self.runoff_m.shape[0] - 1)
+        return float(self.step_s * (self.runoff_m.shape[0] - 1))
 
     def fallen_m(self, at_s: float) -> F64:
         """Runoff of each class up to a time, float64 (n_classes,) [m]."""
@@ -110,7 +110,7 @@ class Forcing:
         """Runoff of rain between two times [m3]."""
         depth = self.fallen_m(end_s) - self.fallen_m(start_s)
         n_cells = np.bincount(self.runoff_class[self.is_fed], minlength=depth.size)
-        return float((depth * n_cells).sum()) * self.grid.cell_area_m2
+        return float((depth * n_cells).sum() * self.grid.cell_area_m2)
 
     def inflow_m3(self, start_s: float, end_s: float) -> float:
         """Water from beyond between two times [m3]."""

@@ -87,7 +87,7 @@ def links_of(
         for outlet in np.unique(conduits.outlet[own]).tolist():
             at = own[conduits.outlet[own] == outlet]
             crest = conduits.crest_m[at].astype(np.float64)
-            limit = capacity_m3_s.get(name, float("inf"))
+            limit = capacity_m3_s.get(name, float("inf") if name in drains else pipe_m3_s)
             links.append(Link(name=name, cells=conduits.inlet[at], crest_m=crest, outlet=outlet, capacity_m3_s=limit))
     for intake in block.intakes:
         cells = intake_cells(intake, block, surface.structure_index) if intake.outlet is None else np.empty(0, np.int64)

@@ -67,7 +67,7 @@ def simulate_window(
     hydrographs
         More water from beyond, with its time.
     capacity_m3_s
-        Of pipes and drains by kind and id. A pipe that is not named has the usual capacity, a drain takes all that comes.
+        Of pipes and drains by kind and id. A pipe that is not named has the usual one, a drain takes all that comes.
     spout_m3_s
         Capacity of a downspout.
     estimate

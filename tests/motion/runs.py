@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -51,7 +52,7 @@ def move(
     ground = lay_ground(Grid(CRS, WEST, NORTH, cell_m, *elev.shape), elev, **laid)
     supply = EvenSupply(np.broadcast_to(np.asarray(rain_m_s, float), elev.shape), rain_s)
     cuts = [0.0, rain_s, end_s] if 0 < rain_s < end_s else [0.0, end_s]
-    spans = [Interval(b, True, a, b) for a, b in zip(cuts[:-1], cuts[1:], strict=True)]
+    spans = [Interval(b, True, a, b) for a, b in itertools.pairwise(cuts)]
     made = None if watch is None else (lambda: watch)
     return solve(
         ground, supply, spans, settings=settings, links=links, depth_m=depth_m, observer_of=made, n_threads=n_threads
