@@ -154,6 +154,8 @@ def advance(
     )
     n_strips = min(n_threads, shape[0])
     strips = np.linspace(1, shape[0] + 1, n_strips + 1).round().astype(np.int64)
+    # A copy, because a read-only array would have the kernel compiled anew.
+    gaps = gaps.copy()
     run = _advance_threaded if n_strips > 1 else _advance_plain
     return float(run(water, faces, source, step, shape, scheme, span, links, gaps, maxima, left, strips))
 

@@ -35,9 +35,12 @@ def hazard_classes(depth_m: ArrayLike, speed_m_s: ArrayLike, unit_flow_m2_s: Arr
     >>> hazard_classes([0.005, 0.2, 0.2, 0.4, 3.0], [0, 1, 2.5, 0.1, 0.1], [0, 0.2, 0.2, 0.04, 0.3], wet_depth_m=0.01)
     array([0, 1, 5, 2, 5], dtype=uint8)
     """
-    depth = np.nan_to_num(np.asarray(depth_m, np.float64))
-    values = (np.nan_to_num(np.asarray(unit_flow_m2_s, np.float64)), depth, np.nan_to_num(np.asarray(speed_m_s, float)))
-    found = np.zeros(depth.shape, np.uint8)
-    for value, limits in zip(values, np.array(HAZARD_LIMITS).T, strict=True):
-        found = np.maximum(found, (1 + np.searchsorted(limits, value, side="left")).astype(np.uint8))
-    return np.where(depth >= wet_depth_m, found, 0).astype(np.uint8)
+    values = [np.asarray(each) for each in (unit_flow_m2_s, depth_m, speed_m_s)]
+    found = np.ones(values[1].shape, np.uint8)
+    for each, limits in zip(values, np.array(HAZARD_LIMITS).T.tolist(), strict=True):
+        # Limits are passed one by one: no grid of 8-byte numbers is made.
+        own = np.ones(found.shape, np.uint8)
+        for limit in limits:
+            own += each > limit
+        np.maximum(found, own, out=found)
+    return np.where(values[1] >= wet_depth_m, found, np.uint8(0))

@@ -197,11 +197,11 @@ def reach_places(
     """
     found = []
     for place in places:
+        at = np.divmod(place.cells, depth_max_m.shape[1])
         depth, speed, flow, wet = (
-            float(values.ravel()[place.cells].max())
-            for values in (depth_max_m, speed_max_m_s, unit_flow_max_m2_s, wet_h)
+            float(values[at].max()) for values in (depth_max_m, speed_max_m_s, unit_flow_max_m2_s, wet_h)
         )
-        arrival = arrival_h.ravel()[place.cells]
+        arrival = arrival_h[at]
         arrival = arrival[~np.isnan(arrival)]
         found.append(
             ReachedPlace(

@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from screening.models import F32, Block, Inflow, Storm, Surface
+from screening.models import Block, Inflow, Storm, Surface
 from screening.models.motion import MotionLimit, Progress, RunRecord, Simulation
 from screening.motion.forcing import Forcing, InflowHydrograph, forcing_of, hydrographs_of, hyetograph_of
 from screening.motion.ground import MotionGround, ground_of
@@ -219,25 +219,27 @@ def _gather(
     ground: MotionGround, solved: Solved, places: tuple[Place, ...], recorder: PlaceRecorder, record: RunRecord,
     limits: tuple[MotionLimit, ...], settings: MotionSettings,
 ) -> Simulation:  # fmt: skip
-    """Make the value: walls and gaps NaN, times in hours of the storm."""
+    """Make the value, the grids of the run finished in place: walls and gaps NaN, times in hours of the storm."""
     from screening.kernels.inertial import NEVER_S
 
-    def on_ground(values: F32) -> F32:
-        return np.where(ground.is_open, values, np.float32(np.nan))
-
-    came = np.where(solved.arrival_s < NEVER_S / 2.0, solved.arrival_s / np.float32(_HOUR_S), np.float32(np.nan))
+    closed = ~ground.is_open
+    solved.arrival_s[solved.arrival_s >= NEVER_S / 2.0] = np.nan
+    for times in (solved.arrival_s, solved.wet_s):
+        np.divide(times, np.float32(_HOUR_S), out=times)
     found = {
-        "depth_max_m": on_ground(solved.depth_max_m),
-        "speed_max_m_s": on_ground(solved.speed_max_m_s),
-        "unit_flow_max_m2_s": on_ground(solved.unit_flow_max_m2_s),
-        "arrival_h": on_ground(came),
-        "wet_h": on_ground(solved.wet_s / np.float32(_HOUR_S)),
+        "depth_max_m": solved.depth_max_m,
+        "speed_max_m_s": solved.speed_max_m_s,
+        "unit_flow_max_m2_s": solved.unit_flow_max_m2_s,
+        "arrival_h": solved.arrival_s,
+        "wet_h": solved.wet_s,
     }
-    worst = (found["depth_max_m"], found["speed_max_m_s"], found["unit_flow_max_m2_s"])
+    for values in (*found.values(), solved.depth_m):
+        values[closed] = np.nan
+    worst = (solved.depth_max_m, solved.speed_max_m_s, solved.unit_flow_max_m2_s)
     return Simulation(
         grid=ground.grid,
         **found,
-        depth_end_m=on_ground(solved.depth_m),
+        depth_end_m=solved.depth_m,
         hazard=hazard_classes(*worst, wet_depth_m=settings.wet_depth_m),
         places=reach_places(places, **found, wet_depth_m=settings.wet_depth_m),
         series=recorder.series(),

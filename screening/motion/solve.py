@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from screening.errors import ScreeningError
-from screening.models import F32, F64, freeze
+from screening.models import F32, F64
 from screening.models.motion import Attempt, LinkUse, Progress, WaterBalance
 from screening.motion.ground import MotionGround
 from screening.motion.links import Link, kernel_links, link_uses
@@ -52,7 +52,8 @@ Observer = Callable[[float, F32, F32, F32], None]
 class Solved:
     """What a run left: grids of the window, float32, and its balance.
 
-    `arrival_s` is `kernels.inertial.NEVER_S` where no water came.
+    The grids are looks at those of the run, left writable for `simulate` to finish them in place. `arrival_s` is
+    `kernels.inertial.NEVER_S` where no water came.
     """
 
     depth_m: F32
@@ -68,10 +69,6 @@ class Solved:
     step_min_s: float
     seconds: float
     attempts: tuple[Attempt, ...]
-
-    def __post_init__(self) -> None:
-        freeze(self.depth_m, self.depth_max_m, self.unit_flow_max_m2_s, self.speed_max_m_s)
-        freeze(self.arrival_s, self.wet_s)
 
 
 class _TooFastError(Exception):
@@ -163,11 +160,13 @@ class _Run:
         self.water: Water = inertial.still_water(self.shape)
         self.maxima, self.left = inertial.no_maxima(self.shape), inertial.nothing_left()
         self.source = inertial.padded(self.shape)
-        self.scheme: Scheme = inertial.Scheme(
+        numbers = (
             ground.grid.cell_m, settings.own_weight, settings.least_depth_m, settings.froude_max,
             settings.wet_depth_m, settings.speed_depth_m, settings.track_s,
         )  # fmt: skip
-        self.n_threads, self.time_s, self.start_s = n_threads, start_s, start_s
+        # All float: a whole number in the settings would have the kernel compiled anew.
+        self.scheme: Scheme = inertial.Scheme(*(float(number) for number in numbers))
+        self.n_threads, self.time_s, self.start_s = n_threads, float(start_s), float(start_s)
         self.depth = inertial.inside(self.water.depth, self.shape)
         if depth_m is not None:
             self.depth[:] = np.where(ground.is_open, depth_m, 0.0)
@@ -188,9 +187,9 @@ class _Run:
             over_s = interval.end_s - self.time_s
             if over_s <= _HAIR_S:
                 continue
-            falls = supply.supply_m_s(interval.from_s, interval.to_s, over_s=over_s)
             inside = inertial.inside(self.source, self.shape)
-            inside[:] = np.where(self.ground.is_open, falls, 0.0)
+            inside[:] = supply.supply_m_s(interval.from_s, interval.to_s, over_s=over_s)
+            inside[~self.ground.is_open] = 0.0
             supplied_m3_s = float(inside.sum(dtype=np.float64)) * self.ground.grid.cell_area_m2
             self.inflow_m3 += supply.inflow_m3(interval.from_s, interval.to_s)
             while self.time_s < interval.end_s - _HAIR_S:
