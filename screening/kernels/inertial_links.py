@@ -1,6 +1,6 @@
 """Links and gaps of a simulation in motion: water that leaves a cell other than over its faces."""
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -65,7 +65,7 @@ def run_links(depth: F32, links: Links, cell_area: float, dt: float) -> float:
 
 
 @compiled
-def _ready(flat: F32, links: Links, place: int, outlet: int, at_outlet: float) -> float:
+def _ready(flat: F32, links: Links, place: int, outlet: int, at_outlet: float) -> Any:
     """Depth that could leave an inlet cell at once [m]."""
     depth = np.float64(flat[links.cell[place]])
     ready = depth - links.sill_m[place]

@@ -168,9 +168,13 @@ def test_threads_give_the_same_bits():
 
 
 def test_the_kernels_give_the_same_in_plain_python(tmp_path):
-    script = "import numpy as np, sys; from tests.kernels.test_inertial import small_run; np.savez(sys.argv[1], **small_run())"
+    script = (
+        "import numpy as np, sys; from tests.kernels.test_inertial import small_run; "
+        "np.savez(sys.argv[1], **small_run())"
+    )
     environment = {**os.environ, "NUMBA_DISABLE_JIT": "1"}
-    subprocess.run([sys.executable, "-W", "error", "-c", script, str(tmp_path / "plain.npz")], check=True, cwd=ROOT, env=environment)  # fmt: skip
+    command = [sys.executable, "-W", "error", "-c", script, str(tmp_path / "plain.npz")]
+    subprocess.run(command, check=True, cwd=ROOT, env=environment)
     plain = np.load(tmp_path / "plain.npz")
     for name, value in small_run().items():
         # Sums of four may be taken in another order, and a product added without rounding in between.

@@ -1,6 +1,7 @@
 """Rain to runoff over time, roofs, downspouts, and water from beyond."""
 
 import dataclasses
+import itertools
 
 import numpy as np
 import pytest
@@ -38,9 +39,7 @@ def test_all_steps_together_give_the_runoff_of_the_storm():
     storm, forcing = _forced(_house())
     assert forcing.runoff_m3(0.0, forcing.rain_s) == pytest.approx(storm.runoff_mm.sum() / 1000.0, rel=1e-5)
     edges = np.arange(0.0, 3601.0, 300.0)
-    total = sum(
-        forcing.supply_m_s(a, b, over_s=b - a).sum() * (b - a) for a, b in zip(edges[:-1], edges[1:], strict=True)
-    )
+    total = sum(forcing.supply_m_s(a, b, over_s=b - a).sum() * (b - a) for a, b in itertools.pairwise(edges))
     assert total == pytest.approx(storm.runoff_mm.sum() / 1000.0, rel=1e-5)
 
 

@@ -90,7 +90,8 @@ def test_a_curb_has_the_usual_height_and_is_dropped_at_driveways():
 
 def test_a_barrier_without_a_height_and_one_beyond_the_window_are_left_out():
     far = shapely.LineString([(WEST - 50, NORTH), (WEST - 50, NORTH - 10)])
-    block = make_block(np.full((8, 10), 5.0), barriers=[("B1", "wall", np.nan, line([(0, 4), (7, 4)])), ("B2", "wall", 1.0, far)])  # fmt: skip
+    barriers = [("B1", "wall", np.nan, line([(0, 4), (7, 4)])), ("B2", "wall", 1.0, far)]
+    block = make_block(np.full((8, 10), 5.0), barriers=barriers)
     crests = barrier_crests(block, block.elev_m, curb_height_m=0.1)
     assert crests.x_face.size == crests.y_face.size == 0
 
@@ -153,7 +154,7 @@ def test_the_ground_of_a_block_has_cuts_but_no_raised_cells():
 
 
 def test_a_surface_of_another_window_is_refused():
-    block, surface, storm, criteria = _placed(make_block(np.zeros((6, 8))))
+    _, surface, storm, criteria = _placed(make_block(np.zeros((6, 8))))
     other = make_block(np.zeros((6, 9)))
     with pytest.raises(GridMismatchError):
         ground_of(other, surface, storm, criteria=criteria, settings=MotionSettings())

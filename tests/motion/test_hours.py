@@ -1,5 +1,7 @@
 """Which hours of a storm are simulated."""
 
+import itertools
+
 import numpy as np
 import pytest
 
@@ -58,7 +60,7 @@ def test_intervals_meet_and_cut_where_the_supply_changes():
     forcing = _forcing([0.0, 0.02, 0.03], 0.5, hydrographs=(InflowHydrograph(3, 900.0, np.ones(3)),))
     spans = intervals_of(forcing, 0.0, 2 * HOUR_S, lead_s=600.0)
     assert [span.end_s for span in spans] == [900.0, 1800.0, 2700.0, 3600.0, 7200.0]
-    assert all(a.to_s == b.from_s for a, b in zip(spans[:-1], spans[1:], strict=True))
+    assert all(a.to_s == b.from_s for a, b in itertools.pairwise(spans))
     assert all(span.is_tracked for span in spans)
 
 
