@@ -84,6 +84,27 @@ def test_steady_flow_runs_at_normal_depth(slope):
     assert found.depth_m[2, 20:70].std() < 0.06 * normal
 
 
+@pytest.mark.parametrize("slope", [0.05, 0.2])
+@pytest.mark.parametrize("turn_deg", [22.5, 45.0])
+def test_rain_on_a_plane_oblique_to_the_grid_runs_at_normal_depth(slope, turn_deg):
+    """Where both edges upslope are far: q = i l and Manning's depth for it, l the way along the flow."""
+    east, south = np.cos(np.deg2rad(turn_deg)), np.sin(np.deg2rad(turn_deg))
+    y, x = np.mgrid[:90, :90].astype(float)
+    kept = {}
+
+    def watch(time_s, depth, flow_x, flow_y):
+        kept["q"] = np.hypot(flow_x[:, 1:] + flow_x[:, :-1], flow_y[1:] + flow_y[:-1]) / 2.0
+
+    rain = mm_h(100.0)
+    found = move(100.0 - slope * (east * x + south * y), end_s=900.0, rain_m_s=rain, roughness_n=0.04, watch=watch)
+    way = np.minimum(x / east, y / south)
+    inside = (way > 30) & (way < 60) & (np.abs(x / east - y / south) > 8) & (x < 80) & (y < 80)
+    assert inside.sum() > 200
+    assert np.median(kept["q"][inside] / (rain * way[inside])) == pytest.approx(1.0, abs=0.05)
+    normal = (rain * way[inside] * 0.04 / np.sqrt(slope)) ** 0.6
+    assert np.median(found.depth_m[inside] / normal) == pytest.approx(1.0, abs=0.05)
+
+
 def test_rain_on_a_cone_runs_off_alike_in_every_direction():
     """Steady flow at radius r carries the rain on the disc within it over its circumference: q = i r / 2."""
     n_cells = 101

