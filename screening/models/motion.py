@@ -196,7 +196,7 @@ class RunRecord:
     seconds, estimated_s
         Wall time, and what was estimated before.
     n_threads
-        Used.
+        That most steps used.
     attempts
         Failed runs first; the last is the one that counts.
     """

@@ -75,7 +75,7 @@ def simulate_window(
     progress
         Told at each output how far it has come.
     n_threads
-        None = as many as numba has.
+        Most that may be used; None = as many as numba has.
 
     Returns
     -------
@@ -119,7 +119,7 @@ def simulate_window(
         forcing, hours, links, is_narrow=is_narrow, has_inflow=bool(from_beyond.cell.size),
         has_assumed_pipe=any(link.name not in drains and link.name not in (capacity_m3_s or {}) for link in links),
     )  # fmt: skip
-    record = _record(forcing, hours, solved, estimated_s, time.perf_counter() - began, threads)
+    record = _record(forcing, hours, solved, estimated_s, time.perf_counter() - began)
     return _gather(ground, solved, places, recorders[-1], record, limits, numbers)
 
 
@@ -196,9 +196,7 @@ def _supplied_m3(forcing: Forcing, start_s: float, end_s: float) -> float:
     return forcing.runoff_m3(start_s, end_s) + forcing.inflow_m3(start_s, end_s)
 
 
-def _record(
-    forcing: Forcing, hours: Hours, solved: Solved, estimated_s: float, seconds: float, n_threads: int
-) -> RunRecord:
+def _record(forcing: Forcing, hours: Hours, solved: Solved, estimated_s: float, seconds: float) -> RunRecord:
     total = _supplied_m3(forcing, 0.0, np.inf)
     return RunRecord(
         start_h=hours.start_s / _HOUR_S,
@@ -210,7 +208,7 @@ def _record(
         step_min_s=solved.step_min_s,
         seconds=seconds,
         estimated_s=estimated_s,
-        n_threads=n_threads,
+        n_threads=solved.n_threads,
         attempts=solved.attempts,
     )
 

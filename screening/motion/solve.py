@@ -15,6 +15,7 @@ from screening.models import F32, F64
 from screening.models.motion import Attempt, LinkUse, Progress, WaterBalance
 from screening.motion.ground import MotionGround
 from screening.motion.links import Link, kernel_links, link_uses
+from screening.motion.pace import Pace
 from screening.motion.settings import MotionSettings
 
 if TYPE_CHECKING:
@@ -68,6 +69,7 @@ class Solved:
     step_mean_s: float
     step_min_s: float
     seconds: float
+    n_threads: int
     attempts: tuple[Attempt, ...]
 
 
@@ -115,7 +117,7 @@ def solve(
     progress
         Told how far the run has come.
     n_threads
-        1 or more; what is found does not depend on it.
+        Most that may be used; fewer are where that is faster, and what is found does not depend on it.
 
     Returns
     -------
@@ -166,7 +168,7 @@ class _Run:
         )  # fmt: skip
         # All float: a whole number in the settings would have the kernel compiled anew.
         self.scheme: Scheme = inertial.Scheme(*(float(number) for number in numbers))
-        self.n_threads, self.time_s, self.start_s = n_threads, float(start_s), float(start_s)
+        self.pace, self.time_s, self.start_s = Pace(n_threads), float(start_s), float(start_s)
         self.depth = inertial.inside(self.water.depth, self.shape)
         if depth_m is not None:
             self.depth[:] = np.where(ground.is_open, depth_m, 0.0)
@@ -212,11 +214,13 @@ class _Run:
         )
         n_steps = max(math.ceil(span_s / longest_s - 1e-9), 1)
         span = inertial.Span(self.time_s, n_steps, span_s / n_steps, is_tracked)
+        n_threads, began = self.pace.choose(), time.perf_counter()
         self.signal_m_s = inertial.advance(
             self.water, self.ground.faces, self.source, shape=self.shape, scheme=self.scheme, span=span,
             links=self.links, gaps=self.ground.gap_cells, maxima=self.maxima, left=self.left,
-            n_threads=self.n_threads,
+            n_threads=n_threads,
         )  # fmt: skip
+        self.pace.tell(n_threads, (time.perf_counter() - began) / n_steps)
         self.time_s, self.n_steps = until_s, self.n_steps + n_steps
         self.step_min_s = min(self.step_min_s, span.step_s)
         speed = self.fastest_m_s()
@@ -280,5 +284,6 @@ class _Run:
             step_mean_s=(self.time_s - self.start_s) / max(self.n_steps, 1),
             step_min_s=self.step_min_s,
             seconds=time.perf_counter() - self.began,
+            n_threads=self.pace.most_used,
             attempts=attempts,
         )
