@@ -190,7 +190,7 @@ def forcing_of(
     Raises
     ------
     InputError
-        The rain makes no runoff and nothing comes from beyond.
+        The rain makes no runoff and nothing comes from beyond, or comes in outside the window.
     """
     from screening.kernels.runoff import curve_number_runoff
 
@@ -202,6 +202,11 @@ def forcing_of(
     fallen = np.concatenate(([0.0], np.cumsum(hyetograph.rain_mm)))[:, np.newaxis]
     runoff = curve_number_runoff(fallen, numbers.astype(np.float64)[np.newaxis], ratio) / 1000.0
     roof_cell, roof_target, spout_target = _lead_roofs(surface)
+    for each in hydrographs:
+        if not 0 <= each.cell < known.size:
+            raise InputError(
+                "Water from beyond comes in outside the window", got=f"cell {each.cell}", expected="a cell of it"
+            )
     is_fed = known & (~np.isnan(surface.elev_m) | (surface.structure_index > 0))
     # An intake without an outlet takes the water of its roof off the ground.
     is_fed.ravel()[np.intersect1d(surface.conduits.sink_cell, roof_cell)] = False

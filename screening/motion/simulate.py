@@ -8,6 +8,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from screening.errors import InputError
 from screening.models import Block, Inflow, Storm, Surface
 from screening.models.motion import MotionLimit, Progress, RunRecord, Simulation
 from screening.motion.forcing import Forcing, InflowHydrograph, forcing_of, hydrographs_of, hyetograph_of
@@ -84,7 +85,7 @@ def simulate_window(
     Raises
     ------
     InputError
-        Cells too large for a driveway, no runoff, no open ground.
+        Cells too large for a driveway, no runoff, no open ground, inflow or a link in a wall.
     ScreeningError
         Water was too fast to be true, with smaller steps too.
 
@@ -106,6 +107,7 @@ def simulate_window(
     forcing = forcing_of(surface, storm, rain, ratio=ratio, spout_m3_s=spout_m3_s, hydrographs=coming)
     closed = np.array([each.cell for each in coming], np.int64)
     ground = ground_of(block, surface, storm, criteria=criteria, settings=numbers, inflow_cells=closed)
+    _check_inflow(coming, ground)
     links = links_of(block, surface, capacity_m3_s or {}, pipe_m3_s=numbers.pipe_m3_s)
     places = find_places(block, surface, walls, ground.is_open, door_reach_m=criteria.door_reach_m)
     hours = find_hours(ground, forcing, settings=numbers, n_threads=threads)
@@ -113,14 +115,19 @@ def simulate_window(
     if estimate is not None:
         estimate(estimated_s)
     recorders: list[PlaceRecorder] = []
-    solved = _run(ground, forcing, hours, links, places, recorders, numbers, progress, threads)
+    solved = _run(
+        ground, forcing, hours, links=links, places=places, recorders=recorders, settings=numbers,
+        progress=progress, n_threads=threads,
+    )  # fmt: skip
     drains = {intake.name for intake in block.intakes}
     limits = _limits(
         forcing, hours, links, is_narrow=is_narrow, has_inflow=bool(from_beyond.cell.size),
         has_assumed_pipe=any(link.name not in drains and link.name not in (capacity_m3_s or {}) for link in links),
     )  # fmt: skip
     record = _record(forcing, hours, solved, estimated_s, time.perf_counter() - began)
-    return _gather(ground, solved, places, recorders[-1], record, limits, numbers)
+    return _gather(
+        ground, solved, places=places, recorder=recorders[-1], record=record, limits=limits, settings=numbers
+    )
 
 
 def estimate_seconds(ground: MotionGround, hours: Hours, *, settings: MotionSettings, n_threads: int) -> float:
@@ -145,6 +152,22 @@ def estimate_seconds(ground: MotionGround, hours: Hours, *, settings: MotionSett
     return n_cells * n_steps * settings.ns_cell_step * share / 1e9
 
 
+def _check_inflow(hydrographs: Sequence[InflowHydrograph], ground: MotionGround) -> None:
+    """Refuse water that comes in at no open ground of the window.
+
+    Raises
+    ------
+    InputError
+        A cell lies in a wall or a gap.
+    """
+    is_open = ground.is_open.ravel()
+    closed = [each.cell for each in hydrographs if not is_open[each.cell]]
+    if closed:
+        row, col = divmod(closed[0], ground.grid.n_cols)
+        got = f"the cell in row {row}, column {col}, a wall or a gap"
+        raise InputError("Water from beyond comes in where it cannot", got=got, expected="open ground")
+
+
 def default_threads() -> int:
     """Threads that numba has."""
     from numba import get_num_threads
@@ -153,7 +176,7 @@ def default_threads() -> int:
 
 
 def _run(
-    ground: MotionGround, forcing: Forcing, hours: Hours, links: Sequence[Link], places: tuple[Place, ...],
+    ground: MotionGround, forcing: Forcing, hours: Hours, *, links: Sequence[Link], places: tuple[Place, ...],
     recorders: list[PlaceRecorder], settings: MotionSettings, progress: Callable[[Progress], None] | None,
     n_threads: int,
 ) -> Solved:  # fmt: skip
@@ -214,7 +237,7 @@ def _record(forcing: Forcing, hours: Hours, solved: Solved, estimated_s: float, 
 
 
 def _gather(
-    ground: MotionGround, solved: Solved, places: tuple[Place, ...], recorder: PlaceRecorder, record: RunRecord,
+    ground: MotionGround, solved: Solved, *, places: tuple[Place, ...], recorder: PlaceRecorder, record: RunRecord,
     limits: tuple[MotionLimit, ...], settings: MotionSettings,
 ) -> Simulation:  # fmt: skip
     """Make the value, the grids of the run finished in place: walls and gaps NaN, times in hours of the storm."""

@@ -131,7 +131,9 @@ def solve(
     attempts: list[Attempt] = []
     for number in range(int(settings.n_attempts)):
         courant = settings.courant * 0.5**number
-        run = _Run(ground, links, settings, courant, depth_m, start_s, n_threads)
+        run = _Run(
+            ground, links, settings=settings, courant=courant, depth_m=depth_m, start_s=start_s, n_threads=n_threads
+        )
         try:
             run.through(supply, intervals, observer_of() if observer_of else None, progress)
         except _TooFastError as met:
@@ -152,7 +154,7 @@ class _Run:
     """One attempt: the water, its balance so far, and the steps that were made."""
 
     def __init__(
-        self, ground: MotionGround, links: Sequence[Link], settings: MotionSettings, courant: float,
+        self, ground: MotionGround, links: Sequence[Link], *, settings: MotionSettings, courant: float,
         depth_m: F32 | F64 | None, start_s: float, n_threads: int,
     ) -> None:  # fmt: skip
         from screening.kernels import inertial

@@ -150,6 +150,12 @@ def test_water_from_beyond_comes_in_and_does_not_leave_where_it_came():
     assert MotionLimit.INFLOW_TIME_BY_AREA in timed.limits and 0 < timed.balance.inflow_m3 <= 100.0
 
 
+@pytest.mark.parametrize(("cell", "words"), [(12 * 46 + 30, "row 12, column 30"), (30 * 46, "outside the window")])
+def test_water_from_beyond_into_a_wall_or_outside_is_refused(cell, words):
+    with pytest.raises(InputError, match=words):
+        _simulated(_lot(), hydrographs=[InflowHydrograph(cell, 300.0, np.full(6, 0.05))])
+
+
 def test_of_a_day_of_rain_the_hours_that_matter_are_simulated_and_the_rest_said():
     settings = MotionSettings(coarse_cells=10, hours_max=1.0)
     told = []
