@@ -11,7 +11,7 @@ from screening.models import F32, F64, freeze
 from screening.motion.forcing import Forcing
 from screening.motion.ground import MotionGround, block_mean, coarsen
 from screening.motion.settings import MotionSettings
-from screening.motion.solve import Interval, solve
+from screening.motion.solve import Interval, Observer, solve
 
 _HOUR_S = 3600.0
 _FULL_FRAC = 0.98
@@ -66,9 +66,9 @@ class Activity:
 def find_hours(ground: MotionGround, forcing: Forcing, *, settings: MotionSettings, n_threads: int = 1) -> Hours:
     """Find the hours of a storm that are worth simulating.
 
-    A short storm is simulated whole, with the time after it. Of a longer one a run on coarse cells tells when flow is
-    above `active_frac` of its peak, and until when standing water still rises; hours beyond `hours_max` are left out,
-    the latest first.
+    A short storm is simulated whole, with the time after it; on a large window a run on coarse cells tells how fast
+    its signals are, for the estimate. Of a longer storm that run tells when flow is above `active_frac` of its peak,
+    and until when standing water still rises; hours beyond `hours_max` are left out, the latest first.
 
     Parameters
     ----------
@@ -80,26 +80,29 @@ def find_hours(ground: MotionGround, forcing: Forcing, *, settings: MotionSettin
         For the coarse run.
     """
     end_s = forcing.rain_s + settings.after_rain_h * _HOUR_S
-    if forcing.rain_s <= settings.whole_storm_h * _HOUR_S:
-        return Hours(0.0, end_s)
+    is_short = forcing.rain_s <= settings.whole_storm_h * _HOUR_S
     factor = max(round(min(ground.grid.shape) / settings.coarse_cells), 1)
+    if is_short and factor == 1:
+        return Hours(0.0, end_s)
     notes: list[tuple[float, float, float]] = []
 
     def note(time_s: float, depth: F32, flow_x: F32, flow_y: F32) -> None:
         along, across = flow_x[:, 1:] + flow_x[:, :-1], flow_y[1:] + flow_y[:-1]
         notes.append((time_s, float(np.sqrt((along**2 + across**2).mean() / 4.0)), float(depth.mean())))
 
-    def noting() -> object:
+    def noting() -> Observer:
         notes.clear()
         return note
 
     supply = _CoarseSupply(forcing, factor)
     spans = intervals_of(forcing, 0.0, end_s, lead_s=0.0)
-    solved = solve(coarsen(ground, factor), supply, spans, settings=settings, observer_of=noting, n_threads=n_threads)  # type: ignore[arg-type]
+    solved = solve(coarsen(ground, factor), supply, spans, settings=settings, observer_of=noting, n_threads=n_threads)
     activity = Activity(*(np.array(values) for values in zip(*notes, strict=True)))
     start_s, stop_s = lively_hours(activity, settings)
-    # A signal is no faster on finer cells but where they show steeper ground.
-    signal = settings.courant * ground.grid.cell_m * factor / solved.step_mean_s
+    # Its shortest step: in the hours that matter steps are short.
+    signal = settings.courant * ground.grid.cell_m * factor / solved.step_min_s
+    if is_short:
+        return Hours(0.0, end_s, signal)
     return Hours(start_s, min(stop_s, end_s), signal)
 
 

@@ -147,7 +147,8 @@ def estimate_seconds(ground: MotionGround, hours: Hours, *, settings: MotionSett
     cell_m, n_cells = ground.grid.cell_m, ground.grid.n_rows * ground.grid.n_cols
     signal = max(hours.signal_m_s, settings.signal_m_s)
     step_s = min(settings.courant * cell_m / signal, settings.step_max_s_m * cell_m)
-    n_steps = (hours.end_s - hours.start_s) / step_s
+    lead_s = settings.lead_s if hours.start_s > 0 else 0.0
+    n_steps = (hours.end_s - hours.start_s + lead_s) / step_s
     share = 1.0 if n_threads == 1 else max(_TWO_THREADS, 1.0 / n_threads)
     return n_cells * n_steps * settings.ns_cell_step * share / 1e9
 

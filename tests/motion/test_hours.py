@@ -35,6 +35,8 @@ def _hill():
 def test_a_short_storm_is_simulated_whole_and_an_hour_after_it():
     hours = find_hours(_hill(), _forcing([0.0, 0.02, 0.03], 0.5), settings=MotionSettings())
     assert (hours.start_s, hours.end_s, hours.signal_m_s) == (0.0, 2 * HOUR_S, 0.0)
+    told = find_hours(_hill(), _forcing([0.0, 0.02, 0.03], 0.5), settings=MotionSettings(coarse_cells=10))
+    assert (told.start_s, told.end_s) == (0.0, 2 * HOUR_S) and 0.1 < told.signal_m_s < 3.0
 
 
 def test_of_a_long_storm_the_hours_round_its_burst_are_found():
