@@ -58,7 +58,7 @@ class StormFields:
         freeze(self.curve_number, self.curve_number_area_m2, self.area_m2, self.time_h)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Peak:
     """Peak flow at a place.
 
@@ -154,7 +154,7 @@ def peak_of(tracers: Tracers, chosen: Bool, fields: StormFields, *, criteria: Cr
     give the larger peak: common practice of the rational method.
     """
     if not chosen.any():
-        return Peak(0.0, math.nan, PeakCode.NOTHING_ARRIVES)
+        return Peak(peak_m3_s=0.0, time_h=math.nan, code=PeakCode.NOTHING_ARRIVES)
     least = criteria.storm.time_of_concentration_min_h
     time = np.where(tracers.kind == OWN, least, np.maximum(np.nan_to_num(fields.time_h[tracers.cell]), least))[chosen]
     area = areas_m2(tracers, fields)[chosen]
@@ -167,30 +167,32 @@ def peak_of(tracers: Tracers, chosen: Bool, fields: StormFields, *, criteria: Cr
     )[chosen]
     if area.sum() > criteria.storm.rational_area_max_m2:
         limit = criteria.storm.rational_area_max_m2 / 1e4
-        return Peak(math.nan, float(time.max()), PeakCode.AREA_TOO_LARGE, limit)
+        return Peak(peak_m3_s=math.nan, time_h=float(time.max()), code=PeakCode.AREA_TOO_LARGE, limit=limit)
     order = np.argsort(time, kind="stable")
     times, last = np.unique(time[order], return_index=True)
     upto = np.concatenate((last[1:], [time.size])) - 1
     is_known = times <= rain.table.durations_h[-1]
     if not is_known.any():
-        return Peak(math.nan, float(time.max()), PeakCode.TIME_TOO_LONG, rain.table.durations_h[-1])
+        return Peak(
+            peak_m3_s=math.nan, time_h=float(time.max()), code=PeakCode.TIME_TOO_LONG, limit=rain.table.durations_h[-1]
+        )
     all_ground, all_coefficient = np.cumsum(area[order])[upto], np.cumsum(coefficient[order])[upto]
     mean = np.divide(all_coefficient, all_ground, out=np.zeros(times.size), where=all_ground > 0)
     used = np.minimum(mean * frequency_factor(rain.return_period_yr), 1.0)[is_known]
     intensity = intensity_mm_h(rain.table, return_period_yr=rain.return_period_yr, duration_h=times[is_known])
     peaks = rational_peak_m3_s(used, intensity, all_ground[is_known])
     best = int(np.argmax(peaks))
-    return Peak(float(peaks[best]), float(times[best]), PeakCode.RATIONAL)
+    return Peak(peak_m3_s=float(peaks[best]), time_h=float(times[best]), code=PeakCode.RATIONAL)
 
 
 def _graphical(
     tracers: Tracers, chosen: Bool, fields: StormFields, time_h: float, area_m2: float, criteria: Criteria
 ) -> Peak:
     if area_m2 <= 0:
-        return Peak(0.0, math.nan, PeakCode.NOTHING_ARRIVES)
+        return Peak(peak_m3_s=0.0, time_h=math.nan, code=PeakCode.NOTHING_ARRIVES)
     runoff_mm = float(volumes_m3(tracers, fields, criteria=criteria)[chosen].sum()) / area_m2 * 1000.0
     number = tracers.amounts(own=_CURVE_NUMBER, local=fields.curve_number, through=fields.curve_number_area_m2)
     mean = float(number[chosen].sum()) / area_m2
     ia_p = criteria.storm.initial_abstraction_ratio * (1000.0 / mean - 10.0) * 25.4 / fields.storm.rain.depth_mm
     peak = graphical_peak_m3_s(runoff_mm, area_m2, time_h, ia_p, distribution=criteria.storm.rainfall_distribution)
-    return Peak(float(peak), time_h, PeakCode.GRAPHICAL)
+    return Peak(peak_m3_s=float(peak), time_h=time_h, code=PeakCode.GRAPHICAL)

@@ -19,13 +19,13 @@ Mask = npt.NDArray[np.bool_]
 # The disk cache notices a change in a function's own file only: after an edit to what compiled functions of other
 # modules call (`neighbours`, `shares`, `joins.find_root`, `joins.rank_by_height`, `conduit_links.target_of`) delete
 # `__pycache__`.
-_compile = partial(njit, cache=True, nogil=True, boundscheck=False, error_model="numpy")
+compile_as: Callable[..., Any] = partial(njit, cache=True, nogil=True, boundscheck=False, error_model="numpy")
 
 # Below this size waking a second thread gains nothing, and a busy neighbour on its core costs a lot.
 SERIAL_CELLS = 1_000_000
 STRIP_ROWS = 256
 
-compiled: Callable[[Callable[..., Any]], Any] = _compile()
+compiled: Callable[[Callable[..., Any]], Any] = compile_as()
 
 
 def use_threads(n_cells: int) -> bool:
@@ -64,8 +64,8 @@ def striped(function: Callable[..., Any]) -> Callable[..., Any]:
     plain_function = FunctionType(function.__code__, function.__globals__, f"{function.__name__}_plain")
     plain_function.__qualname__ = f"{function.__qualname__}_plain"
     plain_function.__module__ = function.__module__
-    plain = _compile()(plain_function)
-    threaded = _compile(parallel=True)(function)
+    plain = compile_as()(plain_function)
+    threaded = compile_as(parallel=True)(function)
 
     @wraps(function)
     def run(*arrays: Any, **named: Any) -> Any:

@@ -15,6 +15,7 @@ __all__ = [
     "rates",
     "sections",
     "sizing",
+    "unit_hydrograph",
     "verdicts",
 ]
 """Modules that other rooms may use; the rest is private to this one."""

@@ -214,7 +214,7 @@ def _fall_order(side: SideMeasure) -> tuple[int, float]:
     return group, margin if is_measured else 0.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class _Deepest:
     """The low spot that stands deepest against a wall when full, and the side where it does."""
 
@@ -226,13 +226,18 @@ class _Deepest:
 
 def _deepest(own: list[SideMeasure], ring: NDArray[np.int64], low_spots: LowSpots) -> _Deepest:
     if ring.size == 0:
-        return _Deepest(np.nan)
+        return _Deepest(depth_m=np.nan)
     depth = full_depth_m(low_spots, ring)
     deepest = float(depth.max())
     if deepest <= 0:
-        return _Deepest(0.0)
+        return _Deepest(depth_m=0.0)
     name, level = _low_spot_at(low_spots, ring[int(depth.argmax())])
-    return _Deepest(deepest, next(side.side for side in own if side.pond_depth_full_m == deepest), name, level)
+    return _Deepest(
+        depth_m=deepest,
+        side=next(side.side for side in own if side.pond_depth_full_m == deepest),
+        low_spot_id=name,
+        spill_elev_m=level,
+    )
 
 
 def _low_spot_at(low_spots: LowSpots, cell: I64) -> tuple[str, float]:
