@@ -10,7 +10,7 @@ import pytest
 from screening.motion.settings import MotionSettings
 from tests.motion.runs import mm_h, move
 
-pytestmark = [pytest.mark.slow, pytest.mark.realdata]
+pytestmark = [pytest.mark.realdata]
 
 RAIN_MM_H, END_S, CELL_M, N = 80.0, 600.0, 2.0, 0.05
 INSIDE = np.s_[8:-8, 8:-8]
