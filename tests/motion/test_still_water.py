@@ -6,7 +6,7 @@ import pytest
 from screening.models import Rain
 from screening.motion.settings import MotionSettings
 from screening.motion.simulate import simulate_window
-from screening.pipeline import study_ground
+from screening.pipeline import screen_block
 from screening.schema.criteria import Criteria
 from screening.storm.design_storm import design_storm
 from screening.structures.walls import find_walls
@@ -78,11 +78,10 @@ def test_a_block_fills_to_the_levels_of_fill_spill_merge(depth_mm):
     criteria = Criteria()
     block = make_block(elev, roads=[(box(0, 0, 30, 44),)])
     surface = build_surface(block, criteria=criteria)
-    storm = design_storm(
-        block, surface, rain=Rain(depth_mm=depth_mm, label="test", source="test", duration_h=0.5), criteria=criteria
-    )
+    rain = Rain(depth_mm=depth_mm, label="test", source="test", duration_h=0.5)
+    storm = design_storm(block, surface, rain=rain, criteria=criteria)
     walls = find_walls(block, surface)
-    static = study_ground(block, surface, walls, storm, None, criteria=criteria).ponding
+    static = screen_block(block, criteria=criteria, rain=rain).ponding
     settings = MotionSettings(after_rain_h=3.0)
     found = simulate_window(block, surface, walls, storm, criteria=criteria, settings=settings, n_threads=1)
     is_deep = static.water_depth_m > 0.01
