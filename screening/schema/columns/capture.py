@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from screening.schema.columns.kinds import Column, code, count, flag, number, sentence, text
+from screening.schema.columns.kinds import Column, code, code_number, count, flag, number, sentence, text
 from screening.schema.columns.shared import EDGE, LOT_ID
 
 _ZONE_ID = text("zone_id", "Zone", "Id of the candidate zone")
@@ -109,7 +109,7 @@ STORAGE_COLUMNS: tuple[Column, ...] = (
     code("reasons", "Reasons", "Each a `StorageReason`"),
     code("stone_shares", "Shares of stone", "Each a `StoneShare` and its share"),
     code("spread", "Spread", "See `RainSpread`"),
-    code("spread_h", "Spread over", "Hours"),
+    code_number("spread_h", "Spread over", "Hours"),
     code("rate_from", "Rate from", "See `RateBasis`"),
     code("hsg", "Soil group", "Of the zone"),
     code("overflow_end", "Overflow to", "See `RouteEnd`"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from screening.schema.columns.kinds import Column, code, count, number, sentence, text
+from screening.schema.columns.kinds import Column, code, code_number, count, number, sentence, text
 from screening.schema.columns.shared import EDGE, LOT_ID
 
 _LINE_ID = text("line_id", "Interception line", "Id of the candidate line")
@@ -48,7 +48,7 @@ INTERCEPTION_COLUMNS: tuple[Column, ...] = (
     EDGE,
     code("outlet_zone_id", "Outfall zone", "Id of the zone where the outfall is one"),
     code("peak_code", "Peak by", "A `codes.storm.PeakCode`"),
-    code("peak_limit", "Limit of the method", "The number of that code, NaN where it has none"),
+    code_number("peak_limit", "Limit of the method", "The number of that code, NaN where it has none"),
 )
 
 DRAIN_OUTLET_COLUMNS: tuple[Column, ...] = (
