@@ -104,7 +104,7 @@ def send_tracers(terrain: DrivewayTerrain, flow: FlowField) -> Tracers:
         )
     )
     leaves_at, enters_at, fate, ponds = walk_tracers(
-        terrain=terrain.filled_m,
+        elev=terrain.filled_m,
         receiver=terrain.receiver,
         code=terrain.code,
         pond=terrain.pond,

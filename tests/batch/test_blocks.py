@@ -39,7 +39,7 @@ def test_lots_upon_each_other_are_parted_all_the_same():
 
 
 def test_a_far_lot_stands_alone_and_no_lots_are_no_blocks():
-    given_ = {"cell_m": 1.0, "around_m": 500.0, "ground": GROUND}
+    given_ = {"cell_m": 1.0, "around_m": 500.0, "within": GROUND}
     assert group_lots(squares([0, 40, 50_000], [0, 0, 0]), **given_).tolist() == [0, 0, 1]
     assert group_lots(squares([], []), **given_).tolist() == []
 

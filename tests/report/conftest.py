@@ -434,7 +434,7 @@ def make_result(
             rain=Rain(depth_mm=108.2, label="10yr-24h", source=text),
             curve_number=flat.astype(np.float32),
             runoff_mm=flat.astype(np.float32),
-            ground=GroundCover(grid=GRID, cover=np.ones(shape, np.uint8), group=np.zeros(shape, np.uint8)),
+            ground_cover=GroundCover(grid=GRID, cover=np.ones(shape, np.uint8), group=np.zeros(shape, np.uint8)),
         ),
         ponding=Ponding(
             grid=GRID,
