@@ -41,7 +41,7 @@ def group_lots(bounds_m: F64, *, cell_m: float, around_m: float, within: Bounds)
     Examples
     --------
     >>> boxes = np.array([[0, 0, 9, 9], [10, 0, 19, 9], [90_000, 0, 90_009, 9]], float)
-    >>> group_lots(boxes, cell_m=1.0, around_m=500.0, ground=(-9e4, -9e4, 9e5, 9e4)).tolist()
+    >>> group_lots(boxes, cell_m=1.0, around_m=500.0, within=(-9e4, -9e4, 9e5, 9e4)).tolist()
     [0, 0, 1]
     """
     waiting = [np.arange(len(bounds_m))] if len(bounds_m) else []

@@ -73,7 +73,7 @@ def box(west: float, south: float, east: float, north: float) -> shapely.Polygon
 
 def frame(name: str, rows: list[dict[str, Any]], shapes: list[Any]) -> gpd.GeoDataFrame:
     """A table as its stage makes it; what a row does not give is empty, 0.5, 2 or False by its kind."""
-    empty: dict[str, Any] = {"text": "", "code": "", "number": 0.5, "count": 2, "flag": False}
+    empty: dict[str, Any] = {"text": "", "code": "", "code number": 0.5, "number": 0.5, "count": 2, "flag": False}
     rows = [CODES.get(name, {}) | row for row in rows]
     columns = untold(DECLARED[name])
     data = {column.name: [row.get(column.name, empty[column.kind]) for row in rows] for column in columns}
