@@ -157,7 +157,7 @@ def test_the_distribution_of_the_criteria_spreads_a_rain_without_a_table():
     for name in ("II", "IA"):
         criteria = Criteria.of(**NO_SETBACK, rainfall_distribution=name)
         rows[name] = stone(screen(pond(0.05), criteria, soils=soils)).iloc[0]
-        assert rows[name].spread == f"NRCS Type {name}" and rows[name].spread_h == 24.0
+        assert rows[name].distribution == f"NRCS Type {name}" and rows[name].distribution_h == 24.0
     assert rows["IA"].inflow_m3 == pytest.approx(rows["II"].inflow_m3)
     assert rows["IA"].footprint_high_m2 < rows["II"].footprint_high_m2
 

@@ -36,7 +36,7 @@ from screening.schema.codes.capture import LotStorageReason, RateBasis, RouteEnd
 from screening.schema.codes.interception import LinePlace
 from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.schema.codes.outfall import Outfall, Reach, RouteReason
-from screening.schema.codes.storage import CautionKey, Known, QuantityKind, RainSpread
+from screening.schema.codes.storage import CautionKey, Known, QuantityKind, RainDistribution
 from screening.schema.codes.verdicts import Aspect, Operator, Outcome, SubjectKind, VerdictReason
 from screening.schema.columns import DECLARED, untold
 from screening.schema.criteria import Criteria
@@ -240,8 +240,8 @@ def make_capture(zones: gpd.GeoDataFrame, lot_id: str, text: str) -> Capture:
                 | {
                     "reasons": (),
                     "stone_shares": (),
-                    "spread": RainSpread.UNIFORM,
-                    "spread_h": 24.0,
+                    "distribution": RainDistribution.UNIFORM,
+                    "distribution_h": 24.0,
                     "rate_from": RateBasis.URBAN_GROUP,
                     "hsg": text,
                     "overflow_end": RouteEnd.WALLS,

@@ -218,7 +218,7 @@ def _legend(result: BlockResult, canvas: Canvas) -> tuple[LegendKey, ...]:
     known = {row.status for row in _seen(result.capture.zones, canvas)}
     keys += [LegendKey(styles.ZONE_STYLES[status], text) for status, text in words.items() if status in known]
     if len(result.capture.routes):
-        keys.append(LegendKey(styles.ROUTE_STYLES["reachable"], "candidate way of a pipe"))
+        keys.append(LegendKey(styles.ROUTE_STYLES["reachable"], "candidate pipe route"))
     if len(result.interception.lines):
         keys.append(LegendKey(_DRAIN, "candidate drain across a driveway"))
     return tuple(keys)

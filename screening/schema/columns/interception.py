@@ -26,7 +26,7 @@ INTERCEPTION_COLUMNS: tuple[Column, ...] = (
     number("captured_l_s", "l_s", "Peak captured", "Peak flow that comes to the line"),
     number("captured_area_m2", "m2", "Ground that drains to it", "Ground and roof whose water the line takes"),
     number("intercepted_m3", "m3", "Intercepted", "Part of what it captures that would have come to walls"),
-    number("bypass_m3", "m3", "Slips past", "Storm runoff that still comes over the driveway to walls"),
+    number("bypass_m3", "m3", "Bypasses", "Storm runoff that still comes over the driveway to walls"),
     number("bypass_l_s", "l_s", "Peak of the bypass", "Peak of that water"),
     number("bypass_frac", "frac", "Share that bypasses it", "Of what arrives without the line"),
     number("outlet_ground_elev_m", "m", "Ground at the outlet end", "At the lower end of the line"),

@@ -164,7 +164,7 @@ LOW_SPOT_COLUMNS: tuple[Column, ...] = (
     number("ponded_m3", "m3", "Held in the storm", "Water left standing by this storm"),
     number("overflow_m3", "m3", "Overflow in the storm", "Water that overflows out of an outermost low spot"),
     number("storm_depth_m", "m", "Depth in the storm", "Depth at its lowest point after this storm"),
-    text("spills_to", "Runs over to", "Low spot that its overflow comes to next, or out of the window"),
+    text("spills_to", "Overflows to", "Low spot that its overflow comes to next, or out of the window"),
     text("spill_path", "On the way", "Lots and structures that the overflow crosses or touches before that"),
     flag(
         "is_enclosed",
