@@ -17,7 +17,7 @@ from playwright.sync_api import Page, sync_playwright
 from screening import Criteria, choose_rain, demo_request, screen_site
 from screening.models import BlockResult
 from screening.report import summarize
-from screening.site.screen import samples_dir
+from screening.site.samples import samples_dir
 
 HERE = Path(__file__).resolve().parent
 EXAMPLE = HERE / "example"

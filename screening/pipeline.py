@@ -14,9 +14,9 @@ from screening.depressions.find import label_low_spots
 from screening.depressions.hierarchy import build_depression_hierarchy
 from screening.depressions.ponding import pond_storm
 from screening.findings.confidence import assess_confidence
-from screening.findings.ground import Routed, Site, check_ground, lay_site, route_water, study_ground
-from screening.findings.simulation import Spread, simulate_block
+from screening.findings.simulation import RunCalls, simulate_block
 from screening.findings.summary import measure_lots, measure_off_lot, summarize_lots
+from screening.findings.terrain import Routed, Site, check_terrain, lay_site, route_water, study_terrain
 from screening.flow.basins import find_basins
 from screening.flow.boundary_inflow import shed_inflow
 from screening.flow.catchments import trace_catchments
@@ -27,7 +27,6 @@ from screening.models import (
     Block,
     BlockResult,
     Capture,
-    GroundFindings,
     InfiltrationZones,
     Interception,
     Note,
@@ -35,6 +34,7 @@ from screening.models import (
     Realisation,
     Storm,
     StormFindings,
+    TerrainFindings,
     Verdict,
     WindowView,
     merge_notes,
@@ -65,7 +65,7 @@ class Remedies:
 class Judged:
     """The ground with its confidence under elevation error, and the verdicts on it."""
 
-    ground: GroundFindings
+    terrain: TerrainFindings
     catchments: gpd.GeoDataFrame
     lots: pd.DataFrame
     verdicts: tuple[Verdict, ...]
@@ -80,7 +80,7 @@ def screen_block(
     criteria: Criteria,
     rain: Rain,
     further_rains: Sequence[Rain] = (),
-    spread: Spread = map,
+    run_calls: RunCalls = map,
     in_brief: bool = False,
 ) -> BlockResult:
     """Screen the lots of a block.
@@ -96,7 +96,7 @@ def screen_block(
     further_rains
         Of storms that are poured on the same routed ground, for comparison, and at garages: verdicts and other
         tables are the first one's.
-    spread
+    run_calls
         Calls a function with each number of a range, in any order, and gives what it returns in theirs: the
         realisations of elevation error may be shared out to other processes.
     in_brief
@@ -110,65 +110,65 @@ def screen_block(
     site = lay_site(block, criteria=criteria)
     storms = [design_storm(block, site.surface, rain=each, criteria=criteria) for each in (rain, *further_rains)]
     routed = route_water(block, site.surface, site.crossings, rain=rain, criteria=criteria)
-    ground = study_ground(block, site, routed, storms, criteria=criteria, in_brief=in_brief)
-    doors = assess_doors(block, site.surface, site.walls, ground, storms[0], criteria=criteria)
-    remedies = find_remedies(block, site, ground, storms[0], criteria=criteria, in_brief=in_brief)
-    realisations = simulate_block(block, site, routed, spread=spread, criteria=criteria)
-    judged = judge_ground(
-        block, site, ground, remedies, storms[0], realisations, criteria=criteria, with_outlines=not in_brief
+    terrain = study_terrain(block, site, routed, storms, criteria=criteria, in_brief=in_brief)
+    doors = assess_doors(block, site.surface, site.walls, terrain, storms[0], criteria=criteria)
+    remedies = find_remedies(block, site, terrain, storms[0], criteria=criteria, in_brief=in_brief)
+    realisations = simulate_block(block, site, routed, run_calls=run_calls, criteria=criteria)
+    judged = judge_terrain(
+        block, site, terrain, remedies, storms[0], realisations, criteria=criteria, with_outlines=not in_brief
     )
     return BlockResult(
         block=block,
         criteria=criteria,
         surface=site.surface,
-        flow=ground.flow,
-        depressions=judged.ground.depressions,
+        flow=terrain.flow,
+        depressions=judged.terrain.depressions,
         storm=storms[0],
-        ponding=ground.ponding,
+        ponding=terrain.ponding,
         structures=judged.structures,
-        structure_sides=ground.exposure.sides,
-        inflow_points=ground.exposure.inflow_points,
+        structure_sides=terrain.exposure.sides,
+        inflow_points=terrain.exposure.inflow_points,
         doors=doors,
-        driveways=judged.ground.driveways,
-        driveway_study=ground.driveway_study,
+        driveways=judged.terrain.driveways,
+        driveway_study=terrain.driveway_study,
         zones=remedies.zones,
         capture=remedies.capture,
         interception=remedies.interception,
-        flow_paths=trace_flow_paths(ground.flow, ground.runoff_through_m3, block, criteria=criteria),
+        flow_paths=trace_flow_paths(terrain.flow, terrain.runoff_through_m3, block, criteria=criteria),
         catchments=judged.catchments,
         verdicts=judged.verdicts,
         summary=summarize(block, storms[0], judged, remedies, criteria=criteria),
-        notes=merge_notes(*_notes_of(block, site, storms[0], ground), judged.notes),
+        notes=merge_notes(*_notes_of(block, site, storms[0], terrain), judged.notes),
         further_storms=tuple(pour_further(block, site, routed, other, criteria=criteria) for other in storms[1:]),
     )
 
 
 def find_remedies(
-    block: Block, site: Site, ground: GroundFindings, storm: Storm, *, criteria: Criteria, in_brief: bool = False
+    block: Block, site: Site, terrain: TerrainFindings, storm: Storm, *, criteria: Criteria, in_brief: bool = False
 ) -> Remedies:
     """Find what can be done with the water; in brief without lines across driveways."""
     surface, walls = site.surface, site.walls
-    zones = find_infiltration_zones(block, surface, ground.depressions, criteria=criteria)
-    capture = plan_capture(block, surface, walls, ground, storm, zones, criteria=criteria)
+    zones = find_infiltration_zones(block, surface, terrain.depressions, criteria=criteria)
+    capture = plan_capture(block, surface, walls, terrain, storm, zones, criteria=criteria)
     if in_brief:
         return Remedies(zones=zones, capture=capture, interception=no_interception(block))
     lines = find_interception(
         block=block,
         surface=surface,
         walls=walls,
-        ground=ground,
+        terrain=terrain,
         storm=storm,
-        concentration=ground.concentration,
+        concentration=terrain.concentration,
         zones=zones,
         criteria=criteria,
     )
     return Remedies(zones=zones, capture=capture, interception=lines)
 
 
-def judge_ground(
+def judge_terrain(
     block: Block,
     site: Site,
-    ground: GroundFindings,
+    terrain: TerrainFindings,
     remedies: Remedies,
     storm: Storm,
     realisations: list[Realisation],
@@ -177,23 +177,23 @@ def judge_ground(
     with_outlines: bool,
 ) -> Judged:
     """Check what was found, and say in how many realisations of elevation error it holds."""
-    catchments = trace_catchments(ground.flow, block, with_outlines=with_outlines)
+    catchments = trace_catchments(terrain.flow, block, with_outlines=with_outlines)
     lots = measure_lots(
         block,
         site.surface,
-        ground.flow,
+        terrain.flow,
         storm,
-        runoff_through_m3=ground.runoff_through_m3,
+        runoff_through_m3=terrain.runoff_through_m3,
         catchments=catchments,
-        off_lot_area_m2=measure_off_lot(block, ground.flow, catchments),
+        off_lot_area_m2=measure_off_lot(block, terrain.flow, catchments),
         zones=remedies.zones,
     )
-    verdicts = check_ground(
-        block, lots=lots, structures=ground.exposure.structures, driveways=ground.driveways, criteria=criteria
+    verdicts = check_terrain(
+        block, lots=lots, structures=terrain.exposure.structures, driveways=terrain.driveways, criteria=criteria
     )
-    doubted, verdicts, notes = assess_confidence(ground, verdicts, realisations, criteria=criteria)
+    doubted, verdicts, notes = assess_confidence(terrain, verdicts, realisations, criteria=criteria)
     return Judged(
-        ground=doubted,
+        terrain=doubted,
         catchments=catchments,
         lots=lots,
         verdicts=verdicts,
@@ -211,23 +211,31 @@ def summarize(
     criteria: Criteria,
 ) -> gpd.GeoDataFrame:
     """Gather the findings of each lot: see `findings.summary.summarize_lots`."""
-    ground, capture = judged.ground, remedies.capture
+    terrain, capture = judged.terrain, remedies.capture
     return summarize_lots(
         block,
-        ground.depressions,
+        terrain.depressions,
         storm,
         lots=judged.lots,
-        arriving=ground.peaks_onto_lots,
+        arriving=terrain.peaks_onto_lots,
         structures=judged.structures,
-        driveways=ground.driveways,
+        driveways=terrain.driveways,
         storage=storage_of_lots(remedies.zones, capture.points, capture.routes, capture.options),
         verdicts=judged.verdicts,
         criteria=criteria,
     )
 
 
-def _notes_of(block: Block, site: Site, storm: Storm, ground: GroundFindings) -> tuple[tuple[Note, ...], ...]:
-    noted = (block, site.surface, ground.flow, ground.flow.inflow, storm, ground.concentration, ground.peaks_onto_lots)
+def _notes_of(block: Block, site: Site, storm: Storm, terrain: TerrainFindings) -> tuple[tuple[Note, ...], ...]:
+    noted = (
+        block,
+        site.surface,
+        terrain.flow,
+        terrain.flow.inflow,
+        storm,
+        terrain.concentration,
+        terrain.peaks_onto_lots,
+    )
     return tuple(each.notes for each in noted)
 
 

@@ -22,7 +22,7 @@ def count_processors() -> int:
     return os.cpu_count() or 1
 
 
-def spread_calls(
+def run_calls(
     function: Callable[[int], T],
     numbers: Iterable[int],
     *,

@@ -20,7 +20,7 @@ BREAKS = {
     "Kernels import nothing of ours": ("kernels/fill.py", "import screening.grid"),
     "Hydraulics know no grids, lots or files": ("hydraulics/manning.py", "import geopandas"),
     "Storage knows no grids, lots or files": ("storage/routing.py", "import screening.grid"),
-    "The method reads no files, draws no maps, spreads no work": ("flow/paths.py", "import dask"),
+    "The method reads no files, draws no maps, shares out no work": ("flow/paths.py", "import dask"),
     "Storage from its sizes up to what it takes to build": (
         "storage/sections.py",
         "import screening.storage.quantities",

@@ -15,7 +15,7 @@ CELLS_MAX = 6_000_000
 _EVERYWHERE: Bounds = (-np.inf, -np.inf, np.inf, np.inf)
 
 
-def group_lots(bounds_m: F64, *, cell_m: float, around_m: float, ground: Bounds) -> I64:
+def group_lots(bounds_m: F64, *, cell_m: float, around_m: float, within: Bounds) -> I64:
     """Group lots into blocks by place, those that will take longest first.
 
     What reaches too far is cut amid the longer side of its extent, what holds too many lots at their median, until
@@ -31,7 +31,7 @@ def group_lots(bounds_m: F64, *, cell_m: float, around_m: float, ground: Bounds)
         Side of a cell [m].
     around_m
         Ground that a window takes on every side [m].
-    ground
+    within
         Extent of the elevation [m].
 
     Returns
@@ -41,7 +41,7 @@ def group_lots(bounds_m: F64, *, cell_m: float, around_m: float, ground: Bounds)
     Examples
     --------
     >>> boxes = np.array([[0, 0, 9, 9], [10, 0, 19, 9], [90_000, 0, 90_009, 9]], float)
-    >>> group_lots(boxes, cell_m=1.0, around_m=500.0, ground=(-9e4, -9e4, 9e5, 9e4)).tolist()
+    >>> group_lots(boxes, cell_m=1.0, around_m=500.0, within=(-9e4, -9e4, 9e5, 9e4)).tolist()
     [0, 0, 1]
     """
     waiting = [np.arange(len(bounds_m))] if len(bounds_m) else []
@@ -53,7 +53,7 @@ def group_lots(bounds_m: F64, *, cell_m: float, around_m: float, ground: Bounds)
             groups.append(group)
         else:
             waiting.extend(reversed(halve(group, bounds_m) if is_small else _cut(group, bounds_m)))
-    groups.sort(key=lambda group: -_cells(bounds_m[group], cell_m, 2 * around_m, ground))
+    groups.sort(key=lambda group: -_cells(bounds_m[group], cell_m, 2 * around_m, within))
     block = np.zeros(len(bounds_m), np.int64)
     for number, group in enumerate(groups):
         block[group] = number
@@ -80,7 +80,7 @@ def _cut(group: I64, bounds_m: F64) -> tuple[I64, I64]:
     return group[is_first], group[~is_first]
 
 
-def _cells(bounds_m: F64, cell_m: float, around_m: float, ground: Bounds = _EVERYWHERE) -> float:
-    west, south = np.maximum(bounds_m[:, :2].min(axis=0) - around_m, ground[:2])
-    east, north = np.minimum(bounds_m[:, 2:].max(axis=0) + around_m, ground[2:])
+def _cells(bounds_m: F64, cell_m: float, around_m: float, within: Bounds = _EVERYWHERE) -> float:
+    west, south = np.maximum(bounds_m[:, :2].min(axis=0) - around_m, within[:2])
+    east, north = np.minimum(bounds_m[:, 2:].max(axis=0) + around_m, within[2:])
     return float((east - west) * (north - south) / cell_m**2)

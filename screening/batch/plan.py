@@ -124,7 +124,7 @@ def _grouped_lots(job: Job) -> tuple[gpd.GeoDataFrame, tuple[Note, ...]]:
         lots.geometry[can_run].bounds.to_numpy(float),
         cell_m=elevation.grid.cell_m,
         around_m=job.criteria.site.window_look_m,
-        ground=elevation.grid.bounds,
+        within=elevation.grid.bounds,
     )
     lots = lots.assign(block=block).sort_values(["block", "file_order"], kind="stable").reset_index(drop=True)
     return lots, roster.notes

@@ -10,7 +10,7 @@ import numpy as np
 
 from screening.capture.cells import cells_by_shape
 from screening.grid import cells_along
-from screening.models import F64, I32, I64, Block, Depressions, FlowField, GroundFindings, Surface, freeze
+from screening.models import F64, I32, I64, Block, Depressions, FlowField, Surface, TerrainFindings, freeze
 from screening.schema.codes.capture import PointKind
 from screening.schema.codes.structures import ExposureKind
 from screening.schema.columns import COLLECTION_COLUMNS, declared
@@ -64,7 +64,7 @@ class CollectionPoint:
 
 
 def find_collection_points(
-    block: Block, surface: Surface, walls: Walls, ground: GroundFindings, *, criteria: Criteria
+    block: Block, surface: Surface, walls: Walls, terrain: TerrainFindings, *, criteria: Criteria
 ) -> tuple[CollectionPoint, ...]:
     """Find where water can be caught on the chosen lots.
 
@@ -74,7 +74,7 @@ def find_collection_points(
 
     Parameters
     ----------
-    block, surface, walls, ground
+    block, surface, walls, terrain
         Of the same window.
     criteria
         `interception_distance_m`.
@@ -86,13 +86,13 @@ def find_collection_points(
     """
     lot = block.lot_index.ravel()
     found = [
-        *_at_downspouts(block, surface, ground.flow),
-        *_at_lines(block, surface, walls, ground, lot, criteria),
-        *_at_driveways(block, surface, ground, lot),
-        *_in_low_spots(block, surface, ground.flow, ground.depressions, lot),
+        *_at_downspouts(block, surface, terrain.flow),
+        *_at_lines(block, surface, walls, terrain, lot, criteria),
+        *_at_driveways(block, surface, terrain, lot),
+        *_in_low_spots(block, surface, terrain.flow, terrain.depressions, lot),
     ]
-    all_cells = _accumulated(ground.flow, np.ones(ground.flow.receiver.size))
-    n_cells = _through(ground.flow, all_cells, [point.mouth for point in found])
+    all_cells = _accumulated(terrain.flow, np.ones(terrain.flow.receiver.size))
+    n_cells = _through(terrain.flow, all_cells, [point.mouth for point in found])
     by_size = sorted(range(len(found)), key=lambda number: (found[number].lot, n_cells[number]))
     return tuple(found[number] for number in by_size)
 
@@ -161,14 +161,14 @@ def _in_low_spots(
 
 
 def _at_lines(
-    block: Block, surface: Surface, walls: Walls, ground: GroundFindings, lot: I32, criteria: Criteria
+    block: Block, surface: Surface, walls: Walls, terrain: TerrainFindings, lot: I32, criteria: Criteria
 ) -> Iterator[CollectionPoint]:
     """Lines beside walls that much ground runs on to, their wall moved outward, where they stay on the lot."""
     import shapely
     from shapely.affinity import translate
 
     rows, away = _lot_rows(block), criteria.capture.interception_distance_m
-    sides = ground.exposure.sides
+    sides = terrain.exposure.sides
     for number in np.flatnonzero(sides["exposure"] == ExposureKind.RUN_ON).tolist():
         row = rows.get(sides["lot_id"].iloc[number])
         if row is None:
@@ -188,13 +188,13 @@ def _at_lines(
         if lowest is not None:
             side_id = sides["side_id"].iloc[number]
             yield CollectionPoint(
-                lot=row, kind=PointKind.LINE, source_id=side_id, cell=lowest, mouth=cells, flow=ground.flow
+                lot=row, kind=PointKind.LINE, source_id=side_id, cell=lowest, mouth=cells, flow=terrain.flow
             )
 
 
-def _at_driveways(block: Block, surface: Surface, ground: GroundFindings, lot: I32) -> Iterator[CollectionPoint]:
+def _at_driveways(block: Block, surface: Surface, terrain: TerrainFindings, lot: I32) -> Iterator[CollectionPoint]:
     rows = _lot_rows(block)
-    flagged = ground.driveways[ground.driveways["is_flagged"].to_numpy(bool)]
+    flagged = terrain.driveways[terrain.driveways["is_flagged"].to_numpy(bool)]
     for driveway, cells in zip(flagged.itertuples(), cells_by_shape(block.grid, flagged.geometry), strict=True):
         row = rows.get(driveway.lot_id)
         lowest = None if row is None else _lowest(surface, cells[lot[cells] == row + 1])
@@ -205,7 +205,7 @@ def _at_driveways(block: Block, surface: Surface, ground: GroundFindings, lot: I
                 source_id=driveway.driveway_id,
                 cell=lowest,
                 mouth=cells,
-                flow=ground.flow,
+                flow=terrain.flow,
             )
 
 

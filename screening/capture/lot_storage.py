@@ -11,7 +11,7 @@ import pandas as pd
 
 from screening.models import InfiltrationZones
 from screening.schema.codes.capture import (
-    GroundStatus,
+    InfiltrationStatus,
     LotStorageReason,
     RouteKind,
     StorageKind,
@@ -78,9 +78,9 @@ def storage_of_lots(
     collection = routes[routes["kind"] == RouteKind.COLLECTION]
     parts = [dict(list(table.groupby("lot_id"))) for table in (points, collection, options)]
     found = []
-    for lot_id, ground in zip(zones.by_lot["lot_id"], zones.by_lot["infiltration_status"], strict=True):
+    for lot_id, status in zip(zones.by_lot["lot_id"], zones.by_lot["infiltration_status"], strict=True):
         own_points, pipes, own = (_rows(part.get(lot_id)) for part in parts)
-        found.append(_judge(GroundStatus(ground), len(own_points), pipes, own))
+        found.append(_judge(InfiltrationStatus(status), len(own_points), pipes, own))
     columns: dict[str, list[object]] = {name: [getattr(each, name) for each in found] for name in _COLUMNS}
     return pd.DataFrame({"lot_id": zones.by_lot["lot_id"].tolist()} | columns)
 
@@ -89,10 +89,10 @@ def _rows(table: pd.DataFrame | None) -> list[Any]:
     return [] if table is None else list(table.itertuples(index=False))
 
 
-def _judge(ground: GroundStatus, n_points: int, pipes: list[Any], options: list[Any]) -> _LotStorage:
+def _judge(status: InfiltrationStatus, n_points: int, pipes: list[Any], options: list[Any]) -> _LotStorage:
     """Take the first of these that stands in the way: ground, water, a route by gravity, room."""
     if not options:
-        is_open = ground is GroundStatus.NOT_ASSESSED
+        is_open = status is InfiltrationStatus.NOT_ASSESSED
         return _LotStorage(
             storage_status=StorageStatus.NOT_ASSESSED if is_open else StorageStatus.NONE_FOUND,
             storage_reason=LotStorageReason.GROUND_UNKNOWN if is_open else LotStorageReason.NO_GROUND,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from screening.models import I64, Block, GroundFindings, Surface
+from screening.models import I64, Block, Surface, TerrainFindings
 from screening.schema.codes.capture import RouteEnd
 from screening.structures.walls import Walls
 
@@ -46,13 +46,13 @@ def places_beside(walls: Walls, n_cells: int) -> I64:
 
 
 def follow_overflow(
-    block: Block, surface: Surface, walls: Walls, ground: GroundFindings, *, beside: I64, cells: I64
+    block: Block, surface: Surface, walls: Walls, terrain: TerrainFindings, *, beside: I64, cells: I64
 ) -> Overflow:
     """Follow overflow from the lowest ground of a zone to what it comes to first.
 
     Parameters
     ----------
-    block, surface, walls, ground
+    block, surface, walls, terrain
         Of the same window.
     beside
         From `places_beside`.
@@ -61,8 +61,8 @@ def follow_overflow(
     """
     from screening.kernels.flow_paths import downstream_path
 
-    elev_m, label = surface.elev_m.ravel(), ground.depressions.label.ravel()
-    path = downstream_path(ground.flow.receiver, int(cells[elev_m[cells].argmin()]))
+    elev_m, label = surface.elev_m.ravel(), terrain.depressions.label.ravel()
+    path = downstream_path(terrain.flow.receiver, int(cells[elev_m[cells].argmin()]))
     stops = np.flatnonzero((beside[path] >= 0) | (label[path] > 0))
     end, leaves_lot = _end_of(block, path, int(stops[0]) if stops.size else path.size - 1)
     cell = int(path[end])
@@ -72,7 +72,7 @@ def follow_overflow(
         kind, end_id = RouteEnd.WALLS, str(block.structures["structure_id"].iloc[structure])
     elif label[cell] > 0:
         kind = RouteEnd.LOW_SPOT
-        end_id = str(ground.depressions.table["low_spot_id"].iloc[int(label[cell]) - 1])
+        end_id = str(terrain.depressions.table["low_spot_id"].iloc[int(label[cell]) - 1])
     elif leaves_lot:
         kind = RouteEnd.OFF_LOT
     return Overflow(

@@ -14,7 +14,7 @@ from screening.capture.ranking import rank_zones
 from screening.capture.routes import lay_pipes, tabulate_routes
 from screening.capture.storage_options import plan_storage, spread_rain
 from screening.capture.storage_rows import PlannedStorage, StoragePlace, ZoneFacts, tabulate_storage
-from screening.models import I64, Block, Capture, GroundFindings, InfiltrationZones, Inflow, Storm, Surface
+from screening.models import I64, Block, Capture, InfiltrationZones, Inflow, Storm, Surface, TerrainFindings
 from screening.outfall.pipe_routes import GravityPipe
 from screening.schema.codes.capture import StorageStatus
 from screening.schema.codes.outfall import Reach
@@ -39,7 +39,7 @@ def plan_capture(
     block: Block,
     surface: Surface,
     walls: Walls,
-    ground: GroundFindings,
+    terrain: TerrainFindings,
     storm: Storm,
     zones: InfiltrationZones,
     *,
@@ -49,7 +49,7 @@ def plan_capture(
 
     Parameters
     ----------
-    block, surface, walls, ground, storm, zones
+    block, surface, walls, terrain, storm, zones
         Of the same window.
     criteria
         The `storage_`, `rate_`, `separation_` and `setback_` thresholds, `capture_rain_mm`,
@@ -60,16 +60,16 @@ def plan_capture(
     -------
     Ranked zones, collection points, routes, storage with quantities, checks and cautions.
     """
-    points = find_collection_points(block, surface, walls, ground, criteria=criteria)
+    points = find_collection_points(block, surface, walls, terrain, criteria=criteria)
     runoff_m3 = storm.runoff_m3.ravel().copy()
-    beyond = ground.flow.inflow
+    beyond = terrain.flow.inflow
     runoff_m3[beyond.cell] += beyond.runoff_m3
-    point_table = tabulate_points(points, block, surface, ground.flow, runoff_m3)
+    point_table = tabulate_points(points, block, surface, terrain.flow, runoff_m3)
     cells = cells_by_shape(block.grid, zones.table.geometry)
     pipes = lay_pipes(block, surface, points, zones, cells, criteria=criteria)
     ranked = rank_zones(zones.table, point_table, pipes, criteria=criteria, crs=block.grid.crs)
     beside = places_beside(walls, surface.elev_m.size)
-    overflows = [follow_overflow(block, surface, walls, ground, beside=beside, cells=own) for own in cells]
+    overflows = [follow_overflow(block, surface, walls, terrain, beside=beside, cells=own) for own in cells]
     planned = _plan_storage(
         points=points,
         point_table=point_table,

@@ -12,7 +12,7 @@ from screening.storage.chambers import chambers_of, largest_field, size_chambers
 from screening.storage.formulas import deepest_bed_m
 from screening.storage.gallery import stone_bed
 from screening.storage.inflow import Inflow
-from screening.storage.sizing import Ground, Sizing, ground_of, size_bed_footprint, try_gallery
+from screening.storage.sizing import Sizing, Soil, size_bed_footprint, soil_of, try_gallery
 
 _LENGTH_TO_WIDTH = 2.0
 
@@ -23,8 +23,8 @@ class StorageBuild:
 
     kind: StorageKind
     depth_m: float
-    size: Callable[[Ground], Sizing]
-    fill: Callable[[Ground], Sizing | None]
+    size: Callable[[Soil], Sizing]
+    fill: Callable[[Soil], Sizing | None]
 
 
 def builds_of(place: StoragePlace, inflow: Inflow, criteria: Criteria) -> list[StorageBuild]:
@@ -38,17 +38,17 @@ def builds_of(place: StoragePlace, inflow: Inflow, criteria: Criteria) -> list[S
         The `storage_`, `separation_` and `chamber_` thresholds, `drawdown_max_h`, `stone_void_frac`.
     """
     room, voids = place.zone.area_m2, criteria.storage.stone_void_frac
-    depth = _stone_depth_m(place, ground_of(criteria, place.zone.rate_low_mm_h), criteria)
+    depth = _stone_depth_m(place, soil_of(criteria, place.zone.rate_low_mm_h), criteria)
     width = (room / _LENGTH_TO_WIDTH) ** 0.5
     whole = stone_bed(length_m=width * _LENGTH_TO_WIDTH, width_m=width, depth_m=depth, void_frac=voids)
     kinds = [
         StorageBuild(
             kind=StorageKind.STONE,
             depth_m=depth,
-            size=lambda ground: size_bed_footprint(
-                inflow, ground, depth_m=depth, void_frac=voids, length_to_width=_LENGTH_TO_WIDTH
+            size=lambda soil: size_bed_footprint(
+                inflow, soil, depth_m=depth, void_frac=voids, length_to_width=_LENGTH_TO_WIDTH
             ),
-            fill=lambda ground: try_gallery(inflow, whole, ground),
+            fill=lambda soil: try_gallery(inflow, whole, soil),
         )
     ]
     chambers = chambers_of(criteria)
@@ -58,8 +58,8 @@ def builds_of(place: StoragePlace, inflow: Inflow, criteria: Criteria) -> list[S
             StorageBuild(
                 kind=StorageKind.CHAMBERS,
                 depth_m=chambers.depth_m,
-                size=lambda ground: size_chambers(inflow, ground, chambers),
-                fill=lambda ground: None if field is None else try_gallery(inflow, field, ground),
+                size=lambda soil: size_chambers(inflow, soil, chambers),
+                fill=lambda soil: None if field is None else try_gallery(inflow, field, soil),
             )
         )
     return kinds
@@ -81,7 +81,7 @@ def deepest_m(place: StoragePlace, criteria: Criteria) -> float:
     )
 
 
-def _stone_depth_m(place: StoragePlace, slow: Ground, criteria: Criteria) -> float:
+def _stone_depth_m(place: StoragePlace, slow: Soil, criteria: Criteria) -> float:
     """Depth of stone alone: no more than what may be, but never less than the least that is looked at."""
     in_time = deepest_bed_m(
         design_rate_mm_h=slow.design_rate_mm_h,

@@ -19,7 +19,7 @@ from screening.storage.cautions import SiteCaution, SiteFacts, site_cautions
 from screening.storage.hyetographs import Hyetograph, nested_hyetograph, nrcs_hyetograph, uniform_hyetograph
 from screening.storage.inflow import Inflow, runoff_inflow
 from screening.storage.quantities import estimate_quantities
-from screening.storage.sizing import Sizing, ground_of
+from screening.storage.sizing import Sizing, soil_of
 from screening.storage.verdicts import Below, judge_drawdown, judge_storage
 from screening.storm.rainfall_tables import rain_depth_mm
 
@@ -51,8 +51,8 @@ class _Asked:
             lot_id=zone.lot_id,
             points=", ".join(place.points),
             rain_mm=self.rain.depth_mm,
-            spread=self.rain.spread,
-            spread_h=self.rain.duration_h,
+            distribution=self.rain.distribution,
+            distribution_h=self.rain.duration_h,
             inflow_m3=self.inflow.total_m3,
             rate_low_mm_h=zone.rate_low_mm_h,
             rate_high_mm_h=zone.rate_high_mm_h,
@@ -141,12 +141,12 @@ def _sized(asked: _Asked, build: StorageBuild, criteria: Criteria) -> PlannedSto
     if build.kind is not StorageKind.STONE and build.depth_m > deepest_m(place, criteria) + _SAME_M:
         row = asked.row(build.kind, StorageStatus.TOO_DEEP, StorageReason.BASE_TOO_DEEP, **sizes)
         return PlannedStorage(row=row)
-    slow, fast = (ground_of(criteria, rate) for rate in (zone.rate_low_mm_h, zone.rate_high_mm_h))
+    slow, fast = (soil_of(criteria, rate) for rate in (zone.rate_low_mm_h, zone.rate_high_mm_h))
     needs = build.size(slow)
     needs_fast = needs if fast == slow else build.size(fast)
     built, built_fast = (
-        sizing if sizing.gallery.footprint_m2 <= zone.area_m2 else build.fill(ground)
-        for sizing, ground in ((needs, slow), (needs_fast, fast))
+        sizing if sizing.gallery.footprint_m2 <= zone.area_m2 else build.fill(soil)
+        for sizing, soil in ((needs, slow), (needs_fast, fast))
     )
     sizes |= {
         "volume_low_m3": needs_fast.volume_needed_m3,

@@ -16,7 +16,7 @@ from screening.schema.codes.capture import (
     StorageReason,
     StorageStatus,
 )
-from screening.schema.codes.storage import PitSides, QuantityKind, RainSpread
+from screening.schema.codes.storage import PitSides, QuantityKind, RainDistribution
 from screening.schema.columns import CAUTION_COLUMNS, QUANTITY_COLUMNS, STORAGE_COLUMNS, declared_plain
 from screening.storage.cautions import SiteCaution
 from screening.storage.inflow import DrainingArea
@@ -94,8 +94,8 @@ class StorageRow:
     lot_id: str
     points: str
     rain_mm: float
-    spread: RainSpread
-    spread_h: float
+    distribution: RainDistribution
+    distribution_h: float
     inflow_m3: float
     rate_low_mm_h: float
     rate_high_mm_h: float

@@ -15,7 +15,7 @@ from screening.capture.cells import cells_by_label
 from screening.capture.rejections import REASONS, ZoneWindow, first_reason, judge_soils, reject_cells
 from screening.grid import polygonize, rasterize
 from screening.models import I64, U32, Block, Bool, Depressions, InfiltrationZones, Surface
-from screening.schema.codes.capture import GroundStatus, RateBasis, Rejection, ZoneStatus
+from screening.schema.codes.capture import InfiltrationStatus, RateBasis, Rejection, ZoneStatus
 from screening.schema.codes.packing import pack
 from screening.schema.columns import REJECTION_COLUMNS, ZONE_COLUMNS, declared, declared_plain
 from screening.schema.criteria import Criteria
@@ -41,13 +41,13 @@ class _Zone:
     width_m: float
     slope_pct: float
     n_infiltration_tests: int
-    ground: _Ground
+    soil: _Soil
     clear: _Clear
     shape: Any
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Ground:
+class _Soil:
     """What is known of the soils of a zone: of rates the widest range, of depths the least."""
 
     hsg: str
@@ -149,13 +149,13 @@ def _keep_zones(
                 width_m=width,
                 slope_pct=float(np.mean(window.slope_pct[extent][mask])),
                 n_infiltration_tests=criteria.capture.tests_per_zone,
-                ground=_ground_of(soils, np.flatnonzero(np.bincount(window.soil[extent][mask])), criteria),
+                soil=_soil_of(soils, np.flatnonzero(np.bincount(window.soil[extent][mask])), criteria),
                 clear=_distances(shape, block, number - 1, within_m=criteria.site.window_margin_m),
                 shape=shape,
             )
 
 
-def _ground_of(soils: Mapping[str, NDArray[Any]], rows: I64, criteria: Criteria) -> _Ground:
+def _soil_of(soils: Mapping[str, NDArray[Any]], rows: I64, criteria: Criteria) -> _Soil:
     """Gather what is known of the soils of a zone, by their rows."""
     own = {name: values[rows] for name, values in soils.items()}
     is_known = not np.isnan([own["rate_low_mm_h"], own["rate_high_mm_h"]]).any()
@@ -166,7 +166,7 @@ def _ground_of(soils: Mapping[str, NDArray[Any]], rows: I64, criteria: Criteria)
         rate_from = RateBasis.UNKNOWN
     else:
         rate_from = RateBasis.URBAN_GROUP if np.isnan(own["ksat_mm_h"]).any() else RateBasis.CONDUCTIVITY
-    return _Ground(
+    return _Soil(
         hsg=groups,
         rate_low_mm_h=float(own["rate_low_mm_h"].min()) if is_known else np.nan,
         rate_high_mm_h=float(own["rate_high_mm_h"].max()) if is_known else np.nan,
@@ -213,7 +213,7 @@ def _tabulate(zones: list[_Zone], block: Block) -> gpd.GeoDataFrame:
     rows = [
         {"zone_id": f"IZ-{number}", "zone_rank": 0}
         | {name: getattr(zone, name) for name in own}
-        | dataclasses.asdict(zone.ground)
+        | dataclasses.asdict(zone.soil)
         | dataclasses.asdict(zone.clear)
         for number, zone in enumerate(in_order, start=1)
     ]
@@ -231,11 +231,11 @@ def _by_lot(block: Block, table: gpd.GeoDataFrame, on_lots: list[U32]) -> pd.Dat
     for lot_id, area_m2, worst in zip(lot_ids, area, limits, strict=True):
         has_no_elevation = bool(worst) and worst[0][0] is Rejection.NO_ELEVATION
         if area_m2 > 0:
-            status.append(GroundStatus.CANDIDATE)
+            status.append(InfiltrationStatus.CANDIDATE)
         elif lot_id in has_unknown or "soils" not in block.given or has_no_elevation:
-            status.append(GroundStatus.NOT_ASSESSED)
+            status.append(InfiltrationStatus.NOT_ASSESSED)
         else:
-            status.append(GroundStatus.NONE_FOUND)
+            status.append(InfiltrationStatus.NONE_FOUND)
     return pd.DataFrame(
         {
             "lot_id": lot_ids,

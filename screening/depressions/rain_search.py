@@ -22,7 +22,7 @@ _BISECTIONS = 40
 
 
 @dataclass(frozen=True, eq=False)
-class Ground:
+class NodeCatchments:
     """The ground that drains into each node, by curve number.
 
     Parameters
@@ -53,12 +53,12 @@ class Ground:
         return depth / 1000.0
 
 
-def rain_that_brings(ground: Ground, *, node: I64, own_water_m3: F64) -> F64:
+def rain_that_brings(catchments: NodeCatchments, *, node: I64, own_water_m3: F64) -> F64:
     """Find the smallest rain, on dry ground, that leaves a volume of water in a node above its full parts.
 
     Parameters
     ----------
-    ground
+    catchments
         What drains where.
     node
         (k,) int64.
@@ -76,32 +76,32 @@ def rain_that_brings(ground: Ground, *, node: I64, own_water_m3: F64) -> F64:
         return np.zeros(0)
     rains = np.geomspace(_RAIN_MIN_MM, RAIN_CAP_MM, _N_RAINS)
     nodes, which = np.unique(node, return_inverse=True)
-    water = own_water_by_rain(ground.tree, ground.leaf_area_m2, ground.runoff_m(rains), nodes)[:, which]
+    water = own_water_by_rain(catchments.tree, catchments.leaf_area_m2, catchments.runoff_m(rains), nodes)[:, which]
     reached = water >= own_water_m3
     step = np.argmax(reached, axis=0)
     found = np.full(node.size, RAIN_CAP_MM)
     found[reached[0]] = _RAIN_MIN_MM
     inside = np.flatnonzero(reached.any(axis=0) & ~reached[0])
     if inside.size:
-        found[inside] = _between(ground, rains, water[:, inside], step[inside], node[inside], own_water_m3[inside])
+        found[inside] = _between(catchments, rains, water[:, inside], step[inside], node[inside], own_water_m3[inside])
     return found
 
 
-def _between(ground: Ground, rains: F64, water: F64, step: NDArray[np.intp], node: I64, wanted: F64) -> F64:
+def _between(catchments: NodeCatchments, rains: F64, water: F64, step: NDArray[np.intp], node: I64, wanted: F64) -> F64:
     """Place the rain between the last that was too small and the first that was not."""
     column = np.arange(step.size)
     low, high = rains[step - 1], rains[step]
-    area = ground.node_area_m2[node]
+    area = catchments.node_area_m2[node]
 
     def shed(rain_mm: F64) -> F64:
-        sheds: F64 = (ground.runoff_m(rain_mm) * area).sum(axis=1)
+        sheds: F64 = (catchments.runoff_m(rain_mm) * area).sum(axis=1)
         return sheds
 
     have, got = water[step - 1, column], water[step, column]
     shed_low, shed_high = shed(low), shed(high)
     # A node that is full by the larger rain may have been so earlier: its water grows as fast as in the step before.
     before = np.maximum(step - 2, 0)
-    is_full = got >= ground.tree.own_capacity[node]
+    is_full = got >= catchments.tree.own_capacity[node]
     rise = np.where(is_full, have - water[before, column], got - have)
     ran = np.where(is_full, shed_low - shed(rains[before]), shed_high - shed_low)
     fresh = is_full & (rise <= 0)

@@ -72,12 +72,12 @@ def build_spill_basins(surface: Surface, flow: FlowField, hierarchy: DepressionH
 
     parent, spill_elev = column("parent", 0, np.int32), column("spill_elev_m", np.nan, np.float32)
     child_a, child_b = column("child_a", -1, np.int32), column("child_b", -1, np.int32)
-    capacity, ground = column("volume_m3", 0.0, np.float64), hierarchy.cell_elev_m
+    capacity, cell_elev_m = column("volume_m3", 0.0, np.float64), hierarchy.cell_elev_m
     spill_cell = table["spill_cell"].to_numpy(np.int64)
     is_courtyard = np.concatenate(([False], surface.structure_index.ravel()[spill_cell] > 0))
     if is_courtyard.any():
-        ground = ground.copy()
-        capacity = _level_courtyards(hierarchy, parent, spill_elev, is_courtyard, ground, capacity)
+        cell_elev_m = cell_elev_m.copy()
+        capacity = _level_courtyards(hierarchy, parent, spill_elev, is_courtyard, cell_elev_m, capacity)
     return SpillBasins(
         tree=build_spill_tree(parent, child_a, child_b, column("spills_to", 0, np.int32), capacity),
         child_a=child_a,
@@ -86,7 +86,7 @@ def build_spill_basins(surface: Surface, flow: FlowField, hierarchy: DepressionH
         capacity_m3=capacity,
         leaf=_first_leaf(surface, flow, hierarchy),
         cell=hierarchy.cell,
-        ground_m=ground,
+        ground_m=cell_elev_m,
         first=hierarchy.first,
         last=hierarchy.last,
         cell_area_m2=flow.grid.cell_area_m2,
@@ -123,7 +123,7 @@ def _first_leaf(surface: Surface, flow: FlowField, hierarchy: DepressionHierarch
 
 
 def _level_courtyards(
-    hierarchy: DepressionHierarchy, parent: I32, spill_elev: F32, is_courtyard: Bool, ground: F32, capacity: F64
+    hierarchy: DepressionHierarchy, parent: I32, spill_elev: F32, is_courtyard: Bool, cell_elev_m: F32, capacity: F64
 ) -> F64:
     """Raise the ground of courtyards, in place, and take what they hold off themselves and all around them."""
     lost = np.zeros(capacity.size)
@@ -132,7 +132,7 @@ def _level_courtyards(
         if is_courtyard[around].any():
             continue  # level with the courtyard it lies in
         rows = slice(int(hierarchy.first[node]), int(hierarchy.last[node]))
-        ground[rows] = np.maximum(ground[rows], spill_elev[node])
+        cell_elev_m[rows] = np.maximum(cell_elev_m[rows], spill_elev[node])
         lost[[node, *around]] += capacity[node]
     inside = is_courtyard.copy()
     while True:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from screening.depressions.rain_search import RAIN_CAP_MM, Ground, rain_that_brings
+from screening.depressions.rain_search import RAIN_CAP_MM, NodeCatchments, rain_that_brings
 from screening.depressions.spill_basins import SpillBasins
 from screening.models import F64, I64, Inflow, LowSpots, Rain, Storm, Surface, freeze
 from screening.schema.codes.depressions import Returns
@@ -77,10 +77,10 @@ def find_threshold_rains(
     criteria
         `initial_abstraction_ratio`, `low_spot_min_depth_m`: the least water that counts at a wall.
     """
-    ground = _ground_by_curve_number(basins, storm, inflow, criteria.storm.initial_abstraction_ratio)
+    catchments = _catchments_by_curve_number(basins, storm, inflow, criteria.storm.initial_abstraction_ratio)
     return ThresholdRains(
-        _spill_rain(basins, ground, low_spots.node),
-        _rain_at_walls(surface, basins, ground, criteria.depressions.low_spot_min_depth_m),
+        _spill_rain(basins, catchments, low_spots.node),
+        _rain_at_walls(surface, basins, catchments, criteria.depressions.low_spot_min_depth_m),
     )
 
 
@@ -113,7 +113,7 @@ def _returns(rain: Rain, depth_mm: float) -> tuple[Returns, float]:
     return Returns.LESS_OFTEN, rain.table.return_periods_yr[-1]
 
 
-def _ground_by_curve_number(basins: SpillBasins, storm: Storm, inflow: Inflow, ratio: float) -> Ground:
+def _catchments_by_curve_number(basins: SpillBasins, storm: Storm, inflow: Inflow, ratio: float) -> NodeCatchments:
     from screening.kernels.runoff import area_by_class
     from screening.kernels.spill_tree import sum_over_parts
 
@@ -128,10 +128,10 @@ def _ground_by_curve_number(basins: SpillBasins, storm: Storm, inflow: Inflow, r
         sent = np.bincount(basins.leaf[inflow.cell], weights=inflow.area_m2, minlength=basins.n_leaves + 1)
         area, classes = np.column_stack((area, sent)), np.append(classes, inflow.curve_number)
     by_node = sum_over_parts(basins.child_a, basins.child_b, area)
-    return Ground(basins.tree, classes.astype(np.float64), area, by_node, ratio)
+    return NodeCatchments(basins.tree, classes.astype(np.float64), area, by_node, ratio)
 
 
-def _spill_rain(basins: SpillBasins, ground: Ground, node: I64) -> F64:
+def _spill_rain(basins: SpillBasins, catchments: NodeCatchments, node: I64) -> F64:
     """Smallest rain that fills each node."""
     asked, of_row = [], []
     for row, start in enumerate(node.tolist()):
@@ -145,13 +145,13 @@ def _spill_rain(basins: SpillBasins, ground: Ground, node: I64) -> F64:
             else:
                 waiting += [int(basins.child_a[here]), int(basins.child_b[here])]
     nodes = np.array(asked, np.int64)
-    rain = rain_that_brings(ground, node=nodes, own_water_m3=basins.tree.own_capacity[nodes])
+    rain = rain_that_brings(catchments, node=nodes, own_water_m3=basins.tree.own_capacity[nodes])
     latest = np.zeros(node.size)
     np.maximum.at(latest, np.array(of_row, np.int64), rain)
     return latest
 
 
-def _rain_at_walls(surface: Surface, basins: SpillBasins, ground: Ground, min_depth_m: float) -> F64:
+def _rain_at_walls(surface: Surface, basins: SpillBasins, catchments: NodeCatchments, min_depth_m: float) -> F64:
     """Smallest rain that brings water of a depth to the wall of each structure."""
     from screening.kernels.pools import node_at_level, volume_below
     from screening.kernels.zones import ring_of_labels
@@ -175,5 +175,5 @@ def _rain_at_walls(surface: Surface, basins: SpillBasins, ground: Ground, min_de
     parts = basins.capacity_m3[node] - tree.own_capacity[node]
     wanted = np.clip(volume - parts, np.finfo(float).tiny, tree.own_capacity[node])
     soonest = np.full(n_structures, np.inf)
-    np.minimum.at(soonest, structure, rain_that_brings(ground, node=node, own_water_m3=wanted))
+    np.minimum.at(soonest, structure, rain_that_brings(catchments, node=node, own_water_m3=wanted))
     return soonest

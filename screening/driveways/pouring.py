@@ -9,7 +9,7 @@ import numpy as np
 
 from screening.driveways.edges import EdgePiece
 from screening.driveways.storms import StormFields, volumes_m3
-from screening.driveways.terrain import DrivewayGround
+from screening.driveways.terrain import DrivewayTerrain
 from screening.driveways.tracers import OWN, Tracers
 from screening.models import F64, I64, Bool, ShedShare, freeze
 from screening.schema.codes.driveways import GROUP_OF, ShareGroup, ShedsTo
@@ -57,13 +57,13 @@ class Shed:
 
 
 def shed(
-    ground: DrivewayGround, tracers: Tracers, pieces: list[EdgePiece], fields: StormFields, *, criteria: Criteria
+    terrain: DrivewayTerrain, tracers: Tracers, pieces: list[EdgePiece], fields: StormFields, *, criteria: Criteria
 ) -> Shed:
     """Pour a storm over a driveway: its low points take the first of what comes through them."""
     from screening.kernels.tracers import pour_into_ponds
 
     volume = volumes_m3(tracers, fields, criteria=criteria)
-    gone, held = pour_into_ponds(volume, tracers.ponds, ground.pond_order, ground.pond_volume_m3)
+    gone, held = pour_into_ponds(volume, tracers.ponds, terrain.pond_order, terrain.pond_volume_m3)
     return Shed(
         fields=fields,
         pieces=pieces,

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from screening.driveways.pouring import Shed, group_shares, shed_shares
 from screening.driveways.shape import DrivewayShape
 from screening.driveways.tables import StormRow, deep_ponds
-from screening.driveways.terrain import DrivewayGround
+from screening.driveways.terrain import DrivewayTerrain
 from screening.models import ShedShare
 from screening.schema.codes.driveways import DrivewayForm, ShapeLimit
 from screening.schema.criteria import Criteria
@@ -59,7 +59,7 @@ def unknown_row(why: ShapeLimit) -> ShedRow:
 
 def shed_row(
     shape: DrivewayShape,
-    ground: DrivewayGround,
+    terrain: DrivewayTerrain,
     poured: Shed,
     storm: StormRow,
     *,
@@ -70,7 +70,7 @@ def shed_row(
 
     Parameters
     ----------
-    shape, ground
+    shape, terrain
         Of it, without what structures cover.
     poured, storm
         In the screened storm.
@@ -79,9 +79,9 @@ def shed_row(
     criteria
         `driveway_small_cells`, `driveway_low_point_min_m`.
     """
-    is_small = ground.area_m2 < criteria.driveways.driveway_small_cells * ground.grid.cell_area_m2 or shape.is_narrow
+    is_small = terrain.area_m2 < criteria.driveways.driveway_small_cells * terrain.grid.cell_area_m2 or shape.is_narrow
     return ShedRow(
-        shape_limits=_limits(shape, ground, whole_area_m2, criteria),
+        shape_limits=_limits(shape, terrain, whole_area_m2, criteria),
         shed_shares=shed_shares(poured),
         shape=shape.kind.value,
         length_m=shape.length_m,
@@ -94,7 +94,7 @@ def shed_row(
         line_offset_m=shape.line_offset_m,
         line_offset_to=shape.line_offset_to,
         fit_residual_m=shape.residual_m,
-        n_low_points=len(deep_ponds(ground, criteria=criteria)),
+        n_low_points=len(deep_ponds(terrain, criteria=criteria)),
         own_m3=storm.own_m3,
         run_on_m3=storm.run_on_m3,
         stays_m3=storm.stays_m3,
@@ -106,16 +106,16 @@ def shed_row(
     )
 
 
-def _limits(shape: DrivewayShape, ground: DrivewayGround, whole_area_m2: float, criteria: Criteria) -> Limits:
+def _limits(shape: DrivewayShape, terrain: DrivewayTerrain, whole_area_m2: float, criteria: Criteria) -> Limits:
     limits: list[tuple[ShapeLimit, float]] = []
-    n_cells = ground.area_m2 / ground.grid.cell_area_m2
+    n_cells = terrain.area_m2 / terrain.grid.cell_area_m2
     if n_cells < criteria.driveways.driveway_small_cells:
         limits.append((ShapeLimit.FEW_CELLS, n_cells))
     if shape.is_narrow:
-        limits.append((ShapeLimit.NARROW, shape.width_m / ground.grid.cell_m))
+        limits.append((ShapeLimit.NARROW, shape.width_m / terrain.grid.cell_m))
     if shape.is_bent:
         limits.append((ShapeLimit.BENT, math.nan))
-    missing = whole_area_m2 - ground.area_m2
+    missing = whole_area_m2 - terrain.area_m2
     if missing > _LEFT_OUT_FRAC * whole_area_m2:
         limits.append((ShapeLimit.PART_LEFT_OUT, missing / whole_area_m2))
     return tuple(limits)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from screening.driveways.terrain import DrivewayGround
+from screening.driveways.terrain import DrivewayTerrain
 from screening.models import F64
 from screening.schema.codes.driveways import DrivewayForm
 from screening.schema.codes.flow import compass_of
@@ -58,7 +58,7 @@ class DrivewayShape:
     is_bent: bool
 
 
-def fit_driveway_shape(ground: DrivewayGround, *, criteria: Criteria) -> DrivewayShape:
+def fit_driveway_shape(terrain: DrivewayTerrain, *, criteria: Criteria) -> DrivewayShape:
     """Fit a plane with a parabola across to the ground of a driveway, each cell by the share of it that is covered.
 
     Along is the long side of the least rectangle around the outline; a bent driveway is not split, but said to be
@@ -66,16 +66,16 @@ def fit_driveway_shape(ground: DrivewayGround, *, criteria: Criteria) -> Drivewa
 
     Parameters
     ----------
-    ground
+    terrain
         From `driveway_ground.lay_out`.
     criteria
         `driveway_width_min_cells`, `driveway_crown_min_m`.
     """
-    along, length, width = _axes(ground.shape)
+    along, length, width = _axes(terrain.shape)
     across = np.array([-along[1], along[0]])
-    is_narrow = width < criteria.driveways.driveway_width_min_cells * ground.grid.cell_m * (1.0 - _TOLERANCE)
-    fit = _fit(ground, along, across, is_narrow=is_narrow)
-    cross = None if fit is None or is_narrow else _cross(fit, across, width, ground.grid.cell_m, criteria)
+    is_narrow = width < criteria.driveways.driveway_width_min_cells * terrain.grid.cell_m * (1.0 - _TOLERANCE)
+    fit = _fit(terrain, along, across, is_narrow=is_narrow)
+    cross = None if fit is None or is_narrow else _cross(fit, across, width, terrain.grid.cell_m, criteria)
     fall = np.nan if fit is None else float(fit.terms[1])
     return DrivewayShape(
         length_m=length,
@@ -90,7 +90,7 @@ def fit_driveway_shape(ground: DrivewayGround, *, criteria: Criteria) -> Drivewa
         line_offset_to=cross.line_offset_to if cross else "",
         residual_m=np.nan if fit is None else fit.residual_m,
         is_narrow=is_narrow,
-        is_bent=ground.shape.area < _BENT_FRAC * length * width,
+        is_bent=terrain.shape.area < _BENT_FRAC * length * width,
     )
 
 
@@ -128,18 +128,18 @@ class _Fit:
     residual_m: float
 
 
-def _fit(ground: DrivewayGround, along: F64, across: F64, *, is_narrow: bool) -> _Fit | None:
+def _fit(terrain: DrivewayTerrain, along: F64, across: F64, *, is_narrow: bool) -> _Fit | None:
     """Fit a plane, with a parabola across unless it is too narrow for one; None where the cells do not tell."""
-    cells = np.flatnonzero((ground.covered_frac > 0).ravel() & ~np.isnan(ground.ground_m).ravel())
-    row, col = np.divmod(cells, ground.grid.n_cols)
+    cells = np.flatnonzero((terrain.covered_frac > 0).ravel() & ~np.isnan(terrain.ground_m).ravel())
+    row, col = np.divmod(cells, terrain.grid.n_cols)
     place = np.column_stack(
-        (ground.grid.x_of(0) + col * ground.grid.cell_m, ground.grid.y_of(0) - row * ground.grid.cell_m)
+        (terrain.grid.x_of(0) + col * terrain.grid.cell_m, terrain.grid.y_of(0) - row * terrain.grid.cell_m)
     )
-    place = place - _middle(ground.shape)
+    place = place - _middle(terrain.shape)
     s, t = place @ along, place @ across
     terms = np.column_stack([np.ones_like(s), s] if is_narrow else [np.ones_like(s), s, t, t**2])
-    weight = np.sqrt(ground.covered_frac.ravel()[cells])[:, np.newaxis]
-    z = ground.ground_m.ravel()[cells]
+    weight = np.sqrt(terrain.covered_frac.ravel()[cells])[:, np.newaxis]
+    z = terrain.ground_m.ravel()[cells]
     # About their mean, so that the size of the elevations does not cost digits.
     middle = float(z.mean()) if z.size else 0.0
     fit, _, rank, _ = np.linalg.lstsq(terms * weight, (z - middle) * weight[:, 0], rcond=None)

@@ -90,7 +90,7 @@ def storm_fields(
     volume[inflow.cell] += inflow.runoff_m3 * _inflow_factor(storm, flow, criteria)
     coefficient, coefficient_through, number, number_through = (np.empty(0, np.float64) for _ in range(4))
     if has_intensities(storm):
-        coefficient = runoff_coefficients(storm.ground, surface.slope_pct).astype(np.float64).ravel()
+        coefficient = runoff_coefficients(storm.ground_cover, surface.slope_pct).astype(np.float64).ravel()
         coefficient_through = np.array(concentration.coefficient_area_m2, np.float64).ravel()
     else:
         number = np.nan_to_num(storm.curve_number.astype(np.float64)).ravel()
@@ -176,11 +176,11 @@ def peak_of(tracers: Tracers, chosen: Bool, fields: StormFields, *, criteria: Cr
         return Peak(
             peak_m3_s=math.nan, time_h=float(time.max()), code=PeakCode.TIME_TOO_LONG, limit=rain.table.durations_h[-1]
         )
-    all_ground, all_coefficient = np.cumsum(area[order])[upto], np.cumsum(coefficient[order])[upto]
-    mean = np.divide(all_coefficient, all_ground, out=np.zeros(times.size), where=all_ground > 0)
+    all_area, all_coefficient = np.cumsum(area[order])[upto], np.cumsum(coefficient[order])[upto]
+    mean = np.divide(all_coefficient, all_area, out=np.zeros(times.size), where=all_area > 0)
     used = np.minimum(mean * frequency_factor(rain.return_period_yr), 1.0)[is_known]
     intensity = intensity_mm_h(rain.table, return_period_yr=rain.return_period_yr, duration_h=times[is_known])
-    peaks = rational_peak_m3_s(used, intensity, all_ground[is_known])
+    peaks = rational_peak_m3_s(used, intensity, all_area[is_known])
     best = int(np.argmax(peaks))
     return Peak(peak_m3_s=float(peaks[best]), time_h=float(times[best]), code=PeakCode.RATIONAL)
 

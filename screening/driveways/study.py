@@ -24,7 +24,7 @@ from screening.driveways.tables import (
     low_point_rows,
     storm_row,
 )
-from screening.driveways.terrain import DrivewayGround, lay_out
+from screening.driveways.terrain import DrivewayTerrain, lay_out
 from screening.driveways.tracers import send_tracers
 from screening.grid import polygonize_cells
 from screening.models import F64, Block, Concentration, DrivewayStudy, FlowField, LowSpots, Storm, Surface
@@ -106,12 +106,12 @@ def _study_edges(
     for driveway in block.own_driveways.itertuples(index=False):
         driveway_id, lot_id = str(driveway.driveway_id), str(driveway.lot_id)
         shape = _without_structures(block, driveway.geometry)
-        ground = None if shape is None else lay_out(shape, surface, flow)
-        if ground is None:
+        terrain = None if shape is None else lay_out(shape, surface, flow)
+        if terrain is None:
             rows.append(unknown_row(ShapeLimit.NO_OPEN_GROUND))
             continue
         pieces = cut_edge(
-            ground.outline,
+            terrain.outline,
             around,
             driveway_id=driveway_id,
             lot_id=lot_id,
@@ -119,19 +119,19 @@ def _study_edges(
             block=block,
             criteria=criteria,
         )
-        tracers = send_tracers(ground, flow)
-        poured = [shed(ground, tracers, pieces, storm, criteria=criteria) for storm in fields]
+        tracers = send_tracers(terrain, flow)
+        poured = [shed(terrain, tracers, pieces, storm, criteria=criteria) for storm in fields]
         ids = {"driveway_id": driveway_id, "lot_id": lot_id}
         by_storm = [storm_row(tracers, one, **ids, criteria=criteria) for one in poured]
         found.storms += by_storm
         found.edges += edge_rows(tracers, pieces, poured[0], **ids, criteria=criteria)
-        found.edge_lines += [line_of(ground.outline, piece) for piece in pieces]
-        found.arrows += arrow_rows(ground, **ids, criteria=criteria)
-        found.low_points += low_point_rows(ground, **ids, criteria=criteria)
-        found.areas.append((driveway_id, lot_id, _ground_above(ground, flow)))
-        fitted = fit_driveway_shape(ground, criteria=criteria)
+        found.edge_lines += [line_of(terrain.outline, piece) for piece in pieces]
+        found.arrows += arrow_rows(terrain, **ids, criteria=criteria)
+        found.low_points += low_point_rows(terrain, **ids, criteria=criteria)
+        found.areas.append((driveway_id, lot_id, _terrain_above(terrain, flow)))
+        fitted = fit_driveway_shape(terrain, criteria=criteria)
         area_m2 = driveway.geometry.area
-        rows.append(shed_row(fitted, ground, poured[0], by_storm[0], whole_area_m2=area_m2, criteria=criteria))
+        rows.append(shed_row(fitted, terrain, poured[0], by_storm[0], whole_area_m2=area_m2, criteria=criteria))
     return rows
 
 
@@ -177,10 +177,10 @@ def _without_structures(block: Block, shape: BaseGeometry) -> BaseGeometry | Non
     return shapely.MultiPolygon(parts) if parts else None
 
 
-def _ground_above(ground: DrivewayGround, flow: FlowField) -> BaseGeometry:
+def _terrain_above(terrain: DrivewayTerrain, flow: FlowField) -> BaseGeometry:
     from screening.kernels.accumulate import zone_upstream_cells
 
-    own = ground.window_cells(np.flatnonzero((ground.covered_frac >= 0.5).ravel()).astype(np.int64), flow.grid)
+    own = terrain.window_cells(np.flatnonzero((terrain.covered_frac >= 0.5).ravel()).astype(np.int64), flow.grid)
     own = own[flow.receiver[own] >= 0]
     cells = zone_upstream_cells(flow.receiver, flow.grid.n_rows, flow.grid.n_cols, own, flow.link_cell)
     outline: BaseGeometry = polygonize_cells(flow.grid, cells)

@@ -10,7 +10,7 @@ import numpy as np
 from screening.driveways.edges import EdgePiece
 from screening.driveways.pouring import Shed, piece_of, share_of
 from screening.driveways.storms import peak_of
-from screening.driveways.terrain import DrivewayGround
+from screening.driveways.terrain import DrivewayTerrain
 from screening.driveways.tracers import Tracers
 from screening.models import F64, Bool
 from screening.schema.codes.driveways import LowPointKind
@@ -145,19 +145,19 @@ def storm_row(tracers: Tracers, poured: Shed, *, driveway_id: str, lot_id: str, 
     )
 
 
-def arrow_rows(ground: DrivewayGround, *, driveway_id: str, lot_id: str, criteria: Criteria) -> list[ArrowRow]:
+def arrow_rows(terrain: DrivewayTerrain, *, driveway_id: str, lot_id: str, criteria: Criteria) -> list[ArrowRow]:
     """Ways down at places that do not depend on the window."""
     from screening.kernels.slope import aspect_deg, horn_slope_pct
 
-    piece = ground.grid
-    elev = np.ascontiguousarray(ground.ground_m)
+    piece = terrain.grid
+    elev = np.ascontiguousarray(terrain.ground_m)
     aspect, slope = aspect_deg(elev, piece.cell_m), horn_slope_pct(elev, piece.cell_m)
     every = max(round(criteria.driveways.driveway_arrow_spacing_m / piece.cell_m), 1)
     row, col = np.mgrid[: piece.n_rows, : piece.n_cols]
     on_lattice = ((row - round(piece.north_m / piece.cell_m)) % every == 0) & (
         (col + round(piece.west_m / piece.cell_m)) % every == 0
     )
-    shown: Bool = on_lattice & (ground.covered_frac >= 0.5) & ~np.isnan(aspect)
+    shown: Bool = on_lattice & (terrain.covered_frac >= 0.5) & ~np.isnan(aspect)
     x, y = piece.x_of(0) + col[shown] * piece.cell_m, piece.y_of(0) - row[shown] * piece.cell_m
     return [
         ArrowRow(driveway_id=driveway_id, lot_id=lot_id, direction_deg=way, slope_pct=fall, x_m=at_x, y_m=at_y)
@@ -167,19 +167,19 @@ def arrow_rows(ground: DrivewayGround, *, driveway_id: str, lot_id: str, criteri
     ]
 
 
-def deep_ponds(ground: DrivewayGround, *, criteria: Criteria) -> list[int]:
+def deep_ponds(terrain: DrivewayTerrain, *, criteria: Criteria) -> list[int]:
     """Numbers of the low points that hold water deep enough to report, from the highest down."""
-    depth, least = pond_depth_m(ground), criteria.driveways.driveway_low_point_min_m
-    return [number for number in ground.pond_order.tolist() if depth[ground.pond_cell[number]] >= least]
+    depth, least = pond_depth_m(terrain), criteria.driveways.driveway_low_point_min_m
+    return [number for number in terrain.pond_order.tolist() if depth[terrain.pond_cell[number]] >= least]
 
 
-def low_point_rows(ground: DrivewayGround, *, driveway_id: str, lot_id: str, criteria: Criteria) -> list[LowPointRow]:
+def low_point_rows(terrain: DrivewayTerrain, *, driveway_id: str, lot_id: str, criteria: Criteria) -> list[LowPointRow]:
     """Low points that hold water, and the lowest ground of the driveway."""
-    piece, depth, elev = ground.grid, pond_depth_m(ground), ground.ground_m.ravel()
-    own = np.flatnonzero((ground.covered_frac >= 0.5).ravel() & ~np.isnan(elev))
+    piece, depth, elev = terrain.grid, pond_depth_m(terrain), terrain.ground_m.ravel()
+    own = np.flatnonzero((terrain.covered_frac >= 0.5).ravel() & ~np.isnan(elev))
     found = [
-        (int(ground.pond_cell[number]), LowPointKind.HOLDS_WATER, float(ground.pond_volume_m3[number]))
-        for number in deep_ponds(ground, criteria=criteria)
+        (int(terrain.pond_cell[number]), LowPointKind.HOLDS_WATER, float(terrain.pond_volume_m3[number]))
+        for number in deep_ponds(terrain, criteria=criteria)
     ]
     if own.size:
         lowest = int(own[np.argmin(elev[own])])
@@ -203,9 +203,9 @@ def low_point_rows(ground: DrivewayGround, *, driveway_id: str, lot_id: str, cri
     return rows
 
 
-def pond_depth_m(ground: DrivewayGround) -> F64:
+def pond_depth_m(terrain: DrivewayTerrain) -> F64:
     """Depth of the water when low points are full, flat, float64 [m]."""
-    return np.asarray((ground.filled_m - ground.ground_m).ravel(), np.float64)
+    return np.asarray((terrain.filled_m - terrain.ground_m).ravel(), np.float64)
 
 
 def _nothing_less(value: float) -> float:

@@ -20,7 +20,7 @@ _SUB = 4
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class DrivewayGround:
+class DrivewayTerrain:
     """A piece of the window round one driveway, all arrays (n_rows, n_cols) of that piece.
 
     Parameters
@@ -84,7 +84,7 @@ class DrivewayGround:
         return np.asarray((row + self.first_row) * window.n_cols + col + self.first_col, np.int64)
 
 
-def lay_out(shape: BaseGeometry, surface: Surface, flow: FlowField) -> DrivewayGround | None:
+def lay_out(shape: BaseGeometry, surface: Surface, flow: FlowField) -> DrivewayTerrain | None:
     """Lay out the ground of a driveway.
 
     A cell belongs to it by the share of its area that the shape covers, found exactly. Water moves on the ground of all
@@ -116,8 +116,8 @@ def lay_out(shape: BaseGeometry, surface: Surface, flow: FlowField) -> DrivewayG
         n_cols=cols.stop - cols.start,
     )
     is_wall = surface.structure_index[rows, cols] > 0
-    ground = np.where(is_wall, np.nan, surface.routed_elev_m[rows, cols]).astype(np.float32)
-    covered = np.where(np.isnan(ground), 0.0, _covered_frac(piece, shape))
+    terrain = np.where(is_wall, np.nan, surface.routed_elev_m[rows, cols]).astype(np.float32)
+    covered = np.where(np.isnan(terrain), 0.0, _covered_frac(piece, shape))
     if not covered.any():
         return None
     is_drain = _drains_in(flow, grid, rows, cols) & ~is_wall
@@ -126,7 +126,7 @@ def lay_out(shape: BaseGeometry, surface: Surface, flow: FlowField) -> DrivewayG
         first_row=rows.start,
         first_col=cols.start,
         shape=shape,
-        ground=ground,
+        terrain=terrain,
         covered=covered,
         is_wall=is_wall,
         is_drain=is_drain,
@@ -138,11 +138,11 @@ def _settle(
     first_row: int,
     first_col: int,
     shape: BaseGeometry,
-    ground: Any,
+    terrain: Any,
     covered: F64,
     is_wall: Any,
     is_drain: Any,
-) -> DrivewayGround:
+) -> DrivewayTerrain:
     """Fill the ground, lead it down, and measure what its low spots hold."""
     from scipy import ndimage
 
@@ -152,7 +152,7 @@ def _settle(
 
     around = np.ones((3, 3), bool)
     near = ndimage.binary_dilation(covered > 0, around)
-    known = np.where(near & ~is_drain, ground, np.float32(np.nan)).astype(np.float32)
+    known = np.where(near & ~is_drain, terrain, np.float32(np.nan)).astype(np.float32)
     filled = fill_depressions(known, True)
     receiver = receivers(flow_directions(filled, True)).reshape(filled.shape)
     code = np.zeros(known.shape, np.uint8)
@@ -169,7 +169,7 @@ def _settle(
     lowest = [int(np.flatnonzero(pond == n)[np.argmin(known[pond == n])]) for n in numbers]
     is_gone = is_wall | is_drain
     bare, full = _carried_on(known.astype(np.float64), is_gone), _carried_on(filled.astype(np.float64), is_gone)
-    return DrivewayGround(
+    return DrivewayTerrain(
         grid=piece,
         first_row=first_row,
         first_col=first_col,
@@ -187,7 +187,7 @@ def _settle(
     )
 
 
-def sample_cells(ground: DrivewayGround) -> tuple[I64, F64, U8]:
+def sample_cells(terrain: DrivewayTerrain) -> tuple[I64, F64, U8]:
     """Give places spread over the cells that the shape touches.
 
     Returns
@@ -197,19 +197,19 @@ def sample_cells(ground: DrivewayGround) -> tuple[I64, F64, U8]:
     """
     import shapely
 
-    piece = ground.grid
-    cells = np.flatnonzero(ground.covered_frac.ravel() > 0).astype(np.int64)
+    piece = terrain.grid
+    cells = np.flatnonzero(terrain.covered_frac.ravel() > 0).astype(np.int64)
     offset = (np.arange(_SUB) + 0.5) / _SUB
     row, col = np.divmod(cells, piece.n_cols)
     x = (col[:, None, None] + offset[None, None, :]) + np.zeros((1, _SUB, 1))
     y = (row[:, None, None] + offset[None, :, None]) + np.zeros((1, 1, _SUB))
     xy = np.column_stack((piece.west_m + x.ravel() * piece.cell_m, piece.north_m - y.ravel() * piece.cell_m))
     owner = np.repeat(cells, _SUB * _SUB)
-    shapely.prepare(ground.shape)
-    inside = shapely.contains_xy(ground.shape, xy[:, 0], xy[:, 1])
+    shapely.prepare(terrain.shape)
+    inside = shapely.contains_xy(terrain.shape, xy[:, 0], xy[:, 1])
     missed = cells[~np.isin(cells, owner[inside])]
     if missed.size:
-        parts = shapely.intersection(_boxes(piece, missed), ground.shape)
+        parts = shapely.intersection(_boxes(piece, missed), terrain.shape)
         middle = shapely.get_coordinates(shapely.point_on_surface(parts))
         owner, xy = np.concatenate((owner, missed)), np.concatenate((xy, middle))
         inside = np.concatenate((inside, np.ones(missed.size, bool)))
@@ -259,12 +259,12 @@ def _drains_in(flow: FlowField, grid: Grid, rows: slice, cols: slice) -> Any:
     return mask
 
 
-def _carried_on(ground: F64, is_gone: Any) -> F64:
+def _carried_on(terrain: F64, is_gone: Any) -> F64:
     """Carry the ground on in a straight line into the cells of walls and drains beside it."""
-    straight = np.zeros((2, *ground.shape))
-    nearest = np.zeros((2, *ground.shape))
-    n_rows, n_cols = ground.shape
-    wide = np.pad(ground, 2, constant_values=np.nan)
+    straight = np.zeros((2, *terrain.shape))
+    nearest = np.zeros((2, *terrain.shape))
+    n_rows, n_cols = terrain.shape
+    wide = np.pad(terrain, 2, constant_values=np.nan)
     for row_step, col_step in itertools.product((-1, 0, 1), (-1, 0, 1)):
         near, far = (
             wide[2 + n * row_step : 2 + n * row_step + n_rows, 2 + n * col_step : 2 + n * col_step + n_cols]
@@ -275,5 +275,5 @@ def _carried_on(ground: F64, is_gone: Any) -> F64:
             total += np.where(known, values, 0.0), known
     # By the nearest alone where no ground beyond shows the way.
     total, count = np.where(straight[1] > 0, straight, nearest)
-    carried = np.divide(total, count, out=np.full(ground.shape, np.nan), where=count > 0)
-    return np.where(is_gone & np.isnan(ground), carried, ground)
+    carried = np.divide(total, count, out=np.full(terrain.shape, np.nan), where=count > 0)
+    return np.where(is_gone & np.isnan(terrain), carried, terrain)

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from screening.driveways.terrain import DrivewayGround, sample_cells
+from screening.driveways.terrain import DrivewayTerrain, sample_cells
 from screening.grid import Grid
 from screening.models import F64, I32, I64, U8, FlowField, freeze
 
@@ -77,7 +77,7 @@ class Tracers:
         return np.asarray(np.where(is_through, np.maximum(amount - back * self.weight, 0.0), amount), np.float64)
 
 
-def send_tracers(ground: DrivewayGround, flow: FlowField) -> Tracers:
+def send_tracers(terrain: DrivewayTerrain, flow: FlowField) -> Tracers:
     """Send tracers over a driveway and see where they leave it.
 
     Own rain begins at places spread over it, each standing for its part of the area that the driveway covers in its
@@ -86,28 +86,28 @@ def send_tracers(ground: DrivewayGround, flow: FlowField) -> Tracers:
 
     Parameters
     ----------
-    ground
+    terrain
         From `driveway_ground.lay_out`.
     flow
         Of the window.
     """
     from screening.kernels.tracers import NEVER_ENTERED, walk_tracers
 
-    cell_m = ground.grid.cell_m
-    kind, cell, weight, xy, inside = _starts(ground, flow)
-    place = ground.in_cells(xy)
+    cell_m = terrain.grid.cell_m
+    kind, cell, weight, xy, inside = _starts(terrain, flow)
+    place = terrain.in_cells(xy)
     edges = np.column_stack(
         (
-            ground.in_cells(ground.outline.edges[:, :2]),
-            ground.in_cells(ground.outline.edges[:, 2:4]),
-            ground.outline.edges[:, 4] / cell_m,
+            terrain.in_cells(terrain.outline.edges[:, :2]),
+            terrain.in_cells(terrain.outline.edges[:, 2:4]),
+            terrain.outline.edges[:, 4] / cell_m,
         )
     )
     leaves_at, enters_at, fate, ponds = walk_tracers(
-        ground=ground.filled_m,
-        receiver=ground.receiver,
-        code=ground.code,
-        pond=ground.pond,
+        elev=terrain.filled_m,
+        receiver=terrain.receiver,
+        code=terrain.code,
+        pond=terrain.pond,
         edges=np.ascontiguousarray(edges),
         x=np.ascontiguousarray(place[:, 0]),
         y=np.ascontiguousarray(place[:, 1]),
@@ -115,9 +115,9 @@ def send_tracers(ground: DrivewayGround, flow: FlowField) -> Tracers:
     )
     # What begins a hair inside came over the outline there.
     came_over = (kind == THROUGH) & (inside > 0)
-    enters_at[came_over] = ground.outline.nearest_to(xy[came_over]) / cell_m
+    enters_at[came_over] = terrain.outline.nearest_to(xy[came_over]) / cell_m
     kept = fate != NEVER_ENTERED
-    returned_from, returned_cell = _comes_back(ground, flow)
+    returned_from, returned_cell = _comes_back(terrain, flow)
     kind, cell, weight = kind[kept], cell[kept], weight[kept]
     source, to = _match(returned_cell, cell, kind)
     return Tracers(
@@ -133,26 +133,26 @@ def send_tracers(ground: DrivewayGround, flow: FlowField) -> Tracers:
     )
 
 
-def _starts(ground: DrivewayGround, flow: FlowField) -> tuple[I64, I64, F64, F64, U8]:
+def _starts(terrain: DrivewayTerrain, flow: FlowField) -> tuple[I64, I64, F64, F64, U8]:
     """Kind, cell of the window, weight, place [m] and whether inside, of every tracer."""
     import shapely
 
-    window, piece = flow.grid, ground.grid
-    owner, xy, inside = sample_cells(ground)
-    covered = ground.covered_frac.ravel()[owner] * piece.cell_area_m2
+    window, piece = flow.grid, terrain.grid
+    owner, xy, inside = sample_cells(terrain)
+    covered = terrain.covered_frac.ravel()[owner] * piece.cell_area_m2
     area = np.where(inside > 0, covered, piece.cell_area_m2 - covered)
     n_alike = np.zeros((2, covered.size and int(owner.max()) + 1))
     np.add.at(n_alike, (inside, owner), 1.0)
     rain = (
         np.where(inside > 0, OWN, BESIDE).astype(np.int64),
-        ground.window_cells(owner, window),
+        terrain.window_cells(owner, window),
         area / n_alike[inside, owner],
         xy,
         inside,
     )
-    source, source_xy, share = _sources(ground, flow)
-    shapely.prepare(ground.shape)
-    is_in = shapely.contains_xy(ground.shape, source_xy[:, 0], source_xy[:, 1]).astype(np.uint8)
+    source, source_xy, share = _sources(terrain, flow)
+    shapely.prepare(terrain.shape)
+    is_in = shapely.contains_xy(terrain.shape, source_xy[:, 0], source_xy[:, 1]).astype(np.uint8)
     run_on = (np.full(source.size, THROUGH, np.int64), source, share, source_xy, is_in)
     has_area = np.concatenate((rain[2], run_on[2])) > 0
 
@@ -162,10 +162,10 @@ def _starts(ground: DrivewayGround, flow: FlowField) -> tuple[I64, I64, F64, F64
     return joined(0), joined(1), joined(2), joined(3), joined(4)
 
 
-def _sources(ground: DrivewayGround, flow: FlowField) -> tuple[I64, F64, F64]:
+def _sources(terrain: DrivewayTerrain, flow: FlowField) -> tuple[I64, F64, F64]:
     """Cells outside that drain to a cell of the driveway: where their water steps over, and the share of it."""
     window = flow.grid
-    own, around = _zone(ground, window)
+    own, around = _zone(terrain, window)
     to = flow.receiver[around]
     stepping = around[np.isin(to, own) & (to != around)]
     from_xy, to_xy = _centres(window, stepping), _centres(window, flow.receiver[stepping])
@@ -178,10 +178,10 @@ def _sources(ground: DrivewayGround, flow: FlowField) -> tuple[I64, F64, F64]:
     return cells, xy, np.ones(cells.size)
 
 
-def _zone(ground: DrivewayGround, window: Grid) -> tuple[I64, I64]:
+def _zone(terrain: DrivewayTerrain, window: Grid) -> tuple[I64, I64]:
     """Cells of the window that the driveway touches, and the others of its piece."""
-    is_own = ground.covered_frac.ravel() > 0
-    cells = ground.window_cells(np.arange(is_own.size, dtype=np.int64), window)
+    is_own = terrain.covered_frac.ravel() > 0
+    cells = terrain.window_cells(np.arange(is_own.size, dtype=np.int64), window)
     return cells[is_own], cells[~is_own]
 
 
@@ -190,11 +190,11 @@ def _centres(grid: Grid, cells: I64) -> F64:
     return np.column_stack((grid.x_of(0) + col * grid.cell_m, grid.y_of(0) - row * grid.cell_m)).astype(np.float64)
 
 
-def _comes_back(ground: DrivewayGround, flow: FlowField) -> tuple[I64, I64]:
+def _comes_back(terrain: DrivewayTerrain, flow: FlowField) -> tuple[I64, I64]:
     """Cells of the driveway whose water leaves it and comes back, and the last cell outside on its way."""
     from screening.kernels.inflow_cells import where_it_comes_back
 
-    own, _ = _zone(ground, flow.grid)
+    own, _ = _zone(terrain, flow.grid)
     known = own[flow.receiver[own] >= 0]
     to = flow.receiver[known]
     is_zone = np.zeros(flow.receiver.size, np.uint8)

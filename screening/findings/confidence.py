@@ -16,10 +16,10 @@ from screening.models import (
     NOT_TRIED,
     Bool,
     Depressions,
-    GroundFindings,
     LowSpots,
     Note,
     Realisation,
+    TerrainFindings,
     Trust,
     Verdict,
     VerdictKey,
@@ -45,8 +45,8 @@ def low_spot_cells(low_spots: LowSpots | Depressions) -> I64:
 
 
 def assess_confidence(
-    ground: GroundFindings, verdicts: Sequence[Verdict], realisations: Sequence[Realisation], *, criteria: Criteria
-) -> tuple[GroundFindings, tuple[Verdict, ...], tuple[Note, ...]]:
+    terrain: TerrainFindings, verdicts: Sequence[Verdict], realisations: Sequence[Realisation], *, criteria: Criteria
+) -> tuple[TerrainFindings, tuple[Verdict, ...], tuple[Note, ...]]:
     """Say of each finding in how many realisations of elevation error it holds.
 
     A low spot holds where it is found again: low spots of the realisation, deep and wide enough to report, cover
@@ -63,7 +63,7 @@ def assess_confidence(
 
     Parameters
     ----------
-    ground, verdicts
+    terrain, verdicts
         Found without error.
     realisations
         Of the same block; none = nothing is assessed.
@@ -75,15 +75,15 @@ def assess_confidence(
     The findings with `confidence_frac` and its code, for low spots also `chance_frac`, for structures also
     `ponding_frac` and `run_on_frac`; the verdicts with theirs; a note of the error that was taken.
     """
-    low_spots = _of_low_spots(ground.depressions, realisations, criteria)
-    by_chance = _ponding_by_chance(ground.exposure.structures, low_spots, criteria)
-    structures = _of_structures(ground.exposure.structures, realisations, by_chance, criteria)
+    low_spots = _of_low_spots(terrain.depressions, realisations, criteria)
+    by_chance = _ponding_by_chance(terrain.exposure.structures, low_spots, criteria)
+    structures = _of_structures(terrain.exposure.structures, realisations, by_chance, criteria)
     judged = tuple(_of_verdict(verdict, realisations, by_chance, criteria) for verdict in verdicts)
     doubted = dataclasses.replace(
-        ground,
-        depressions=dataclasses.replace(ground.depressions, table=low_spots),
-        exposure=dataclasses.replace(ground.exposure, structures=structures),
-        driveways=_of_driveways(ground.driveways, judged),
+        terrain,
+        depressions=dataclasses.replace(terrain.depressions, table=low_spots),
+        exposure=dataclasses.replace(terrain.exposure, structures=structures),
+        driveways=_of_driveways(terrain.driveways, judged),
     )
     return doubted, judged, (_note(len(realisations), criteria),) if realisations else ()
 

@@ -8,8 +8,8 @@ from functools import partial
 from screening.depressions.find import low_spot_depths
 from screening.driveways.share import measure_driveways
 from screening.findings.confidence import key_of, low_spot_cells
-from screening.findings.ground import Routed, Site, check_ground, route_water
 from screening.findings.summary import measure_off_lot
+from screening.findings.terrain import Routed, Site, check_terrain, route_water
 from screening.flow.boundary_crossings import close_edge
 from screening.flow.catchments import measure_catchments
 from screening.models import F32, I64, Block, Crossings, Inflow, Realisation
@@ -19,12 +19,12 @@ from screening.structures.walls import Walls
 from screening.terrain.elevation_error import elevation_error_m
 from screening.terrain.surface import build_surface
 
-Spread = Callable[[Callable[[int], Realisation], Iterable[int]], Iterable[Realisation]]
+RunCalls = Callable[[Callable[[int], Realisation], Iterable[int]], Iterable[Realisation]]
 """Calls a function with each number of a range, and gives what it returns in their order."""
 
 
 def simulate_block(
-    block: Block, site: Site, routed: Routed, *, spread: Spread, criteria: Criteria
+    block: Block, site: Site, routed: Routed, *, run_calls: RunCalls, criteria: Criteria
 ) -> list[Realisation]:
     """Simulate a block under elevation error, as often as the criteria ask.
 
@@ -32,7 +32,7 @@ def simulate_block(
     ----------
     block, site, routed
         Of the same window, without error.
-    spread
+    run_calls
         Calls the simulation with each number: it may be shared out to other processes.
     criteria
         Every threshold.
@@ -47,7 +47,7 @@ def simulate_block(
         cells=low_spot_cells(routed.low_spots),
         criteria=criteria,
     )
-    return list(spread(simulate, range(criteria.findings.n_realisations)))
+    return list(run_calls(simulate, range(criteria.findings.n_realisations)))
 
 
 def simulate_findings(
@@ -88,7 +88,7 @@ def simulate_findings(
     walled = measure_walls(block, surface, walls, routed.flow, routed.low_spots, criteria=criteria)
     structures = walled.table
     catchments = measure_catchments(routed.flow, block)
-    verdicts = check_ground(
+    verdicts = check_terrain(
         block,
         lots=catchments.assign(off_lot_area_m2=measure_off_lot(block, routed.flow, catchments)),
         structures=structures,

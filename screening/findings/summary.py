@@ -80,7 +80,7 @@ def measure_lots(
     columns: dict[str, NDArray[Any]] = {"lot_id": block.lots["lot_id"].to_numpy(object)}
     columns |= {name: catchments[name].to_numpy() for name in of_catchments}
     columns["off_lot_area_m2"] = off_lot_area_m2.to_numpy(float)
-    columns |= _measure_ground(block, surface, flow, storm, runoff_through_m3)
+    columns |= _measure_terrain(block, surface, flow, storm, runoff_through_m3)
     columns |= {name: zones.by_lot[name].to_numpy() for name in zones.by_lot.columns if name != "lot_id"}
     return pd.DataFrame(columns)
 
@@ -196,7 +196,7 @@ def _peaks_of(arriving: PeakFlows) -> pd.DataFrame:
     )
 
 
-def _measure_ground(
+def _measure_terrain(
     block: Block, surface: Surface, flow: FlowField, storm: Storm, runoff_through_m3: F64
 ) -> dict[str, F64]:
     """Areas, slope and runoff of each lot from its cells."""

@@ -53,10 +53,10 @@ def pipe_room(improvement: Improvement, after: BlockResult, improvements: Improv
     if outlet is None:
         return NOT_KNOWN, NOT_KNOWN
     row, col = cells_along(grid, improvement.geometry, closed=True).T
-    ground = after.surface.elev_m
-    lowest = float(np.nanmin(ground[row, col], initial=np.inf))
+    ground_m = after.surface.elev_m
+    lowest = float(np.nanmin(ground_m[row, col], initial=np.inf))
     at = int((grid.north_m - outlet.y) // grid.cell_m), int((outlet.x - grid.west_m) // grid.cell_m)
-    return float(improvement.geometry.distance(outlet)), lowest - improvement.number("depth_m") - float(ground[at])
+    return float(improvement.geometry.distance(outlet)), lowest - improvement.number("depth_m") - float(ground_m[at])
 
 
 def site_of(improvement: Improvement) -> DrainSite:

@@ -54,9 +54,9 @@ def _of_culvert(improvement: Improvement, before: BlockResult, after: BlockResul
     if "cut_depth_m" in improvement.numbers:
         return EarthMoved(cut_max_m=improvement.number("cut_depth_m"))
     row, col = cells_along(before.flow.grid, improvement.geometry, closed=False).T
-    ground = before.surface.elev_m[row, col].astype(np.float64)
-    level = np.linspace(improvement.number("invert_up_m"), improvement.number("invert_down_m"), ground.size)
-    above = ground - level
+    ground_m = before.surface.elev_m[row, col].astype(np.float64)
+    level = np.linspace(improvement.number("invert_up_m"), improvement.number("invert_down_m"), ground_m.size)
+    above = ground_m - level
     return EarthMoved(cut_max_m=float(np.nanmax(above))) if np.isfinite(above).any() else EarthMoved()
 
 

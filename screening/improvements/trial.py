@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from screening.findings.simulation import Spread
+from screening.findings.simulation import RunCalls
 from screening.improvements.apply import apply_improvements
 from screening.improvements.comparison import compare_improvements
 from screening.models import Block, Improvements, Rain, Trial, WindowView
@@ -26,7 +26,7 @@ def try_on_block(
     rain: Rain,
     further_rains: Iterable[Rain] = (),
     lots: gpd.GeoDataFrame | None = None,
-    spread: Spread = map,
+    run_calls: RunCalls = map,
 ) -> Trial:
     """Screen a block before and after improvements, and compare.
 
@@ -36,7 +36,7 @@ def try_on_block(
         The window as it is; it is not changed.
     improvements
         In the CRS of its grid.
-    criteria, rain, further_rains, spread
+    criteria, rain, further_rains, run_calls
         As `pipeline.screen_block` takes them; what is compared is the first rain.
     lots
         `lot_id` and polygons of every lot that meets the window; the block's own by default.
@@ -53,7 +53,7 @@ def try_on_block(
     changed = apply_improvements(block, improvements, criteria=criteria)
     further = tuple(further_rains)
     before, after = (
-        screen_block(each, criteria=criteria, rain=rain, further_rains=further, spread=spread)
+        screen_block(each, criteria=criteria, rain=rain, further_rains=further, run_calls=run_calls)
         for each in (block, changed)
     )
     around = block.lots if lots is None else lots

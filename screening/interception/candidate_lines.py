@@ -116,13 +116,13 @@ def _long_axis(shape: BaseGeometry) -> tuple[float, float]:
 
 def _fall(cells: I64, grid: Grid, elev_m: F32) -> tuple[float, float]:
     """Gradient of the plane through the ground of the driveway; none where it is level."""
-    ground = elev_m.ravel()[cells].astype(np.float64)
-    row, col = np.divmod(cells[~np.isnan(ground)], grid.n_cols)
-    ground = ground[~np.isnan(ground)]
-    if ground.size < 3:
+    ground_m = elev_m.ravel()[cells].astype(np.float64)
+    row, col = np.divmod(cells[~np.isnan(ground_m)], grid.n_cols)
+    ground_m = ground_m[~np.isnan(ground_m)]
+    if ground_m.size < 3:
         return 0.0, 0.0
     terms = np.column_stack((col * grid.cell_m, -row * grid.cell_m)).astype(np.float64)
-    slope, _, rank, _ = np.linalg.lstsq(terms - terms.mean(axis=0), ground - ground.mean(), rcond=None)
+    slope, _, rank, _ = np.linalg.lstsq(terms - terms.mean(axis=0), ground_m - ground_m.mean(), rcond=None)
     if rank < 2 or np.hypot(*slope) < _LEVEL_SLOPE:
         return 0.0, 0.0
     return float(slope[0]), float(slope[1])

@@ -14,16 +14,16 @@ from screening.interception.water import arrives_at_walls, intercept
 from screening.models import (
     Block,
     Concentration,
-    GroundFindings,
     InfiltrationZones,
     Interception,
     Storm,
     Surface,
+    TerrainFindings,
     Verdict,
 )
 from screening.outfall.daylight import DrainOutlet
 from screening.schema.criteria import Criteria
-from screening.storm.peaks import peaks_of_ground
+from screening.storm.peaks import peaks_of_catchments
 from screening.structures.walls import Walls
 
 
@@ -31,7 +31,7 @@ def find_interception(
     block: Block,
     surface: Surface,
     walls: Walls,
-    ground: GroundFindings,
+    terrain: TerrainFindings,
     storm: Storm,
     concentration: Concentration,
     zones: InfiltrationZones,
@@ -46,7 +46,7 @@ def find_interception(
 
     Parameters
     ----------
-    block, surface, walls, ground, storm, concentration, zones
+    block, surface, walls, terrain, storm, concentration, zones
         Of the same window.
     criteria
         The `interception_`, `daylight_`, `trench_drain_` and `outlet_pipe_` measures and thresholds.
@@ -56,12 +56,12 @@ def find_interception(
     Lines, the outfalls of their drains, and checks. Peaks are those of the ground whose water is counted, over the
     longest time of concentration of the cells of the line, or of the driveway for what arrives at walls.
     """
-    amounts = amounts_of(block, surface, ground, storm)
+    amounts = amounts_of(block, surface, terrain, storm)
     lines: list[LineRow] = []
     outlets: list[OutletRow] = []
     verdicts: list[Verdict] = []
     for drive in flagged_driveways(
-        block=block, surface=surface, walls=walls, ground=ground, zones=zones, amounts=amounts, criteria=criteria
+        block=block, surface=surface, walls=walls, terrain=terrain, zones=zones, amounts=amounts, criteria=criteria
     ):
         trials, n_tried = search_trials(drive, block, surface, criteria)
         waters = _waters(drive, trials, n_tried, storm, concentration, criteria)
@@ -103,7 +103,7 @@ def _waters(
     totals = np.array([without, *taken, *past])
     at_wall_h = _longest(times[drive.cells])
     hours = np.array([at_wall_h, *(_longest(times[one.line.cells]) for one in trials), *[at_wall_h] * len(trials)])
-    peaks = peaks_of_ground(
+    peaks = peaks_of_catchments(
         totals[:, 1], hours, totals[:, 2], totals[:, 0], totals[:, 3], storm=storm, criteria=criteria
     )
     l_s = np.where(totals[:, 1] > 0.0, peaks.peak_m3_s * 1000.0, 0.0)

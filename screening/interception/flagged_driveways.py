@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from screening.interception.water import DrivewayWater, at_walls, gather_water
-from screening.models import F64, I32, I64, Block, GroundFindings, InfiltrationZones, Storm, Surface
-from screening.outfall.outlet_ground import Outfalls, Surroundings, outfalls_around
+from screening.models import F64, I32, I64, Block, InfiltrationZones, Storm, Surface, TerrainFindings
+from screening.outfall.outlet_terrain import Outfalls, Surroundings, outfalls_around
 from screening.schema.criteria import Criteria
 from screening.storm.concentration import coefficient_areas_m2
 from screening.structures.walls import Walls
@@ -50,29 +50,29 @@ class FlaggedDriveway:
     edge_contaminated: bool
 
 
-def amounts_of(block: Block, surface: Surface, ground: GroundFindings, storm: Storm) -> F64:
+def amounts_of(block: Block, surface: Surface, terrain: TerrainFindings, storm: Storm) -> F64:
     """Gather what each cell gives in a storm, with what comes in there from beyond the window.
 
     Returns
     -------
     Runoff [m3], area [m2], runoff coefficient and curve number times area [m2], float64 (4, n_cells).
     """
-    cell_m2, beyond = block.grid.cell_area_m2, ground.flow.inflow
-    is_known = ground.flow.receiver >= 0
+    cell_m2, beyond = block.grid.cell_area_m2, terrain.flow.inflow
+    is_known = terrain.flow.receiver >= 0
     runoff = np.where(is_known, np.nan_to_num(storm.runoff_mm.ravel()), 0.0).astype(np.float64) * cell_m2 / 1000.0
     area = np.where(is_known, cell_m2, 0.0)
     number = np.where(is_known, np.nan_to_num(storm.curve_number.ravel()), 0.0).astype(np.float64) * cell_m2
     runoff[beyond.cell] += np.nan_to_num(beyond.runoff_m3)
     area[beyond.cell] += beyond.area_m2
     number[beyond.cell] += beyond.area_m2 * np.nan_to_num(beyond.curve_number)
-    return np.stack([runoff, area, coefficient_areas_m2(surface, ground.flow, storm), number])
+    return np.stack([runoff, area, coefficient_areas_m2(surface, terrain.flow, storm), number])
 
 
 def flagged_driveways(
     block: Block,
     surface: Surface,
     walls: Walls,
-    ground: GroundFindings,
+    terrain: TerrainFindings,
     zones: InfiltrationZones,
     amounts: F64,
     *,
@@ -82,7 +82,7 @@ def flagged_driveways(
 
     Parameters
     ----------
-    block, surface, walls, ground, zones
+    block, surface, walls, terrain, zones
         Of the same window.
     amounts
         What each cell gives: see `amounts_of`.
@@ -94,13 +94,13 @@ def flagged_driveways(
 
     from screening.kernels.zones import ragged_from_labels
 
-    table = ground.driveways.reset_index(drop=True)
+    table = terrain.driveways.reset_index(drop=True)
     flagged = np.flatnonzero(table["is_flagged"].to_numpy(bool)).tolist()
     if not flagged:
         return
     label = block.own_driveway_index.copy()
     label[surface.structure_index > 0] = 0
-    around = Surroundings(block=block, surface=surface, ground=ground, zones=zones, criteria=criteria)
+    around = Surroundings(block=block, surface=surface, terrain=terrain, zones=zones, criteria=criteria)
     pen = _pens(block, table["lot_id"].tolist(), label.ravel(), around.lot)
     is_wall = surface.structure_index > 0
     beside = (ndimage.binary_dilation(is_wall, np.ones((3, 3), bool)) & ~is_wall).ravel()
@@ -109,13 +109,13 @@ def flagged_driveways(
     pen_start, pen_cells = ragged_from_labels(pen.reshape(block.grid.shape), len(block.lots))
     for number in flagged:
         own = own_cells[own_start[number] : own_start[number + 1]]
-        own = own[ground.flow.receiver[own] >= 0]
+        own = own[terrain.flow.receiver[own] >= 0]
         lot_row = lot_rows[table["lot_id"].iloc[number]]
         in_pen = pen_cells[pen_start[lot_row] : pen_start[lot_row + 1]]
         at_wall = in_pen[beside[in_pen]]
         if not own.size or not at_wall.size:
             continue
-        water = gather_water(ground.flow, amounts, driveway=own, pen=in_pen, wall=at_wall)
+        water = gather_water(terrain.flow, amounts, driveway=own, pen=in_pen, wall=at_wall)
         outline = table.geometry.iloc[number]
         standing = block.structures.geometry[block.structures.geometry.intersects(outline)]
         shape = outline.difference(shapely.union_all(list(standing)))
@@ -123,7 +123,7 @@ def flagged_driveways(
         if wall is None or shape.is_empty:
             continue
         outfalls = outfalls_around(around, lot_row, outline, own=own, walls=at_wall)
-        cut = bool((ground.flow.edge_sides.ravel()[own] != 0).any())
+        cut = bool((terrain.flow.edge_sides.ravel()[own] != 0).any())
         structure_id, wall_line = wall
         yield FlaggedDriveway(
             driveway_id=table["driveway_id"].iloc[number],

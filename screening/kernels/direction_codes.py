@@ -9,7 +9,7 @@ from screening.kernels.compiling import U8
 from screening.kernels.neighbours import NO_STEP
 
 FLAT = NO_STEP
-"""While directions are sought: nothing lower around, not yet drained. No finished code."""
+"""While directions are looked for: nothing lower around, not yet drained. No finished code."""
 OUTLET = 9
 NODATA = 255
 _POWER_OF_TWO = np.zeros(256, np.uint8)

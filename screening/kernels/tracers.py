@@ -30,7 +30,7 @@ _POND_SLOTS = 4
 
 @compiled
 def walk_tracers(
-    ground: F64, receiver: I32, code: U8, pond: I32, edges: F64, x: F64, y: F64, is_inside: U8
+    elev: F64, receiver: I32, code: U8, pond: I32, edges: F64, x: F64, y: F64, is_inside: U8
 ) -> tuple[F64, F64, U8, I32]:
     """Walk each tracer down the steepest descent until it leaves the outline, or has no way into it.
 
@@ -39,7 +39,7 @@ def walk_tracers(
 
     Parameters
     ----------
-    ground : (n_rows, n_cols) float64 [m]
+    elev : (n_rows, n_cols) float64 [m]
         Filled; NaN where a tracer cannot go.
     receiver : (n_rows, n_cols) int32
         Flat index of the cell that each cell drains to, itself at outlets, -1 = no data.
@@ -72,7 +72,7 @@ def walk_tracers(
     # Tracers are independent; those before this one have ended.
     for tracer in range(n):
         fate[tracer] = _walk(
-            ground=ground,
+            elev=elev,
             receiver=receiver,
             code=code,
             pond=pond,
@@ -90,7 +90,7 @@ def walk_tracers(
 
 @compiled
 def _walk(
-    ground: F64,
+    elev: F64,
     receiver: I32,
     code: U8,
     pond: I32,
@@ -103,7 +103,7 @@ def _walk(
     enters_at: F64,
     ponds: I32,
 ) -> int:
-    n_rows, n_cols = ground.shape
+    n_rows, n_cols = elev.shape
     # The tracer stands at (x, y), `inside` says on which side of the outline. Cell by cell each step goes to a
     # receiver: no more than all cells.
     for step in range(_FREE_STEPS + n_rows * n_cols):
@@ -121,10 +121,10 @@ def _walk(
         # No step by itself: on ground that does not fall it goes to the centre of the next cell.
         to_x, to_y = x, y
         if step < _FREE_STEPS:
-            to_x, to_y = _downhill(ground, x, y)
+            to_x, to_y = _downhill(elev, x, y)
         is_last = False
         if to_x == x and to_y == y:
-            to_x, to_y, is_last = _by_cell(receiver, code, ground, row, col)
+            to_x, to_y, is_last = _by_cell(receiver, code, elev, row, col)
         at, along = _crossing(edges, x, y, to_x, to_y)
         # The outline comes before the end of the step.
         if at <= 1.0:
@@ -154,9 +154,9 @@ def _note_pond(ponds: I32, tracer: int, number: int) -> None:
 
 
 @compiled
-def _downhill(ground: F64, x: float, y: float) -> tuple[float, float]:
+def _downhill(elev: F64, x: float, y: float) -> tuple[float, float]:
     """The end of a step down the bilinear ground; where it begins if there is none that falls."""
-    here, dx, dy = _bilinear(ground, x, y)
+    here, dx, dy = _bilinear(elev, x, y)
     steepness = np.sqrt(dx * dx + dy * dy)
     if not steepness > 0.0:
         return x, y
@@ -165,7 +165,7 @@ def _downhill(ground: F64, x: float, y: float) -> tuple[float, float]:
     for _ in range(3):
         to_x = x - length * dx / steepness
         to_y = y - length * dy / steepness
-        there, _, _ = _bilinear(ground, to_x, to_y)
+        there, _, _ = _bilinear(elev, to_x, to_y)
         if there < here - _LEAST_DROP:
             return to_x, to_y
         length *= 0.5
@@ -173,24 +173,24 @@ def _downhill(ground: F64, x: float, y: float) -> tuple[float, float]:
 
 
 @compiled
-def _bilinear(ground: F64, x: float, y: float) -> tuple[float, float, float]:
+def _bilinear(elev: F64, x: float, y: float) -> tuple[float, float, float]:
     """Height and its rise to the east and to the south; NaN beyond the outer centres."""
-    n_rows, n_cols = ground.shape
+    n_rows, n_cols = elev.shape
     col = int(np.floor(x - 0.5))
     row = int(np.floor(y - 0.5))
     if row < 0 or col < 0 or row >= n_rows - 1 or col >= n_cols - 1:
         return np.nan, np.nan, np.nan
     u = x - 0.5 - col
     v = y - 0.5 - row
-    nw, ne = ground[row, col], ground[row, col + 1]
-    sw, se = ground[row + 1, col], ground[row + 1, col + 1]
+    nw, ne = elev[row, col], elev[row, col + 1]
+    sw, se = elev[row + 1, col], elev[row + 1, col + 1]
     north = nw + u * (ne - nw)
     south = sw + u * (se - sw)
     return north + v * (south - north), (1.0 - v) * (ne - nw) + v * (se - sw), south - north
 
 
 @compiled
-def _by_cell(receiver: I32, code: U8, ground: F64, row: int, col: int) -> tuple[float, float, bool]:
+def _by_cell(receiver: I32, code: U8, elev: F64, row: int, col: int) -> tuple[float, float, bool]:
     """Centre of the cell that takes the water of a cell: at an outlet the wall, drain or gap beside it, and the end."""
     n_rows, n_cols = receiver.shape
     to = receiver[row, col]
@@ -202,7 +202,7 @@ def _by_cell(receiver: I32, code: U8, ground: F64, row: int, col: int) -> tuple[
         near_row = row + ROW_STEP[k]
         near_col = col + COL_STEP[k]
         if 0 <= near_row < n_rows and 0 <= near_col < n_cols:
-            is_out = code[near_row, near_col] >= AT_WALL or np.isnan(ground[near_row, near_col])
+            is_out = code[near_row, near_col] >= AT_WALL or np.isnan(elev[near_row, near_col])
             is_side = ROW_STEP[k] == 0 or COL_STEP[k] == 0
             # a neighbour by its side before one at a corner
             if is_out and (best < 0 or (is_side and ROW_STEP[best] != 0 and COL_STEP[best] != 0)):

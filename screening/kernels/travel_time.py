@@ -46,7 +46,7 @@ def step_lengths(receiver: I32, n_cols: int, cell_m: float) -> F64:
     return step
 
 
-def path_slopes(receiver: I32, main: I32, step: F64, ground: F32, length_m: float, least: float) -> F64:
+def path_slopes(receiver: I32, main: I32, step: F64, elev: F32, length_m: float, least: float) -> F64:
     """Slope of the step from each cell to its receiver, taken over a stretch of the path that ends there.
 
     The stretch reaches `length_m` up the main path, so that a slope depends on upstream ground alone and steps of
@@ -56,7 +56,7 @@ def path_slopes(receiver: I32, main: I32, step: F64, ground: F32, length_m: floa
     ----------
     receiver, main : (n_cells,) int32
     step : (n_cells,) float64 [m]
-    ground : (n_cells,) float32 [m]
+    elev : (n_cells,) float32 [m]
     length_m : float
     least : float [m/m]
         Taken where the ground falls less, rises, or is not known.
@@ -66,7 +66,7 @@ def path_slopes(receiver: I32, main: I32, step: F64, ground: F32, length_m: floa
     (n_cells,) float64 [m/m]
     """
     slope = np.full(receiver.size, least, np.float64)
-    _path_slopes(receiver=receiver, main=main, step=step, ground=ground, length_m=length_m, least=least, slope=slope)
+    _path_slopes(receiver=receiver, main=main, step=step, elev=elev, length_m=length_m, least=least, slope=slope)
     return slope
 
 
@@ -157,7 +157,7 @@ def _step_lengths(receiver: I32, n_cols: int, cell_m: float, step: F64) -> None:
 
 
 @compiled
-def _path_slopes(receiver: I32, main: I32, step: F64, ground: F32, length_m: float, least: float, slope: F64) -> None:
+def _path_slopes(receiver: I32, main: I32, step: F64, elev: F32, length_m: float, least: float, slope: F64) -> None:
     # Each cell by itself.
     for cell in range(receiver.size):
         to = int(receiver[cell])
@@ -169,7 +169,7 @@ def _path_slopes(receiver: I32, main: I32, step: F64, ground: F32, length_m: flo
         while length < length_m and main[top] >= 0:
             top = int(main[top])
             length += step[top]
-        fall = np.float64(ground[top]) - np.float64(ground[to])
+        fall = np.float64(elev[top]) - np.float64(elev[to])
         if fall > least * length:  # false where either is not known
             slope[cell] = fall / length
 

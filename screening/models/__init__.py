@@ -36,15 +36,15 @@ from screening.models.findings import (
     Verdict,
     said,
 )
-from screening.models.ground import Concentration, GroundCover, PeakFlows
 from screening.models.hierarchy import DepressionHierarchy, NestedZones
 from screening.models.improvements import Comparison, Improvement, Improvements, Trial
 from screening.models.inflow import ContextElevation, Crossings, Inflow
 from screening.models.interception import Interception
 from screening.models.low_spots import Depressions, LowSpots, Ponding
 from screening.models.notes import Note, NoteRow, NoteValue, merge_notes, note
-from screening.models.realisation import GroundFindings, Realisation, VerdictKey
+from screening.models.realisation import Realisation, TerrainFindings, VerdictKey
 from screening.models.request import LatLon, Rain, RainfallTable, SiteRequest
+from screening.models.runoff import Concentration, GroundCover, PeakFlows
 from screening.models.storm import Storm
 from screening.models.terrain import FlowField, Surface, WindowView
 
@@ -78,7 +78,6 @@ __all__ = [
     "Fact",
     "FlowField",
     "GroundCover",
-    "GroundFindings",
     "Improvement",
     "Improvements",
     "InfiltrationZones",
@@ -102,6 +101,7 @@ __all__ = [
     "Storm",
     "StormFindings",
     "Surface",
+    "TerrainFindings",
     "Trial",
     "Trust",
     "Verdict",

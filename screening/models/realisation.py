@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from screening.models.arrays import F32, F64, Bool, freeze
 from screening.models.driveways import DrivewayStudy
 from screening.models.findings import Exposure
-from screening.models.ground import Concentration, PeakFlows
 from screening.models.low_spots import Depressions, Ponding
+from screening.models.runoff import Concentration, PeakFlows
 from screening.models.terrain import FlowField
 from screening.schema.codes.verdicts import Outcome
 
@@ -21,7 +21,7 @@ VerdictKey = tuple[str, str]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class GroundFindings:
+class TerrainFindings:
     """What follows from the elevation and a storm.
 
     Parameters

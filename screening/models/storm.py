@@ -9,9 +9,9 @@ import numpy as np
 
 from screening.grid import Grid
 from screening.models.arrays import F32, F64, freeze
-from screening.models.ground import GroundCover
 from screening.models.notes import Note
 from screening.models.request import Rain
+from screening.models.runoff import GroundCover
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -26,7 +26,7 @@ class Storm:
         Per cell, float32; NaN = no data.
     runoff_mm
         Per cell, float32 [mm].
-    ground
+    ground_cover
         The cover and soil group that they follow from.
     """
 
@@ -34,7 +34,7 @@ class Storm:
     rain: Rain
     curve_number: F32
     runoff_mm: F32
-    ground: GroundCover
+    ground_cover: GroundCover
     notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:

@@ -9,7 +9,7 @@ import numpy as np
 
 from screening.grid import Grid
 from screening.models import F32, F64, I64, Bool, freeze
-from screening.outfall.pipe_routes import Terrain, ground_along, lay_pipe, walk_over
+from screening.outfall.pipe_routes import Terrain, lay_pipe, profile_along, walk_over
 from screening.schema.codes.outfall import Outfall, Reach
 from screening.schema.criteria import Criteria
 
@@ -23,7 +23,7 @@ _MOST_TRIED = 60
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class OutletGround:
+class OutletTerrain:
     """Where a pipe from a lot may run, and where it may end.
 
     Parameters
@@ -36,7 +36,7 @@ class OutletGround:
         Of these, those on a street.
     open_cells
         Cells that it may run under, flat indices, ascending, int64.
-    ground
+    terrain
         Outline of what it may run under, structures left out [m].
     """
 
@@ -45,7 +45,7 @@ class OutletGround:
     ends: I64
     is_street: Bool
     open_cells: I64
-    ground: BaseGeometry
+    terrain: BaseGeometry
 
     def __post_init__(self) -> None:
         freeze(self.ends, self.is_street, self.open_cells)
@@ -81,7 +81,7 @@ class DrainOutlet:
 
 
 def find_daylight(
-    start: Point, start_cell: int, invert_m: float, ground: OutletGround, *, criteria: Criteria
+    start: Point, start_cell: int, invert_m: float, terrain: OutletTerrain, *, criteria: Criteria
 ) -> DrainOutlet:
     """Find the nearest place that is low enough for a pipe to come to daylight.
 
@@ -94,13 +94,13 @@ def find_daylight(
         Point where it begins [m], and flat index of the cell from whose centre it goes on where it must go around.
     invert_m
         Its invert there [m].
-    ground
+    terrain
         Where it may run and end.
     criteria
         `outlet_pipe_slope_min_pct`.
     """
     slope = criteria.hydraulics.outlet_pipe_slope_min_pct / 100.0
-    ends, elev = ground.ends, ground.elev_m.ravel()[ground.ends].astype(np.float64)
+    ends, elev = terrain.ends, terrain.elev_m.ravel()[terrain.ends].astype(np.float64)
     none = DrainOutlet(
         kind=Outfall.NONE,
         line=None,
@@ -111,7 +111,7 @@ def find_daylight(
     )
     if ends.size == 0 or np.isnan(invert_m):
         return none
-    distance = _distances_m(ground.grid, start, ends)
+    distance = _distances_m(terrain.grid, start, ends)
     spare = invert_m - elev - slope * distance
     best = int(spare.argmax())
     if spare[best] < -_SAME_M:
@@ -126,14 +126,14 @@ def find_daylight(
         )
     low = np.flatnonzero(spare >= -_SAME_M)
     low = low[np.argsort(distance[low], kind="stable")]
-    found = _straight(start, invert_m, ground, low[:_MOST_TRIED], slope)
-    found = found or _around(start, start_cell, invert_m, ground, low, slope)
+    found = _straight(start, invert_m, terrain, low[:_MOST_TRIED], slope)
+    found = found or _around(start, start_cell, invert_m, terrain, low, slope)
     if found is None:
         return none
     place, line = found
     length = float(line.length)
     return DrainOutlet(
-        kind=Outfall.AT_STREET if ground.is_street[place] else Outfall.ON_LOT,
+        kind=Outfall.AT_STREET if terrain.is_street[place] else Outfall.ON_LOT,
         line=line,
         length_m=length,
         start_elev_m=invert_m,
@@ -153,45 +153,45 @@ def _x_and_y(grid: Grid, row: Any, col: Any) -> tuple[Any, Any]:
 
 
 def _straight(
-    start: Point, invert_m: float, ground: OutletGround, places: I64, slope: float
+    start: Point, invert_m: float, terrain: OutletTerrain, places: I64, slope: float
 ) -> tuple[int, BaseGeometry] | None:
     """The first place, of those given, that a clear straight route leads to."""
     import shapely
 
-    x, y = _x_and_y(ground.grid, *np.divmod(ground.ends[places], ground.grid.n_cols))
+    x, y = _x_and_y(terrain.grid, *np.divmod(terrain.ends[places], terrain.grid.n_cols))
     starts = np.broadcast_to([start.x, start.y], (places.size, 2))
     routes: Any = shapely.linestrings(np.stack((starts, np.column_stack((x, y))), axis=1))
-    shapely.prepare(ground.ground)
-    is_clear = shapely.covers(ground.ground, routes) & (shapely.length(routes) > 0.0)
+    shapely.prepare(terrain.terrain)
+    is_clear = shapely.covers(terrain.terrain, routes) & (shapely.length(routes) > 0.0)
     for place, route in zip(places[is_clear].tolist(), routes[is_clear], strict=True):
-        if _stays_under(route, invert_m, ground, slope):
+        if _stays_under(route, invert_m, terrain, slope):
             return place, route
     return None
 
 
 def _around(
-    start: Point, start_cell: int, invert_m: float, ground: OutletGround, places: I64, slope: float
+    start: Point, start_cell: int, invert_m: float, terrain: OutletTerrain, places: I64, slope: float
 ) -> tuple[int, BaseGeometry] | None:
     """The nearest place over open cells that is low enough at the end of that route."""
     import shapely
 
-    walk = walk_over(start_cell, ground.open_cells, ground.grid)
-    places = places[np.isin(ground.ends[places], walk.cells) & (ground.ends[places] != start_cell)]
-    to_cell = float(_distances_m(ground.grid, start, np.array([start_cell]))[0])
-    distance = to_cell + walk.distances_m(ground.ends[places])
-    elev = ground.elev_m.ravel()[ground.ends[places]]
+    walk = walk_over(start_cell, terrain.open_cells, terrain.grid)
+    places = places[np.isin(terrain.ends[places], walk.cells) & (terrain.ends[places] != start_cell)]
+    to_cell = float(_distances_m(terrain.grid, start, np.array([start_cell]))[0])
+    distance = to_cell + walk.distances_m(terrain.ends[places])
+    elev = terrain.elev_m.ravel()[terrain.ends[places]]
     low = np.flatnonzero(invert_m - elev - slope * distance >= -_SAME_M)
     for place in low[np.argsort(distance[low], kind="stable")][:3].tolist():
-        over = shapely.get_coordinates(walk.line_to(int(ground.ends[places[place]])))
+        over = shapely.get_coordinates(walk.line_to(int(terrain.ends[places[place]])))
         line = shapely.LineString(over if to_cell == 0.0 else np.vstack(([start.x, start.y], over)))
-        if _stays_under(line, invert_m, ground, slope):
+        if _stays_under(line, invert_m, terrain, slope):
             return int(places[place]), line
     return None
 
 
-def _stays_under(line: BaseGeometry, invert_m: float, ground: OutletGround, slope: float) -> bool:
+def _stays_under(line: BaseGeometry, invert_m: float, terrain: OutletTerrain, slope: float) -> bool:
     """Whether a pipe that falls by a slope, or more where the ground dips, still comes to daylight at the end."""
-    along, elev = ground_along(line, ground.grid, ground.elev_m)
+    along, elev = profile_along(line, terrain.grid, terrain.elev_m)
     at_most = elev + slope * along
     at_most[0] = invert_m
     highest = np.minimum.accumulate(at_most) - slope * along

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from screening.grid import Grid
 from screening.models import F32
-from screening.outfall.pipe_routes import ground_along
+from screening.outfall.pipe_routes import profile_along
 from screening.schema.criteria import Criteria
 
 if TYPE_CHECKING:
@@ -64,20 +64,20 @@ def lay_channel(line: BaseGeometry, grid: Grid, elev_m: F32, *, criteria: Criter
     """
     import shapely
 
-    along, ground = ground_along(line, grid, elev_m)
+    along, ground_m = profile_along(line, grid, elev_m)
     ends = shapely.get_coordinates(line)
-    if ground[0] < ground[-1]:
-        ground, ends = ground[::-1], ends[::-1]
+    if ground_m[0] < ground_m[-1]:
+        ground_m, ends = ground_m[::-1], ends[::-1]
     length = float(along[-1])
-    slope = max(criteria.hydraulics.trench_drain_slope_min_pct / 100.0, float(ground[0] - ground[-1]) / length)
-    start = float((ground - criteria.hydraulics.trench_drain_depth_m + slope * along).min())
+    slope = max(criteria.hydraulics.trench_drain_slope_min_pct / 100.0, float(ground_m[0] - ground_m[-1]) / length)
+    start = float((ground_m - criteria.hydraulics.trench_drain_depth_m + slope * along).min())
     invert = start - slope * along
-    cut = float((ground - invert).max()) + criteria.hydraulics.trench_drain_bedding_m
+    cut = float((ground_m - invert).max()) + criteria.hydraulics.trench_drain_bedding_m
     return LaidChannel(
         outlet=shapely.Point(ends[-1]),
         length_m=length,
         slope=slope,
-        ground_m=float(ground[-1]),
+        ground_m=float(ground_m[-1]),
         invert_m=float(invert[-1]),
         cut_depth_m=cut,
     )

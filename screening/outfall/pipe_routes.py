@@ -225,7 +225,7 @@ def _neighbours(is_open: Bool) -> Any:
     return coo_array((weights, tuple(ends)), shape=(is_open.size, is_open.size)).tocsr()
 
 
-def ground_along(line: BaseGeometry, grid: Grid, elev_m: F32) -> tuple[F64, F64]:
+def profile_along(line: BaseGeometry, grid: Grid, elev_m: F32) -> tuple[F64, F64]:
     """Take the ground along a line at half-cell steps, even between cell centres: exact on a plane.
 
     Returns
@@ -237,7 +237,7 @@ def ground_along(line: BaseGeometry, grid: Grid, elev_m: F32) -> tuple[F64, F64]
     length = line.length
     along = np.linspace(0.0, length, max(int(np.ceil(2.0 * length / grid.cell_m)), 1) + 1)
     xy = shapely.get_coordinates(shapely.line_interpolate_point([line], along))
-    ground = np.zeros(along.size)
+    ground_m = np.zeros(along.size)
     # Noise of the division must not reach for a neighbour that has no part in the value.
     row = np.clip(np.round((grid.north_m - xy[:, 1]) / grid.cell_m - 0.5, 6), 0.0, grid.n_rows - 1.0)
     col = np.clip(np.round((xy[:, 0] - grid.west_m) / grid.cell_m - 0.5, 6), 0.0, grid.n_cols - 1.0)
@@ -245,23 +245,23 @@ def ground_along(line: BaseGeometry, grid: Grid, elev_m: F32) -> tuple[F64, F64]
     for down, right in ((0, 0), (0, 1), (1, 0), (1, 1)):
         share = np.abs(1.0 - down - (row - top)) * np.abs(1.0 - right - (col - left))
         at = np.minimum(top + down, grid.n_rows - 1), np.minimum(left + right, grid.n_cols - 1)
-        ground += np.where(share > 0.0, share * elev_m[at], 0.0)
-    return along.astype(np.float64), ground
+        ground_m += np.where(share > 0.0, share * elev_m[at], 0.0)
+    return along.astype(np.float64), ground_m
 
 
 def _grade(line: BaseGeometry, terrain: Terrain, criteria: Criteria, start_below_m: float) -> GravityPipe:
     """Let the pipe fall from under its least cover, no less than its least slope, no nearer the ground than that."""
-    along, ground = ground_along(line, terrain.grid, terrain.elev_m)
+    along, ground_m = profile_along(line, terrain.grid, terrain.elev_m)
     slope = criteria.hydraulics.outlet_pipe_slope_min_pct / 100.0
     # The highest line that falls by `slope` and stays below the ground, before cover is taken off both.
-    at_most = ground + slope * along
+    at_most = ground_m + slope * along
     at_most[0] -= start_below_m
     highest = np.minimum.accumulate(at_most) - slope * along
-    extra = float(ground[-1] - highest[-1])
+    extra = float(ground_m[-1] - highest[-1])
     n_structures = int(terrain.structures.intersects(line).sum())
     n_lot_lines = _n_crossings(line, terrain.lot)
-    fall, needed = float(ground[0] - ground[-1]), slope * float(along[-1])
-    if np.isnan(ground).any():
+    fall, needed = float(ground_m[0] - ground_m[-1]), slope * float(along[-1])
+    if np.isnan(ground_m).any():
         reason = RouteReason.GROUND_UNKNOWN
     elif n_structures:
         reason = RouteReason.CROSSES_STRUCTURE
@@ -271,7 +271,7 @@ def _grade(line: BaseGeometry, terrain: Terrain, criteria: Criteria, start_below
         reason = RouteReason.FALLS_ENOUGH if extra <= _SAME_M else RouteReason.STORAGE_DEEPER
     else:
         reason = RouteReason.UPHILL if fall < 0.0 else RouteReason.TOO_LITTLE_FALL
-    cover = float(np.max(ground - highest)) + criteria.storage.storage_cover_m
+    cover = float(np.max(ground_m - highest)) + criteria.storage.storage_cover_m
     return GravityPipe(
         line=line,
         length_m=float(along[-1]),

@@ -81,7 +81,7 @@ SIDE_STYLES: dict[str, Style] = {
     "low": Style(color="#8a8262", weight=2.5, shape="line"),
     "not assessed": Style(color="#4d4d4d", weight=2.0, dash="4 3", shape="line"),
 }
-INFLOW_POINT_STYLES = {"arrival": Style(color=INK, weight=2.0, fill="#ffe14d", fill_opacity=1.0, shape="point")}
+INFLOW_POINT_STYLES = {"inflow_point": Style(color=INK, weight=2.0, fill="#ffe14d", fill_opacity=1.0, shape="point")}
 DOOR_STYLES = {"door": Style(color=INK, weight=2.5, fill="#c9b8d6", fill_opacity=1.0, shape="point")}
 EXPOSURE_WORDS = {
     "ponding": "water stands against it",

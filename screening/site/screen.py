@@ -19,7 +19,7 @@ from screening.units import UnitSystem
 if TYPE_CHECKING:
     import geopandas as gpd
 
-    from screening.findings.simulation import Spread
+    from screening.findings.simulation import RunCalls
     from screening.inputs import Site
 
 Progress = Callable[[str], None]
@@ -112,7 +112,7 @@ def screen_site(
     progress
         Called with the name of each step as it begins.
     n_workers
-        Processes that share the realisations of elevation error: see `workers.spread_calls`. Each takes about as much
+        Processes that share the realisations of elevation error: see `workers.run_calls`. Each takes about as much
         memory as a screening, so a large window gets fewer.
 
     Returns
@@ -243,17 +243,17 @@ def screen_closed(
         criteria=criteria,
         rain=rain,
         further_rains=further_rains,
-        spread=spread_over(block, n_workers=n_workers, progress=progress),
+        run_calls=runner_of(block, n_workers=n_workers, progress=progress),
         in_brief=in_brief,
     )
 
 
-def spread_over(block: Block, *, n_workers: int, progress: Progress) -> Spread:
+def runner_of(block: Block, *, n_workers: int, progress: Progress) -> RunCalls:
     """Share the realisations of elevation error of a block out to as many processes as memory allows."""
-    from screening.workers import spread_calls
+    from screening.workers import run_calls
 
     return partial(
-        spread_calls,
+        run_calls,
         n_workers=min(n_workers, max(WINDOW_CELLS_MAX // block.elev_m.size, 1)),
         on_done=lambda n_done, n: progress(f"screening under elevation error, {n_done} of {n}"),
     )

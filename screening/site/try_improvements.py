@@ -12,7 +12,7 @@ from screening.models import Block, Improvements, Rain, SiteRequest, Trial
 from screening.schema.criteria import Criteria
 from screening.site.chosen_rain import choose_rain
 from screening.site.provenance import provenance_of
-from screening.site.screen import Progress, Screening, close_site, spread_over, title_of
+from screening.site.screen import Progress, Screening, close_site, runner_of, title_of
 from screening.units import UnitSystem
 
 if TYPE_CHECKING:
@@ -114,11 +114,11 @@ def try_improvements(
     see = partial(look_with_improvements, improvements=read, criteria=criteria)
     block = close_site(site, criteria=criteria, extent=_extent(site, read), look=see)
     progress("routing and screening")
-    spread = spread_over(block, n_workers=n_workers, progress=progress)
+    run_calls = runner_of(block, n_workers=n_workers, progress=progress)
     settled = rain or choose_rain(criteria=criteria)
     lots = _lots_around(site, block)
     trial = try_on_block(
-        block, read, criteria=criteria, rain=settled, further_rains=further_rains, lots=lots, spread=spread
+        block, read, criteria=criteria, rain=settled, further_rains=further_rains, lots=lots, run_calls=run_calls
     )
     provenance = provenance_of(site, block)
     if not isinstance(improvements, Improvements):

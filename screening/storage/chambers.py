@@ -12,7 +12,7 @@ from screening.storage.gallery import Gallery, chamber_gallery
 from screening.storage.inflow import Inflow
 from screening.storage.ranges import check_sizes
 from screening.storage.sections import Section
-from screening.storage.sizing import Ground, Sizing, fewest_in_row, runs_over, try_gallery
+from screening.storage.sizing import Sizing, Soil, fewest_in_row, runs_over, try_gallery
 
 _LENGTH_TO_WIDTH = 2.0
 """Rows are added until the field is no longer than this for its width."""
@@ -85,12 +85,12 @@ def chambers_of(criteria: Criteria) -> Chambers | None:
     )
 
 
-def size_chambers(inflow: Inflow, ground: Ground, chambers: Chambers) -> Sizing:
+def size_chambers(inflow: Inflow, soil: Soil, chambers: Chambers) -> Sizing:
     """Find a field of chambers, about twice as long as wide, that takes a storm without overflow.
 
     Parameters
     ----------
-    inflow, ground
+    inflow, soil
         The storm's runoff, and what the field soaks into.
     chambers
         Their kind.
@@ -102,10 +102,10 @@ def size_chambers(inflow: Inflow, ground: Ground, chambers: Chambers) -> Sizing:
     for n_rows in count(1):
         one = chambers.field(n_rows, 1)
         n_most = int((_LENGTH_TO_WIDTH * one.width_m - one.length_m) / chambers.chamber_length_m + 1e-9) + 1
-        if n_most > 0 and not runs_over(inflow, chambers.field(n_rows, n_most), ground):
+        if n_most > 0 and not runs_over(inflow, chambers.field(n_rows, n_most), soil):
             break
     make = partial(chambers.field, n_rows)
-    return try_gallery(inflow, make(fewest_in_row(inflow, ground, make)), ground)
+    return try_gallery(inflow, make(fewest_in_row(inflow, soil, make)), soil)
 
 
 def largest_field(room_m2: float, chambers: Chambers) -> Gallery | None:

@@ -9,14 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from screening.errors import InputError
-from screening.schema.codes.storage import RainSpread
+from screening.schema.codes.storage import RainDistribution
 from screening.storage.ranges import check_sizes
 
 F64 = NDArray[np.float64]
 
 _HOURS = (0, 2, 4, 6, 7, 8, 8.5, 9, 9.5, 9.75, 10, 10.5, 11, 11.5, 11.75, 12, 12.5, 13, 13.5, 14, 16, 20, 24)
-_FALLEN_FRAC: dict[RainSpread, tuple[float, ...]] = {
-    RainSpread.NRCS_I: (
+_FALLEN_FRAC: dict[RainDistribution, tuple[float, ...]] = {
+    RainDistribution.NRCS_I: (
         0.0,
         0.035,
         0.076,
@@ -41,7 +41,7 @@ _FALLEN_FRAC: dict[RainSpread, tuple[float, ...]] = {
         0.926,
         1.0,
     ),
-    RainSpread.NRCS_IA: (
+    RainDistribution.NRCS_IA: (
         0.0,
         0.050,
         0.116,
@@ -66,7 +66,7 @@ _FALLEN_FRAC: dict[RainSpread, tuple[float, ...]] = {
         0.906,
         1.0,
     ),
-    RainSpread.NRCS_II: (
+    RainDistribution.NRCS_II: (
         0.0,
         0.022,
         0.048,
@@ -91,7 +91,7 @@ _FALLEN_FRAC: dict[RainSpread, tuple[float, ...]] = {
         0.952,
         1.0,
     ),
-    RainSpread.NRCS_III: (
+    RainDistribution.NRCS_III: (
         0.0,
         0.020,
         0.043,
@@ -119,7 +119,12 @@ _FALLEN_FRAC: dict[RainSpread, tuple[float, ...]] = {
 }
 """NRCS 24-hour distributions: share of the rain fallen by each hour. Ordinates as Chow, Maidment & Mays 1988, Applied
 Hydrology, section 14.4, has them from SCS publications (the place from memory), read in a transcription."""
-_NRCS = {"I": RainSpread.NRCS_I, "IA": RainSpread.NRCS_IA, "II": RainSpread.NRCS_II, "III": RainSpread.NRCS_III}
+_NRCS = {
+    "I": RainDistribution.NRCS_I,
+    "IA": RainDistribution.NRCS_IA,
+    "II": RainDistribution.NRCS_II,
+    "III": RainDistribution.NRCS_III,
+}
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,13 +137,13 @@ class Hyetograph:
         Length of a step [h].
     rain_mm
         Rain of each step [mm], float64.
-    spread
+    distribution
         How it was spread.
     """
 
     step_h: float
     rain_mm: F64
-    spread: RainSpread
+    distribution: RainDistribution
 
     def __post_init__(self) -> None:
         check_sizes("The hyetograph", step_h=self.step_h, n_steps=self.rain_mm.size)
@@ -169,7 +174,7 @@ def uniform_hyetograph(depth_mm: float, *, duration_h: float, step_h: float = 5.
     """
     step, n_steps = _whole_steps(duration_h, step_h)
     check_sizes("The rain", depth_mm=depth_mm)
-    return Hyetograph(step, np.full(n_steps, depth_mm / n_steps), RainSpread.UNIFORM)
+    return Hyetograph(step, np.full(n_steps, depth_mm / n_steps), RainDistribution.UNIFORM)
 
 
 def nested_hyetograph(
@@ -209,7 +214,7 @@ def nested_hyetograph(
     places = middle + np.array([(number + 1) // 2 * (1 if number % 2 else -1) for number in range(n_steps)])
     rain = np.empty(n_steps)
     rain[places] = blocks
-    return Hyetograph(step, rain, RainSpread.NESTED)
+    return Hyetograph(step, rain, RainDistribution.NESTED)
 
 
 def nrcs_hyetograph(depth_mm: float, distribution: str = "II", *, step_h: float = 5.0 / 60.0) -> Hyetograph:
@@ -236,10 +241,10 @@ def nrcs_hyetograph(depth_mm: float, distribution: str = "II", *, step_h: float 
     check_sizes("The rain", depth_mm=depth_mm)
     if distribution not in _NRCS:
         raise InputError("The distribution is unknown", got=distribution, expected=", ".join(_NRCS))
-    spread = _NRCS[distribution]
+    kind = _NRCS[distribution]
     step, n_steps = _whole_steps(24.0, step_h)
-    fallen = np.interp(np.arange(n_steps + 1) * step, _HOURS, _FALLEN_FRAC[spread])
-    return Hyetograph(step, np.diff(fallen) * depth_mm, spread)
+    fallen = np.interp(np.arange(n_steps + 1) * step, _HOURS, _FALLEN_FRAC[kind])
+    return Hyetograph(step, np.diff(fallen) * depth_mm, kind)
 
 
 def _whole_steps(duration_h: float, step_h: float) -> tuple[float, int]:

@@ -43,7 +43,7 @@ def concentrate(surface: Surface, flow: FlowField, storm: Storm, *, criteria: Cr
     grid = flow.grid
     known_rain = two_year_daily_mm(storm.rain.table)
     two_year_mm = criteria.storm.two_year_24h_rain_mm if known_rain is None else known_rain
-    longest = travel_time_h(surface, flow, storm.ground, two_year_rain_mm=two_year_mm, criteria=criteria)
+    longest = travel_time_h(surface, flow, storm.ground_cover, two_year_rain_mm=two_year_mm, criteria=criteria)
     at_least = np.maximum(longest, criteria.storm.time_of_concentration_min_h).astype(np.float32)
     through = accumulate(flow.receiver, flow.order, coefficient_areas_m2(surface, flow, storm)).reshape(grid.shape)
     assumed, notes = partial(note, NoteKind.ASSUMED, NoteSubject.RUNOFF), []
@@ -68,14 +68,14 @@ def coefficient_areas_m2(surface: Surface, flow: FlowField, storm: Storm) -> F64
     float64 (n_cells,) [m2]; 0 where there is no data.
     """
     grid = flow.grid
-    coefficient = runoff_coefficients(storm.ground, surface.slope_pct).ravel()
+    coefficient = runoff_coefficients(storm.ground_cover, surface.slope_pct).ravel()
     weight = np.where(flow.receiver >= 0, coefficient.astype(np.float64) * grid.cell_area_m2, 0.0)
     weight[flow.inflow.cell] += flow.inflow.area_m2 * _C_BEYOND
     return weight
 
 
 def travel_time_h(
-    surface: Surface, flow: FlowField, ground: GroundCover, *, two_year_rain_mm: float, criteria: Criteria
+    surface: Surface, flow: FlowField, ground_cover: GroundCover, *, two_year_rain_mm: float, criteria: Criteria
 ) -> F64:
     """Longest travel time to each cell from the heads of the paths above it, however short.
 
@@ -86,7 +86,7 @@ def travel_time_h(
 
     Parameters
     ----------
-    surface, flow, ground
+    surface, flow, ground_cover
         Of the same window.
     two_year_rain_mm
         The 2-year, 24-hour rain [mm].
@@ -105,9 +105,9 @@ def travel_time_h(
     step = step_lengths(receiver, grid.n_cols, grid.cell_m)
     least = criteria.storm.path_slope_min_pct / 100.0
     over_root = step / np.sqrt(path_slopes(receiver, main, step, bare, criteria.storm.path_slope_length_m, least))
-    sheet_n = np.array([0.0, *(cover.sheet_n for cover in COVERS)])[ground.cover.ravel()]
+    sheet_n = np.array([0.0, *(cover.sheet_n for cover in COVERS)])[ground_cover.cover.ravel()]
     by_cover = [PAVED_SPEED_M_S if cover.is_paved else UNPAVED_SPEED_M_S for cover in COVERS]
-    speed = np.array([UNPAVED_SPEED_M_S, *by_cover])[ground.cover.ravel()]
+    speed = np.array([UNPAVED_SPEED_M_S, *by_cover])[ground_cover.cover.ravel()]
     channel = channel_speed_m_s(criteria.storm.channel_n, criteria.storm.channel_hydraulic_radius_m)
     speed[area >= criteria.storm.channel_min_area_m2] = channel
     longest = longest_travel_time(
@@ -125,12 +125,12 @@ def travel_time_h(
     return longest.reshape(grid.shape)
 
 
-def runoff_coefficients(ground: GroundCover, slope_pct: F64) -> F32:
+def runoff_coefficients(ground_cover: GroundCover, slope_pct: F64) -> F32:
     """Rational runoff coefficient of each cell from its cover, and on lawns from soil and slope.
 
     Parameters
     ----------
-    ground
+    ground_cover
         Cover and group.
     slope_pct
         Ground slope [%]; unknown counts as flat.
@@ -147,5 +147,5 @@ def runoff_coefficients(ground: GroundCover, slope_pct: F64) -> F32:
         pervious = lawn if cover.coefficient is None else np.full_like(lawn, cover.coefficient)
         table[code] = pervious + cover.impervious_frac * (_C_PAVED - pervious)
     steepness = np.digitize(np.nan_to_num(slope_pct), LAWN_SLOPE_LIMITS_PCT)
-    coefficients: F32 = table[ground.cover, ground.group, steepness]
+    coefficients: F32 = table[ground_cover.cover, ground_cover.group, steepness]
     return coefficients

@@ -98,7 +98,7 @@ def curve_number_table(lawn_condition: str) -> F32:
     return np.array(rows, np.float32)
 
 
-def describe_ground(block: Block, surface: Surface, *, lawn_condition: str) -> GroundCover:
+def describe_cover(block: Block, surface: Surface, *, lawn_condition: str) -> GroundCover:
     """Give each cell its cover and its soil group.
 
     Roofs, driveways and roads lie over the land cover; where that is missing or says nothing, the ground is open
@@ -136,17 +136,17 @@ def describe_ground(block: Block, surface: Surface, *, lawn_condition: str) -> G
     return GroundCover(grid=grid, cover=cover, group=np.array(groups, np.uint8)[soil], notes=tuple(notes))
 
 
-def curve_numbers(ground: GroundCover, *, lawn_condition: str) -> F32:
+def curve_numbers(ground_cover: GroundCover, *, lawn_condition: str) -> F32:
     """Curve number of each cell, float32."""
     table = curve_number_table(lawn_condition)
-    numbers: F32 = table[ground.cover, ground.group]
+    numbers: F32 = table[ground_cover.cover, ground_cover.group]
     return numbers
 
 
-def depends_on_soil(ground: GroundCover) -> NDArray[np.bool_]:
+def depends_on_soil(ground_cover: GroundCover) -> NDArray[np.bool_]:
     """Mark the cells whose curve number differs between soil groups."""
     depends = np.array([True, *(len(set(cover.curve_number)) > 1 for cover in COVERS)])
-    marked: NDArray[np.bool_] = depends[ground.cover]
+    marked: NDArray[np.bool_] = depends[ground_cover.cover]
     return marked
 
 

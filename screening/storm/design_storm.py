@@ -8,7 +8,7 @@ from screening.models import F32, F64, Block, Note, Rain, Storm, Surface, note
 from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.schema.codes.storm import Series
 from screening.schema.criteria import Criteria
-from screening.storm.curve_numbers import curve_numbers, depends_on_soil, describe_ground, runoff_depth_mm
+from screening.storm.curve_numbers import curve_numbers, depends_on_soil, describe_cover, runoff_depth_mm
 
 WEIGHTED_Q_FLAG_FRAC = 0.10
 """Share by which runoff cell by cell may pass the runoff of the composite number before a note says so."""
@@ -36,14 +36,14 @@ def design_storm(block: Block, surface: Surface, *, rain: Rain, criteria: Criter
     -------
     The storm.
     """
-    ground = describe_ground(block, surface, lawn_condition=criteria.storm.lawn_condition)
-    curve_number = curve_numbers(ground, lawn_condition=criteria.storm.lawn_condition)
+    ground_cover = describe_cover(block, surface, lawn_condition=criteria.storm.lawn_condition)
+    curve_number = curve_numbers(ground_cover, lawn_condition=criteria.storm.lawn_condition)
     known = ~np.isnan(surface.routed_elev_m)
     ratio = criteria.storm.initial_abstraction_ratio
     runoff = np.where(known, runoff_depth_mm(rain.depth_mm, curve_number, ratio=ratio), 0.0)
-    unknown = (ground.group == 0) & depends_on_soil(ground)
+    unknown = (ground_cover.group == 0) & depends_on_soil(ground_cover)
     share = float(unknown[known].mean()) if known.any() else 1.0
-    notes = [*_rain_notes(rain), *ground.notes]
+    notes = [*_rain_notes(rain), *ground_cover.notes]
     if share > 0:
         notes.append(note(NoteKind.ASSUMED, NoteSubject.RUNOFF, NoteCode.SOIL_GROUP_UNKNOWN, share_frac=share))
     curve_number = np.where(known, curve_number, np.nan).astype(np.float32)
@@ -53,7 +53,7 @@ def design_storm(block: Block, surface: Surface, *, rain: Rain, criteria: Criter
         rain=rain,
         curve_number=curve_number,
         runoff_mm=runoff.astype(np.float32),
-        ground=ground,
+        ground_cover=ground_cover,
         notes=tuple(notes),
     )
 

@@ -96,7 +96,7 @@ def peaks_of_zones(
     return _rational(area, tc, total, storm, criteria)
 
 
-def peaks_of_ground(
+def peaks_of_catchments(
     area_m2: F64,
     time_of_concentration_h: F64,
     coefficient_area_m2: F64,

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from screening.grid import Grid
-from screening.models import F64, I64, Block, GroundFindings, Storm, Surface
+from screening.models import F64, I64, Block, Storm, Surface, TerrainFindings
 from screening.schema.columns import DOOR_COLUMNS, declared
 from screening.schema.criteria import Criteria
 from screening.structures.walls import Walls
@@ -39,7 +39,7 @@ def assess_doors(
     block: Block,
     surface: Surface,
     walls: Walls,
-    ground: GroundFindings,
+    terrain: TerrainFindings,
     storm: Storm,
     *,
     criteria: Criteria,
@@ -51,7 +51,7 @@ def assess_doors(
 
     Parameters
     ----------
-    block, surface, walls, ground, storm
+    block, surface, walls, terrain, storm
         Of the same window.
     criteria
         `door_reach_m`, `door_front_m`.
@@ -68,7 +68,7 @@ def assess_doors(
         if lot_id:
             doors.append(door)
             names.append((lot_id, str(own["structure_id"]) if own is not None else ""))
-            waters.append(_water_at(door, number, surface, walls, ground, storm, criteria=criteria))
+            waters.append(_water_at(door, number, surface, walls, terrain, storm, criteria=criteria))
     table = pd.DataFrame(waters, columns=list(DoorWater.__dataclass_fields__)).assign(
         door_id=[door.door_id for door in doors],
         kind=[door.kind for door in doors],
@@ -110,7 +110,14 @@ def _side_of(walls: Walls, number: int, cell: int) -> str:
 
 
 def _water_at(
-    door: Any, number: int, surface: Surface, walls: Walls, ground: GroundFindings, storm: Storm, *, criteria: Criteria
+    door: Any,
+    number: int,
+    surface: Surface,
+    walls: Walls,
+    terrain: TerrainFindings,
+    storm: Storm,
+    *,
+    criteria: Criteria,
 ) -> DoorWater:
     """Ground beside a door, the water on it when low spots are full and after the storm, and what drains there."""
     ring = walls.ring_of(number) if number >= 0 else np.empty(0, np.int64)
@@ -118,13 +125,13 @@ def _water_at(
         return DoorWater()
     distance = _distance_m(surface.grid, ring, door.geometry)
     cell = int(ring[distance.argmin()])
-    elev, sill, depressions = float(surface.routed_elev_m.ravel()[cell]), door.sill_elev_m, ground.depressions
+    elev, sill, depressions = float(surface.routed_elev_m.ravel()[cell]), door.sill_elev_m, terrain.depressions
     full = storm_depth = math.nan
     if not depressions.is_courtyard[depressions.label.ravel()[cell]]:
         full = float(depressions.depth_m.ravel()[cell])
-        storm_depth = float(ground.ponding.water_depth_m.ravel()[cell])
+        storm_depth = float(terrain.ponding.water_depth_m.ravel()[cell])
     front = ring[distance <= max(criteria.structures.door_front_m, float(distance.min()))]
-    area, runoff = _arriving(front, number, walls, ground, storm)
+    area, runoff = _arriving(front, number, walls, terrain, storm)
     return DoorWater(
         side=_side_of(walls, number, cell),
         ground_elev_m=elev,
@@ -135,16 +142,16 @@ def _water_at(
         freeboard_storm_m=sill - elev - storm_depth,
         contributing_area_m2=area,
         wall_inflow_m3=runoff,
-        edge_contaminated=bool((ground.flow.edge_sides.ravel()[front] != 0).any()),
+        edge_contaminated=bool((terrain.flow.edge_sides.ravel()[front] != 0).any()),
     )
 
 
-def _arriving(front: I64, number: int, walls: Walls, ground: GroundFindings, storm: Storm) -> tuple[float, float]:
+def _arriving(front: I64, number: int, walls: Walls, terrain: TerrainFindings, storm: Storm) -> tuple[float, float]:
     """Ground [m2] and runoff [m3] through the cells in front of a door, less what its own roof sheds there."""
     from screening.kernels.accumulate import zone_upstream_total
     from screening.kernels.inflow_cells import next_zone_cells
 
-    flow, part = ground.flow, slice(walls.zone_start[number], walls.zone_start[number + 1])
+    flow, part = terrain.flow, slice(walls.zone_start[number], walls.zone_start[number + 1])
     roof = walls.zone_cells[part][walls.side[part] < 0]
     zone = np.concatenate((front, roof))
     to, _ = next_zone_cells(flow.receiver, np.array([0, zone.size], np.int64), zone)
@@ -155,7 +162,7 @@ def _arriving(front: I64, number: int, walls: Walls, ground: GroundFindings, sto
     only = np.array([0, front.size], np.int64)
     area, runoff = (
         float(zone_upstream_total(flow.receiver, through, only, front)[0])
-        for through in (flow.contributing_area_m2.ravel(), ground.runoff_through_m3)
+        for through in (flow.contributing_area_m2.ravel(), terrain.runoff_through_m3)
     )
     own_runoff = float(storm.runoff_m3.ravel()[sheds_here].sum())
     return area - sheds_here.size * flow.grid.cell_area_m2, max(runoff - own_runoff, 0.0)

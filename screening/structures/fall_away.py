@@ -72,7 +72,7 @@ def two_point_error_m(rmse_m: float) -> float:
 
 
 @dataclass(frozen=True, eq=False)
-class BareGround:
+class BareEarth:
     """What profiles are read from.
 
     Parameters
@@ -88,16 +88,16 @@ class BareGround:
     is_paved: Bool
 
 
-def bare_ground(block: Block, surface: Surface) -> BareGround:
+def bare_earth_of(block: Block, surface: Surface) -> BareEarth:
     """Take away from the ground what was not measured: under structures, and in gaps that were filled in."""
     unknown = (surface.structure_index > 0) | surface.is_interpolated
     paved = [*block.driveways.geometry, *block.roads.geometry]
     is_paved = rasterize(block.grid, paved, [1] * len(paved)) > 0
-    return BareGround(block.grid, np.where(unknown, np.nan, surface.elev_m), is_paved)
+    return BareEarth(block.grid, np.where(unknown, np.nan, surface.elev_m), is_paved)
 
 
 def measure_fall_away(
-    sides: Sequence[WallSide], lots: Sequence[BaseGeometry | None], ground: BareGround, *, criteria: Criteria
+    sides: Sequence[WallSide], lots: Sequence[BaseGeometry | None], bare_earth: BareEarth, *, criteria: Criteria
 ) -> list[FallAway]:
     """Measure the fall of the ground away from the sides of structures.
 
@@ -111,8 +111,8 @@ def measure_fall_away(
         The walls.
     lots
         The lot of each, whose line ends its profiles; None = no lot line is known.
-    ground
-        From `bare_ground`.
+    bare_earth
+        From `bare_earth_of`.
     criteria
         `fall_away_distance_m`, `fall_away_min_pct`, `fall_away_paved_min_pct`, and the
         elevation's RMSE.
@@ -123,10 +123,10 @@ def measure_fall_away(
     """
     if not sides:
         return []
-    at, way, owner = _stations(sides, ground.grid.cell_m)
+    at, way, owner = _stations(sides, bare_earth.grid.cell_m)
     reach = _reach(at, way, np.array(lots, dtype=object), owner, criteria.structures.fall_away_distance_m)
     parts = [
-        profile_falls(ground, at[part], way[part], reach[part], distance_m=criteria.structures.fall_away_distance_m)
+        profile_falls(bare_earth, at[part], way[part], reach[part], distance_m=criteria.structures.fall_away_distance_m)
         for part in (slice(first, first + _STATIONS_AT_ONCE) for first in range(0, len(at), _STATIONS_AT_ONCE))
     ]
     fall, distance, paved = (np.concatenate(columns) for columns in zip(*parts, strict=True))
@@ -190,13 +190,13 @@ def _reach(at: F64, way: F64, lots: Any, owner: I64, distance_m: float) -> F64:
     return np.where(~shapely.is_missing(lot) & ~shapely.covers(lot, points), 0.0, reach)
 
 
-def profile_falls(ground: BareGround, at: F64, way: F64, reach: F64, *, distance_m: float) -> tuple[F64, F64, Bool]:
+def profile_falls(bare_earth: BareEarth, at: F64, way: F64, reach: F64, *, distance_m: float) -> tuple[F64, F64, Bool]:
     """Measure the fall along straight profiles.
 
     Parameters
     ----------
-    ground
-        From `bare_ground`.
+    bare_earth
+        From `bare_earth_of`.
     at, way
         Where each begins [m] and its unit vector, float64 (n, 2), (east, north).
     reach
@@ -209,11 +209,14 @@ def profile_falls(ground: BareGround, at: F64, way: F64, reach: F64, *, distance
     Fall, positive downward along the way, float64 (n,) [%], NaN = too short; distance between its two heights, float64
     (n,) [m]; whether most of it is paved.
     """
-    n_steps = int(np.ceil(distance_m / ground.grid.cell_m * _SAMPLES_PER_CELL))
+    n_steps = int(np.ceil(distance_m / bare_earth.grid.cell_m * _SAMPLES_PER_CELL))
     t = np.linspace(0.0, distance_m, n_steps + 1)
     x, y = (at[:, axis, np.newaxis] + way[:, axis, np.newaxis] * t for axis in (0, 1))
-    row, col = (ground.grid.north_m - y) / ground.grid.cell_m - 0.5, (x - ground.grid.west_m) / ground.grid.cell_m - 0.5
-    height = _between_cells(ground.elev_m, row, col)
+    row, col = (
+        (bare_earth.grid.north_m - y) / bare_earth.grid.cell_m - 0.5,
+        (x - bare_earth.grid.west_m) / bare_earth.grid.cell_m - 0.5,
+    )
+    height = _between_cells(bare_earth.elev_m, row, col)
     is_open = ~np.isnan(height) & (t <= reach[:, np.newaxis] + 1e-9)
     first = is_open.argmax(axis=1)
     each = np.arange(len(at))
@@ -222,17 +225,17 @@ def profile_falls(ground: BareGround, at: F64, way: F64, reach: F64, *, distance
     baseline = t[end] - t[first]
     is_long = (
         is_open.any(axis=1)
-        & (t[first] <= _FIRST_MAX_CELLS * ground.grid.cell_m)
-        & (baseline >= _BASELINE_MIN_CELLS * ground.grid.cell_m)
+        & (t[first] <= _FIRST_MAX_CELLS * bare_earth.grid.cell_m)
+        & (baseline >= _BASELINE_MIN_CELLS * bare_earth.grid.cell_m)
     )
     with np.errstate(invalid="ignore", divide="ignore"):
         fall = (height[each, first] - height[each, end]) / baseline * 100.0
     on = (np.arange(t.size) >= first[:, np.newaxis]) & (np.arange(t.size) <= end[:, np.newaxis])
     nearest = (
-        np.clip(np.rint(row).astype(int), 0, ground.grid.n_rows - 1),
-        np.clip(np.rint(col).astype(int), 0, ground.grid.n_cols - 1),
+        np.clip(np.rint(row).astype(int), 0, bare_earth.grid.n_rows - 1),
+        np.clip(np.rint(col).astype(int), 0, bare_earth.grid.n_cols - 1),
     )
-    paved = (ground.is_paved[nearest] & on).sum(axis=1) * 2 > on.sum(axis=1)
+    paved = (bare_earth.is_paved[nearest] & on).sum(axis=1) * 2 > on.sum(axis=1)
     return np.where(is_long, fall, np.nan), np.where(is_long, baseline, np.nan), paved
 
 

@@ -13,7 +13,7 @@ from screening.models import F64, I64, Block, FlowField, LowSpots, Surface
 from screening.schema.codes.structures import ExposureKind
 from screening.schema.codes.verdicts import Outcome
 from screening.schema.criteria import Criteria
-from screening.structures.fall_away import FallAway, bare_ground, judge_fall, measure_fall_away
+from screening.structures.fall_away import FallAway, bare_earth_of, judge_fall, measure_fall_away
 from screening.structures.wall_inflow import by_side
 from screening.structures.wall_water import full_depth_m, in_courtyard
 from screening.structures.walls import SMALL_CELLS, Walls
@@ -102,7 +102,7 @@ def measure_sides(
     lots = dict(zip(block.lots["lot_id"], block.lots.geometry, strict=True)) if "lots" in block.given else {}
     lot_ids = block.structures["lot_id"].tolist()
     own_lots = [lots.get(lot_ids[side.structure]) for side in walls.sides]
-    falls = measure_fall_away(walls.sides, own_lots, bare_ground(block, surface), criteria=criteria)
+    falls = measure_fall_away(walls.sides, own_lots, bare_earth_of(block, surface), criteria=criteria)
     area, grade = by_side(walls, arriving_m2), surface.routed_elev_m.ravel()
     is_cut, structure = flow.edge_sides.ravel() != 0, walls.structure_of_side.tolist()
     start, cells = walls.cells_by_side()

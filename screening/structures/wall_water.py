@@ -30,10 +30,10 @@ def in_courtyard(low_spots: LowSpots, cells: I64) -> Bool:
 def gathering_places(walls: Walls, surface: Surface, low_spots: LowSpots) -> I64:
     """Lowest ground beside the same walls in the same low spot, by cell of `walls.zone_cells`; else the cell itself."""
     label = low_spots.label.ravel()[walls.zone_cells]
-    ground = surface.routed_elev_m.ravel()[walls.zone_cells]
+    ground_m = surface.routed_elev_m.ravel()[walls.zone_cells]
     place = np.arange(walls.zone_cells.size)
     wet = np.flatnonzero((walls.side >= 0) & (label > 0))
-    order = wet[np.lexsort((ground[wet], label[wet], walls.zone[wet]))]
+    order = wet[np.lexsort((ground_m[wet], label[wet], walls.zone[wet]))]
     pair = np.column_stack((walls.zone[order], label[order]))
     is_first = np.ones(order.size, bool)
     is_first[1:] = (np.diff(pair, axis=0) != 0).any(axis=1)

@@ -30,7 +30,7 @@ assumed = partial(note, NoteKind.ASSUMED, NoteSubject.DRAINS)
 missing = partial(note, NoteKind.MISSING, NoteSubject.DRAINS)
 
 
-class DrainGround(NamedTuple):
+class DrainTerrain(NamedTuple):
     """What drains are laid in: the ground, and what they have changed of it so far."""
 
     block: Block
@@ -51,7 +51,7 @@ class PipeEnd(NamedTuple):
     """Those it lies in, where that is its problem."""
 
 
-def cells_of(site: DrainGround, xy: F64) -> I64:
+def cells_of(site: DrainTerrain, xy: F64) -> I64:
     """Rows and columns of places, in the window or not."""
     grid = site.block.grid
     place = np.column_stack((grid.north_m - xy[:, 1], xy[:, 0] - grid.west_m)) / grid.cell_m
@@ -59,7 +59,7 @@ def cells_of(site: DrainGround, xy: F64) -> I64:
     return cells
 
 
-def find_end(site: DrainGround, place: I64, other: I64) -> PipeEnd:
+def find_end(site: DrainTerrain, place: I64, other: I64) -> PipeEnd:
     """Find the cell of an end of a pipe."""
     n_rows, n_cols = site.block.grid.shape
     sides = (
@@ -79,7 +79,7 @@ def find_end(site: DrainGround, place: I64, other: I64) -> PipeEnd:
     return PipeEnd(-1, GAP_SIDE, PipeEndProblem.NO_ELEVATION)
 
 
-def lowest_near(site: DrainGround, place: I64, other: I64) -> I64 | None:
+def lowest_near(site: DrainTerrain, place: I64, other: I64) -> I64 | None:
     """Lowest open cell within reach of an end and nearer to it than to the other end, or the end's own cell."""
     reach = site.snap_m / site.block.grid.cell_m * (1 + 1e-9)
     top, left = (int(max(at - int(reach), 0)) for at in place)
@@ -100,14 +100,14 @@ def turned(name: str) -> Note:
     return caution(NoteCode.DRAIN_TURNED, name=name)
 
 
-def note_high_inverts(name: str, inverts: Sequence[float], ground: Sequence[float], notes: list[Note]) -> None:
+def note_high_inverts(name: str, inverts: Sequence[float], ground_m: Sequence[float], notes: list[Note]) -> None:
     """Note the ends whose invert lies above the ground, by the invert and the ground at each [m]."""
-    for end, invert, level in zip((DrainEnd.UPPER, DrainEnd.LOWER), inverts, ground, strict=True):
+    for end, invert, level in zip((DrainEnd.UPPER, DrainEnd.LOWER), inverts, ground_m, strict=True):
         if round(invert - level, 2) > 0:
             notes.append(caution(NoteCode.INVERT_HIGH, name=name, end=end, above_m=invert - level))
 
 
-def name_structures(site: DrainGround, structure_index: I32 | I64) -> str:
+def name_structures(site: DrainTerrain, structure_index: I32 | I64) -> str:
     """Ids of the structures at some cells, each once."""
     rows = np.unique(structure_index[structure_index > 0]) - 1
     return ", ".join(site.block.structures["structure_id"].iloc[rows].astype(str))

@@ -20,7 +20,7 @@ from screening.models import (
 from screening.schema.codes.notes import NoteCode, PipeEndProblem
 from screening.schema.criteria import Criteria
 from screening.terrain.drain_ends import (
-    DrainGround,
+    DrainTerrain,
     PipeEnd,
     assumed,
     caution,
@@ -73,7 +73,7 @@ def open_drains(
     -------
     Ground with cuts [m]; the pipes; what was cut; notes.
     """
-    site = DrainGround(block, ground_m, ground_m.copy(), structure_index, criteria.terrain.drain_snap_m)
+    site = DrainTerrain(block, ground_m, ground_m.copy(), structure_index, criteria.terrain.drain_snap_m)
     is_open = block.drains["kind"].map(lambda kind: bool(_OPEN.search(kind))).astype(bool)
     changes: list[Change] = []
     notes: list[Note] = []
@@ -85,7 +85,7 @@ def open_drains(
     return site.opened_m, conduits, changes, notes
 
 
-def _lay_pipes(site: DrainGround, drains: Iterable[Any], notes: list[Note]) -> Conduits:
+def _lay_pipes(site: DrainTerrain, drains: Iterable[Any], notes: list[Note]) -> Conduits:
     fed: list[PipeEnd] = []
     found = [_lay_pipe(site, drain, fed, notes) for drain in drains]
     pipes = [pipe for pipe in found if pipe is not None]
@@ -100,7 +100,7 @@ def _lay_pipes(site: DrainGround, drains: Iterable[Any], notes: list[Note]) -> C
     )
 
 
-def _lay_pipe(site: DrainGround, drain: Any, fed: list[PipeEnd], notes: list[Note]) -> _Pipe | None:
+def _lay_pipe(site: DrainTerrain, drain: Any, fed: list[PipeEnd], notes: list[Note]) -> _Pipe | None:
     """Find the ends of a pipe; None where it cannot be opened: then what comes out of it unseen is kept in `fed`."""
     import shapely
 
@@ -125,7 +125,7 @@ def _lay_pipe(site: DrainGround, drain: Any, fed: list[PipeEnd], notes: list[Not
     return _settle(site, name, [upper.cell, lower.cell], inverts, notes)
 
 
-def _pipe_problem(site: DrainGround, name: str, upper: PipeEnd, lower: PipeEnd) -> Note | None:
+def _pipe_problem(site: DrainTerrain, name: str, upper: PipeEnd, lower: PipeEnd) -> Note | None:
     """Say why a pipe cannot be opened between its ends; None where it can."""
     if PipeEndProblem.NONE is upper.problem is lower.problem:
         return missing(NoteCode.PIPE_IN_ONE_CELL, name=name) if upper.cell == lower.cell else None
@@ -140,14 +140,14 @@ def _pipe_problem(site: DrainGround, name: str, upper: PipeEnd, lower: PipeEnd) 
     )
 
 
-def _settle(site: DrainGround, name: str, ends: list[int], inverts: list[float], notes: list[Note]) -> _Pipe:
+def _settle(site: DrainTerrain, name: str, ends: list[int], inverts: list[float], notes: list[Note]) -> _Pipe:
     """Find the level that water must reach to go through a pipe, and say what is odd about it."""
-    ground = [float(site.opened_m.ravel()[cell]) for cell in ends]
-    if np.isnan(inverts).all() and ground[1] > ground[0]:
-        ends, ground = ends[::-1], ground[::-1]
+    ground_m = [float(site.opened_m.ravel()[cell]) for cell in ends]
+    if np.isnan(inverts).all() and ground_m[1] > ground_m[0]:
+        ends, ground_m = ends[::-1], ground_m[::-1]
         notes.append(turned(name))
-    note_high_inverts(name, inverts, ground, notes)
-    up_m, down_m = float(np.fmax(inverts[0], ground[0])), float(np.fmax(inverts[1], ground[1]))
+    note_high_inverts(name, inverts, ground_m, notes)
+    up_m, down_m = float(np.fmax(inverts[0], ground_m[0])), float(np.fmax(inverts[1], ground_m[1]))
     if round(down_m - up_m, 2) > 0:
         notes.append(caution(NoteCode.PIPE_END_HIGH, name=name, down_m=down_m, up_m=up_m))
     crest_m = max(up_m, down_m)

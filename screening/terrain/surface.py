@@ -122,9 +122,9 @@ def lead_roofs(block: Block, structure_index: I32, *, reach_m: float) -> tuple[I
     grid, notes = block.grid, []
     by_structure: dict[int, list[int]] = {}
     for spout in block.downspouts.itertuples():
-        ground = _ground_beside(spout.geometry, block, structure_index, reach_m)
+        beside = _cell_beside(spout.geometry, block, structure_index, reach_m)
         number = _structure_of(spout, block, reach_m)
-        if number == 0 or ground < 0:
+        if number == 0 or beside < 0:
             notes.append(
                 note(
                     NoteKind.CAUTION,
@@ -136,7 +136,7 @@ def lead_roofs(block: Block, structure_index: I32, *, reach_m: float) -> tuple[I
                 )
             )
             continue
-        by_structure.setdefault(number, []).append(ground)
+        by_structure.setdefault(number, []).append(beside)
     cells, targets = [np.empty(0, np.int64)], [np.empty(0, np.int64)]
     for number, grounds in by_structure.items():
         own = np.flatnonzero(structure_index.ravel() == number)
@@ -159,7 +159,7 @@ def _structure_of(spout: Any, block: Block, reach_m: float) -> int:
     return int(distance.argmin()) + 1 if distance.min() <= reach_m else 0
 
 
-def _ground_beside(point: Any, block: Block, structure_index: I32, reach_m: float) -> int:
+def _cell_beside(point: Any, block: Block, structure_index: I32, reach_m: float) -> int:
     """Flat index of the ground cell nearest to a point, -1 if none lies within reach."""
     grid = block.grid
     col, row = (point.x - grid.west_m) / grid.cell_m - 0.5, (grid.north_m - point.y) / grid.cell_m - 0.5

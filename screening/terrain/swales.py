@@ -10,7 +10,7 @@ from screening.grid import cells_along
 from screening.models import F32, F64, I64, Note
 from screening.schema.codes.notes import NoteCode
 from screening.terrain.drain_ends import (
-    DrainGround,
+    DrainTerrain,
     assumed,
     caution,
     cells_of,
@@ -23,7 +23,7 @@ from screening.terrain.drain_ends import (
 from screening.terrain.earthworks import Change, measure_change
 
 
-def cut_swale(site: DrainGround, drain: Any, notes: list[Note]) -> Change | None:
+def cut_swale(site: DrainTerrain, drain: Any, notes: list[Note]) -> Change | None:
     """Cut a swale in place along its line, but not where a structure stands."""
     name = f"{drain.kind} {drain.drain_id}"
     line = cells_along(site.block.grid, drain.geometry, closed=False)
@@ -49,24 +49,24 @@ def cut_swale(site: DrainGround, drain: Any, notes: list[Note]) -> Change | None
 
 
 def _bed(
-    site: DrainGround, drain: Any, name: str, cells: I64, share: F64, notes: list[Note]
+    site: DrainTerrain, drain: Any, name: str, cells: I64, share: F64, notes: list[Note]
 ) -> tuple[tuple[I64, I64], F32]:
     """Level of a swale's bed along its cells, from its higher to its lower end."""
-    ground = site.ground_m[tuple(cells.T)]
+    ground_m = site.ground_m[tuple(cells.T)]
     given = float(drain.invert_up_m), float(drain.invert_down_m)
-    ends = float(ground[0]), float(ground[-1])
+    ends = float(ground_m[0]), float(ground_m[-1])
     up, down = (level if invert != invert else invert for invert, level in zip(given, ends, strict=True))
     note_high_inverts(name, given, ends, notes)
     if down > up:
-        cells, ground, share = cells[::-1], ground[::-1], share[::-1]
+        cells, ground_m, share = cells[::-1], ground_m[::-1], share[::-1]
         notes.append(turned(name))
     bed: Any = up + (down - up) * share
     if drain.depth_m > 0:
-        bed = np.minimum.accumulate(np.where(np.isnan(ground), np.inf, ground)) - np.float32(drain.depth_m)
+        bed = np.minimum.accumulate(np.where(np.isnan(ground_m), np.inf, ground_m)) - np.float32(drain.depth_m)
     return (cells[:, 0], cells[:, 1]), bed.astype(np.float32)
 
 
-def _share_along(site: DrainGround, line: Any, cells: I64) -> F64:
+def _share_along(site: DrainTerrain, line: Any, cells: I64) -> F64:
     """Share of the way from the first end of a line to its last at which each of its cells lies."""
     import shapely
 
@@ -76,20 +76,20 @@ def _share_along(site: DrainGround, line: Any, cells: I64) -> F64:
     return share
 
 
-def _ends_of(site: DrainGround, line: Any) -> I64:
+def _ends_of(site: DrainTerrain, line: Any) -> I64:
     import shapely
 
     return cells_of(site, shapely.get_coordinates(line)[[0, -1]])
 
 
-def _snap_ends(site: DrainGround, cells: I64) -> I64:
+def _snap_ends(site: DrainTerrain, cells: I64) -> I64:
     """Prolong a line's cells to the lowest ground near each end, if that is lower than the end itself."""
     head = _way_to_lowest(site, cells[0], cells[-1])[::-1]
     tail = _way_to_lowest(site, cells[-1], cells[0])
     return np.concatenate((head, cells, tail))
 
 
-def _way_to_lowest(site: DrainGround, end: I64, other: I64) -> I64:
+def _way_to_lowest(site: DrainTerrain, end: I64, other: I64) -> I64:
     """Cells from beside an end to the lowest cell within reach, in a straight line; none if the end is lowest."""
     lowest = lowest_near(site, end, other)
     if lowest is None or not site.opened_m[tuple(lowest)] < site.opened_m[tuple(end)]:

@@ -24,7 +24,7 @@ def squares(x, y, side=30.0):
 def test_every_lot_has_one_block_and_no_block_is_too_large(n, width, height, cell_m, seed):
     rng = np.random.default_rng(seed)
     bounds = squares(rng.random(n) * width, rng.random(n) * height)
-    block = group_lots(bounds, cell_m=cell_m, around_m=500.0, ground=GROUND)
+    block = group_lots(bounds, cell_m=cell_m, around_m=500.0, within=GROUND)
     assert block.shape == (n,)
     assert np.unique(block).tolist() == list(range(block.max() + 1))
     for number in range(block.max() + 1):
@@ -34,12 +34,12 @@ def test_every_lot_has_one_block_and_no_block_is_too_large(n, width, height, cel
 
 
 def test_lots_upon_each_other_are_parted_all_the_same():
-    block = group_lots(squares(np.zeros(1000), np.zeros(1000)), cell_m=1.0, around_m=500.0, ground=GROUND)
+    block = group_lots(squares(np.zeros(1000), np.zeros(1000)), cell_m=1.0, around_m=500.0, within=GROUND)
     assert np.bincount(block).tolist() == [250] * 4
 
 
 def test_a_far_lot_stands_alone_and_no_lots_are_no_blocks():
-    given_ = {"cell_m": 1.0, "around_m": 500.0, "ground": GROUND}
+    given_ = {"cell_m": 1.0, "around_m": 500.0, "within": GROUND}
     assert group_lots(squares([0, 40, 50_000], [0, 0, 0]), **given_).tolist() == [0, 0, 1]
     assert group_lots(squares([], []), **given_).tolist() == []
 
@@ -48,11 +48,11 @@ def test_blocks_are_numbered_from_the_one_that_will_take_longest():
     """By the ground within 1000 m: beside the end of the elevation there is least of it."""
     far_apart = squares([0, 20_000, 40_000], [0, 0, 0], side=30.0)
     ground = (-10.0, -5000.0, 40_500.0, 5000.0)
-    assert group_lots(far_apart, cell_m=1.0, around_m=500.0, ground=ground).tolist() == [2, 0, 1]
+    assert group_lots(far_apart, cell_m=1.0, around_m=500.0, within=ground).tolist() == [2, 0, 1]
 
 
 def test_one_lot_larger_than_a_block_is_a_block():
-    assert group_lots(squares([0], [0], side=9000.0), cell_m=1.0, around_m=500.0, ground=GROUND).tolist() == [0]
+    assert group_lots(squares([0], [0], side=9000.0), cell_m=1.0, around_m=500.0, within=GROUND).tolist() == [0]
 
 
 @pytest.mark.parametrize("n", [2, 3, 7])

@@ -20,7 +20,7 @@ from screening.pipeline import screen_block
 from screening.schema.criteria import Criteria
 from screening.site.samples import demo_request
 from screening.site.window import close_window
-from screening.workers import count_processors, spread_calls
+from screening.workers import count_processors, run_calls
 from tests.blocks import box, make_block
 from tests.made_ground import suburb
 
@@ -75,8 +75,8 @@ def test_realisations_beside_one_run(benchmark, make):
 def _seconds(block, criteria):
     """Wall time, and processor time of this process and its helpers."""
     start, cpu = time.perf_counter(), _processor_seconds()
-    spread = partial(spread_calls, n_workers=count_processors())
-    screen_block(block, criteria=criteria, rain=RAIN, spread=spread)
+    shared_out = partial(run_calls, n_workers=count_processors())
+    screen_block(block, criteria=criteria, rain=RAIN, run_calls=shared_out)
     return time.perf_counter() - start, _processor_seconds() - cpu
 
 

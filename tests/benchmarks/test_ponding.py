@@ -11,7 +11,7 @@ import pytest
 from screening.depressions.ponding import pond_storm
 from screening.depressions.spill_basins import build_spill_basins
 from screening.depressions.threshold_rainfall import find_threshold_rains
-from screening.findings.ground import route_water
+from screening.findings.terrain import route_water
 from screening.models import Rain
 from screening.schema.criteria import Criteria
 from screening.storm.design_storm import design_storm

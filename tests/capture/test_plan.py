@@ -23,7 +23,7 @@ from screening.schema.columns import DECLARED, names, untold
 from screening.schema.criteria import Criteria, choose_profile
 from screening.storage.hyetographs import nrcs_hyetograph
 from screening.storage.inflow import DrainingArea, runoff_inflow
-from screening.storage.sizing import Ground, size_bed_footprint
+from screening.storage.sizing import Soil, size_bed_footprint
 from screening.units import MM_PER_IN
 from tests.blocks import CRS, NORTH, WEST, box, make_block
 
@@ -119,7 +119,7 @@ def test_storage_is_that_of_the_leaves():
     (spot,) = result.capture.points.itertuples()
     (option,) = stone(result).itertuples()
     inflow = runoff_inflow(nrcs_hyetograph(75.0, step_h=0.25), [DrainingArea(spot.area_m2, 80.0)])
-    sizing = size_bed_footprint(inflow, Ground(36.0), depth_m=0.914, void_frac=0.4)
+    sizing = size_bed_footprint(inflow, Soil(36.0), depth_m=0.914, void_frac=0.4)
     assert option.inflow_m3 == pytest.approx(inflow.total_m3)
     assert option.depth_m == pytest.approx(0.914)
     assert option.footprint_low_m2 == option.footprint_high_m2 == pytest.approx(sizing.gallery.footprint_m2)
@@ -157,7 +157,7 @@ def test_the_distribution_of_the_criteria_spreads_a_rain_without_a_table():
     for name in ("II", "IA"):
         criteria = Criteria.of(**NO_SETBACK, rainfall_distribution=name)
         rows[name] = stone(screen(pond(0.05), criteria, soils=soils)).iloc[0]
-        assert rows[name].spread == f"NRCS Type {name}" and rows[name].spread_h == 24.0
+        assert rows[name].distribution == f"NRCS Type {name}" and rows[name].distribution_h == 24.0
     assert rows["IA"].inflow_m3 == pytest.approx(rows["II"].inflow_m3)
     assert rows["IA"].footprint_high_m2 < rows["II"].footprint_high_m2
 

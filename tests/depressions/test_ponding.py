@@ -9,7 +9,7 @@ from hypothesis.extra.numpy import arrays
 from screening.depressions.assess import assess_depressions
 from screening.depressions.ponding import pond_storm
 from screening.depressions.threshold_rainfall import RAIN_CAP_MM, find_threshold_rains
-from screening.findings.ground import route_water
+from screening.findings.terrain import route_water
 from screening.models import Rain
 from screening.schema.codes.depressions import SpillsTo
 from screening.schema.criteria import Criteria

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from screening.depressions.threshold_rainfall import RAIN_CAP_MM, Ground, rain_that_brings
+from screening.depressions.threshold_rainfall import RAIN_CAP_MM, NodeCatchments, rain_that_brings
 from screening.kernels.spill_merge import pour
 from screening.kernels.spill_tree import build_spill_tree, sum_over_parts
 
@@ -18,7 +18,7 @@ AREA = np.array([[500.0, 0.0], [80.0, 40.0], [10.0, 60.0], [200.0, 100.0]])
 
 def ground():
     tree = build_spill_tree(PARENT, CHILD_A, CHILD_B, SPILLS_TO, CAPACITY)
-    return Ground(tree, np.array([70.0, 98.0]), AREA, sum_over_parts(CHILD_A, CHILD_B, AREA), 0.2)
+    return NodeCatchments(tree, np.array([70.0, 98.0]), AREA, sum_over_parts(CHILD_A, CHILD_B, AREA), 0.2)
 
 
 def water_after(rain_mm):
@@ -63,6 +63,6 @@ def test_the_rain_that_brings_water_is_that_of_storms_one_by_one(node, share):
 def test_what_holds_out_shows_the_cap():
     made = ground()
     tree = made.tree._replace(own_capacity=made.tree.own_capacity + 1e6)
-    huge = Ground(tree, made.curve_number, made.leaf_area_m2, made.node_area_m2, 0.2)
+    huge = NodeCatchments(tree, made.curve_number, made.leaf_area_m2, made.node_area_m2, 0.2)
     assert rain_that_brings(huge, node=np.array([3, 1]), own_water_m3=np.array([1e6, 1.0]))[0] == RAIN_CAP_MM
     assert rain_that_brings(made, node=np.empty(0, np.int64), own_water_m3=np.empty(0)).size == 0

@@ -10,7 +10,7 @@ from screening.findings.confidence import assess_confidence, low_spot_cells
 from screening.flow.catchments import measure_catchments, trace_catchments
 from screening.flow.routing import route_flow
 from screening.grid import Grid
-from screening.models import NOT_TRIED, Exposure, GroundFindings, Rain, Realisation, Trust
+from screening.models import NOT_TRIED, Exposure, Rain, Realisation, TerrainFindings, Trust
 from screening.pipeline import screen_block
 from screening.report import lots_told
 from screening.report.words.notes import note_words
@@ -176,7 +176,7 @@ def test_shares_by_hand():
     shore = ~most
     found = [most, less, shore, np.ones(cells.size, bool), most]
     chance = [0.0, depth_max - 0.01, 0.0, 0.0, depth_max + 0.01]
-    ground = _ground_of(result)
+    ground = _soil_of(result)
     for criteria, words in (
         (Criteria(), "within elevation error (holds in 3 of 5)"),
         (Criteria.of(holds_min_frac=0.6), "within elevation error (error alone makes one as deep in 1 of 5)"),
@@ -188,7 +188,7 @@ def test_shares_by_hand():
         assert (spot.confidence_frac, spot.chance_frac, confidence_words(spot)) == (0.6, 0.2, words)
 
 
-def _ground_of(result):
+def _soil_of(result):
     none = np.empty(0, np.int64)
     gathered = concentrate(result.surface, result.flow, result.storm, criteria=result.criteria)
     peaks = peaks_at(none, flow=result.flow, storm=result.storm, concentration=gathered, criteria=result.criteria)
@@ -199,7 +199,7 @@ def _ground_of(result):
         side_start=none,
         side_cells=none,
     )
-    return GroundFindings(
+    return TerrainFindings(
         flow=result.flow,
         depressions=result.depressions,
         ponding=result.ponding,

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from screening.depressions.ponding import pond_storm
 from screening.errors import InputError
-from screening.findings.ground import lay_site, route_water
+from screening.findings.terrain import lay_site, route_water
 from screening.flow.dispersive import dispersive_area_m2
 from screening.improvements.apply import apply_improvements, outlet_of
 from screening.improvements.trial import look_with_improvements, try_on_block

@@ -5,9 +5,9 @@ import pytest
 import shapely
 
 from screening.grid import Grid, rasterize
-from screening.outfall.daylight import OutletGround, find_daylight, find_zone
+from screening.outfall.daylight import OutletTerrain, find_daylight, find_zone
 from screening.outfall.laid_channel import lay_channel
-from screening.outfall.pipe_routes import Terrain, ground_along, lay_pipe
+from screening.outfall.pipe_routes import Terrain, lay_pipe, profile_along
 from screening.schema.codes.outfall import Outfall
 from screening.schema.criteria import Criteria
 from tests.blocks import CRS, NORTH, WEST, box, line
@@ -29,13 +29,13 @@ def outlet_ground(elev, *, standing=None, street=None, ends=None):
     open_cells = np.flatnonzero(rasterize(GRID, [free], [1]))
     cells = np.flatnonzero((ROW.ravel() > 10) & np.isin(np.arange(ROW.size), open_cells)) if ends is None else ends
     on_street = np.zeros(cells.size, bool) if street is None else np.isin(cells, street)
-    return OutletGround(
+    return OutletTerrain(
         grid=GRID,
         elev_m=np.asarray(elev, np.float32),
         ends=cells,
         is_street=on_street,
         open_cells=open_cells,
-        ground=free,
+        terrain=free,
     )
 
 
@@ -143,7 +143,7 @@ def test_a_channel_keeps_its_depth_at_the_low_middle_of_a_v():
     laid = lay_channel(line([(20, 5), (20, 15)]), GRID, elev, criteria=CRITERIA)
     # Ends 0.2 m above the middle; the invert is least deep there, and falls by half a per cent through it.
     assert laid.depth_m == pytest.approx(0.2 + CRITERIA.hydraulics.trench_drain_depth_m + 0.005 * 5, abs=1e-5)
-    along, ground_m = ground_along(line([(20, 5), (20, 15)]), GRID, elev)
+    along, ground_m = profile_along(line([(20, 5), (20, 15)]), GRID, elev)
     invert = laid.invert_m + laid.slope * (10.0 - along)
     assert (ground_m - invert).min() == pytest.approx(CRITERIA.hydraulics.trench_drain_depth_m, abs=1e-5)
 

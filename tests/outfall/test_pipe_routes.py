@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from screening.grid import Grid
-from screening.outfall.pipe_routes import Terrain, ground_along, lay_pipe
+from screening.outfall.pipe_routes import Terrain, lay_pipe, profile_along
 from screening.schema.codes.outfall import Reach, RouteReason
 from screening.schema.criteria import Criteria
 from tests.blocks import CRS, NORTH, WEST, box
@@ -142,7 +142,7 @@ def test_a_pipe_keeps_its_cover_and_its_slope_on_any_ground(seed, slope_pct):
     zone = np.array([end, end + 1 if (end + 1) % SHAPE[1] else end - 1], np.int64)
     criteria = Criteria.of(outlet_pipe_slope_min_pct=slope_pct)
     pipe = lay_pipe(start, zone, terrain(elev), criteria=criteria)
-    along, ground = ground_along(pipe.line, GRID, elev.astype(np.float32))
+    along, ground = profile_along(pipe.line, GRID, elev.astype(np.float32))
     # Independent of the running minimum: at each place the lowest that any place before it allows.
     allowed = [
         min(ground[before] - slope_pct / 100 * (along[place] - along[before]) for before in range(place + 1))

@@ -36,7 +36,7 @@ from screening.schema.codes.capture import LotStorageReason, RateBasis, RouteEnd
 from screening.schema.codes.interception import LinePlace
 from screening.schema.codes.notes import NoteCode, NoteKind, NoteSubject
 from screening.schema.codes.outfall import Outfall, Reach, RouteReason
-from screening.schema.codes.storage import CautionKey, Known, QuantityKind, RainSpread
+from screening.schema.codes.storage import CautionKey, Known, QuantityKind, RainDistribution
 from screening.schema.codes.verdicts import Aspect, Operator, Outcome, SubjectKind, VerdictReason
 from screening.schema.columns import DECLARED, untold
 from screening.schema.criteria import Criteria
@@ -73,7 +73,7 @@ def box(west: float, south: float, east: float, north: float) -> shapely.Polygon
 
 def frame(name: str, rows: list[dict[str, Any]], shapes: list[Any]) -> gpd.GeoDataFrame:
     """A table as its stage makes it; what a row does not give is empty, 0.5, 2 or False by its kind."""
-    empty: dict[str, Any] = {"text": "", "code": "", "number": 0.5, "count": 2, "flag": False}
+    empty: dict[str, Any] = {"text": "", "code": "", "code number": 0.5, "number": 0.5, "count": 2, "flag": False}
     rows = [CODES.get(name, {}) | row for row in rows]
     columns = untold(DECLARED[name])
     data = {column.name: [row.get(column.name, empty[column.kind]) for row in rows] for column in columns}
@@ -240,8 +240,8 @@ def make_capture(zones: gpd.GeoDataFrame, lot_id: str, text: str) -> Capture:
                 | {
                     "reasons": (),
                     "stone_shares": (),
-                    "spread": RainSpread.UNIFORM,
-                    "spread_h": 24.0,
+                    "distribution": RainDistribution.UNIFORM,
+                    "distribution_h": 24.0,
                     "rate_from": RateBasis.URBAN_GROUP,
                     "hsg": text,
                     "overflow_end": RouteEnd.WALLS,
@@ -434,7 +434,7 @@ def make_result(
             rain=Rain(depth_mm=108.2, label="10yr-24h", source=text),
             curve_number=flat.astype(np.float32),
             runoff_mm=flat.astype(np.float32),
-            ground=GroundCover(grid=GRID, cover=np.ones(shape, np.uint8), group=np.zeros(shape, np.uint8)),
+            ground_cover=GroundCover(grid=GRID, cover=np.ones(shape, np.uint8), group=np.zeros(shape, np.uint8)),
         ),
         ponding=Ponding(
             grid=GRID,

@@ -5,7 +5,7 @@ import os
 
 import pytest
 
-from screening.workers import count_processors, spread_calls
+from screening.workers import count_processors, run_calls
 
 
 def square(number):
@@ -28,7 +28,7 @@ def refuse_three(number):
 @pytest.mark.parametrize("numbers", [[], [4], [5, 1, 3, 2, 9, 7, 8]])
 def test_results_come_in_the_order_of_the_numbers(n_workers, numbers):
     told = []
-    found = spread_calls(square, numbers, n_workers=n_workers, on_done=lambda *counts: told.append(counts))
+    found = run_calls(square, numbers, n_workers=n_workers, on_done=lambda *counts: told.append(counts))
     assert [result for result, _ in found] == [number * number for number in numbers]
     assert all(n == len(numbers) and 0 < done <= n for done, n in told)
     assert [done for done, _ in told] == sorted(done for done, _ in told)
@@ -38,18 +38,18 @@ def test_results_come_in_the_order_of_the_numbers(n_workers, numbers):
 
 
 def test_helpers_take_part():
-    found = spread_calls(square, range(8), n_workers=2)
+    found = run_calls(square, range(8), n_workers=2)
     assert found[0][1] and not found[-1][1]  # helpers begin at the first number, this process at the last
 
 
 def test_helpers_that_die_are_made_good():
-    assert spread_calls(die_elsewhere, range(6), n_workers=2) == [number * number for number in range(6)]
+    assert run_calls(die_elsewhere, range(6), n_workers=2) == [number * number for number in range(6)]
 
 
 @pytest.mark.parametrize("n_workers", [1, 2])
 def test_an_error_is_raised_here(n_workers):
     with pytest.raises(ValueError, match="not three"):
-        spread_calls(refuse_three, range(5), n_workers=n_workers)
+        run_calls(refuse_three, range(5), n_workers=n_workers)
 
 
 def test_there_is_a_processor():

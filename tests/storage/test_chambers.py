@@ -8,7 +8,7 @@ from screening.schema.criteria import Criteria, from_mapping
 from screening.schema.criteria.storage import CHAMBER_SHAPES
 from screening.storage.chambers import chambers_of, largest_field, size_chambers
 from screening.storage.gallery import chamber_gallery
-from screening.storage.sizing import Ground, try_gallery
+from screening.storage.sizing import Soil, try_gallery
 from tests.storage.storages import inflow
 
 IN = 0.0254
@@ -68,7 +68,7 @@ def test_chambers_that_cannot_be_are_refused(values, words):
 
 @pytest.mark.parametrize("rate_mm_h", [1.0, 30.0])
 def test_the_field_is_just_enough_and_no_longer_than_twice_its_width(rate_mm_h):
-    ground = Ground(rate_mm_h)
+    ground = Soil(rate_mm_h)
     sizing = size_chambers(STORM, ground, DEFAULT)
     field = sizing.gallery
     assert sizing.routing.overflow_total_m3 == 0.0
@@ -108,7 +108,7 @@ def test_a_room_by_a_hair():
 @settings(max_examples=25, deadline=None)
 @given(st.floats(0.5, 60.0), st.floats(1.1, 4.0))
 def test_slow_ground_takes_no_fewer_chambers(rate_mm_h, factor):
-    slow, fast = (size_chambers(STORM, Ground(rate), DEFAULT) for rate in (rate_mm_h, rate_mm_h * factor))
+    slow, fast = (size_chambers(STORM, Soil(rate), DEFAULT) for rate in (rate_mm_h, rate_mm_h * factor))
     n_slow, n_fast = (one.gallery.rows.n_rows * round(one.gallery.rows.row_length_m / 2) for one in (slow, fast))
     # Another number of rows may round up another way by less than a row.
     assert n_fast <= n_slow + max(slow.gallery.rows.n_rows, fast.gallery.rows.n_rows)

@@ -5,8 +5,8 @@ import pytest
 
 from screening.errors import InputError
 from screening.models import RainfallTable
-from screening.report.words.storage import rain_spread
-from screening.schema.codes.storage import RainSpread
+from screening.report.words.storage import rain_distribution
+from screening.schema.codes.storage import RainDistribution
 from screening.schema.criteria import RAINFALL_DISTRIBUTIONS
 from screening.storage.hyetographs import Hyetograph, nested_hyetograph, nrcs_hyetograph, uniform_hyetograph
 from screening.storm.rainfall_tables import rain_depth_mm
@@ -59,8 +59,8 @@ def test_type_ii_falls_mostly_about_noon():
     assert storm.depth_mm == pytest.approx(100.0)
     # TR-55 (1986), appendix B: 0.283 by 11.5 h, 0.663 by 12 h, 0.735 by 12.5 h.
     assert fallen[[22, 23, 24]] == pytest.approx([28.3, 66.3, 73.5])
-    assert storm.spread is RainSpread.NRCS_II and storm.duration_h == 24.0
-    assert rain_spread(storm.spread, storm.duration_h) == "NRCS Type II over 24 h"
+    assert storm.distribution is RainDistribution.NRCS_II and storm.duration_h == 24.0
+    assert rain_distribution(storm.distribution, storm.duration_h) == "NRCS Type II over 24 h"
     assert storm.rain_mm.argmax() == 23
 
 
@@ -96,8 +96,8 @@ def test_there_is_no_other_distribution():
         lambda: uniform_hyetograph(0.0, duration_h=1.0),
         lambda: uniform_hyetograph(10.0, duration_h=0.0),
         lambda: nested_hyetograph(lambda hours: 10.0 - hours, duration_h=1.0),
-        lambda: Hyetograph(0.1, np.array([1.0, -1.0]), RainSpread.UNIFORM),
-        lambda: Hyetograph(0.1, np.array([]), RainSpread.UNIFORM),
+        lambda: Hyetograph(0.1, np.array([1.0, -1.0]), RainDistribution.UNIFORM),
+        lambda: Hyetograph(0.1, np.array([]), RainDistribution.UNIFORM),
     ],
 )
 def test_impossible_rain_is_refused(make):

@@ -12,12 +12,12 @@ from screening.storage.hyetographs import nrcs_hyetograph, uniform_hyetograph
 from screening.storage.inflow import DrainingArea, runoff_inflow
 from screening.storage.ranges import Range
 from screening.storage.sizing import (
-    Ground,
-    ground_of,
+    Soil,
     size_bed_depth,
     size_bed_footprint,
     size_chamber_rows,
     size_over_rates,
+    soil_of,
     try_gallery,
 )
 from tests.storage.storages import ARCH, bed, chambers, inflow, inflows
@@ -51,7 +51,7 @@ def test_depth_of_stone_is_not_depth_of_ponding():
 def test_even_inflow_needs_what_the_formula_says():
     # Even inflow over tf into a bed that loses f A: A = V / (n d + f tf) to the last digit.
     flow = inflow(*[0.75] * 8, step_h=0.25)
-    sizing = size_bed_footprint(flow, Ground(20.0, 2.0), depth_m=0.9, void_frac=0.4)
+    sizing = size_bed_footprint(flow, Soil(20.0, 2.0), depth_m=0.9, void_frac=0.4)
     by_formula = quick_footprint_m2(6.0, depth_m=0.9, void_frac=0.4, design_rate_mm_h=10.0, filling_h=2.0)
     assert sizing.gallery.footprint_m2 == pytest.approx(by_formula, rel=2e-6)
     assert sizing.volume_needed_m3 == pytest.approx(0.4 * 0.9 * by_formula, rel=1e-5)
@@ -60,13 +60,13 @@ def test_even_inflow_needs_what_the_formula_says():
 
 
 def test_sealed_storage_holds_all_of_it():
-    sizing = size_bed_footprint(ROOF, Ground(0.0), depth_m=1.0, void_frac=0.4)
+    sizing = size_bed_footprint(ROOF, Soil(0.0), depth_m=1.0, void_frac=0.4)
     assert sizing.gallery.capacity_m3 == pytest.approx(ROOF.total_m3, rel=1e-5)
     assert sizing.drawdown_h == math.inf and sizing.routing.overflow_total_m3 == 0.0
 
 
 def test_depth_and_footprint_are_the_same_question():
-    ground = Ground(15.0)
+    ground = Soil(15.0)
     sizing = size_bed_footprint(ROOF, ground, depth_m=0.9, void_frac=0.4)
     back = size_bed_depth(ROOF, ground, length_m=sizing.gallery.length_m, width_m=sizing.gallery.width_m, void_frac=0.4)
     assert back.gallery.depth_m == pytest.approx(0.9, rel=1e-5)
@@ -75,7 +75,7 @@ def test_depth_and_footprint_are_the_same_question():
 @settings(max_examples=25, deadline=None)
 @given(inflows.filter(lambda flow: flow.total_m3 > 0.1), st.floats(1.0, 100.0), st.floats(0.3, 2.0), st.booleans())
 def test_the_size_found_is_just_enough(flow, rate, depth_m, with_sides):
-    ground = Ground(rate, 2.0, with_sides)
+    ground = Soil(rate, 2.0, with_sides)
     sizing = size_bed_footprint(flow, ground, depth_m=depth_m, void_frac=0.4)
     assert sizing.routing.overflow_total_m3 == 0.0
     width = sizing.gallery.width_m * 0.999
@@ -87,7 +87,7 @@ def test_the_size_found_is_just_enough(flow, rate, depth_m, with_sides):
 @given(st.floats(1.0, 100.0), st.floats(1.1, 3.0), st.floats(0.3, 2.0))
 def test_slow_ground_a_thin_bed_and_a_large_storm_need_more(rate, factor, depth_m):
     def area(flow, rate, depth_m):
-        return size_bed_footprint(flow, Ground(rate), depth_m=depth_m, void_frac=0.4).gallery.footprint_m2
+        return size_bed_footprint(flow, Soil(rate), depth_m=depth_m, void_frac=0.4).gallery.footprint_m2
 
     flow = inflow(*(np.array([0.2, 1.0, 3.0, 1.0, 0.5])))
     first = area(flow, rate, depth_m) * (1 + 1e-5)
@@ -97,7 +97,7 @@ def test_slow_ground_a_thin_bed_and_a_large_storm_need_more(rate, factor, depth_
 
 
 def test_the_fewest_chambers_are_found():
-    ground = Ground(10.0)
+    ground = Soil(10.0)
     options = {"section": ARCH, "chamber_length_m": 2.0, "n_rows": 2, "void_frac": 0.4}
     sizing = size_chamber_rows(ROOF, ground, **options)
     n_in_row = round(sizing.gallery.rows.row_length_m / 2.0)
@@ -110,7 +110,7 @@ def test_the_fewest_chambers_are_found():
 
 def test_a_range_of_rates_gives_a_range_of_sizes():
     slow, fast = size_over_rates(
-        lambda ground: size_bed_footprint(ROOF, ground, depth_m=0.9, void_frac=0.4), Ground(1.0, 3.0), Range(5.0, 50.0)
+        lambda ground: size_bed_footprint(ROOF, ground, depth_m=0.9, void_frac=0.4), Soil(1.0, 3.0), Range(5.0, 50.0)
     )
     assert (slow.measured_rate_mm_h, fast.measured_rate_mm_h) == (5.0, 50.0)
     assert fast.design_rate_mm_h == pytest.approx(50.0 / 3.0)
@@ -118,29 +118,29 @@ def test_a_range_of_rates_gives_a_range_of_sizes():
 
 
 def test_the_safety_factor_is_that_of_the_criteria():
-    assert ground_of(Criteria(), 30.0).design_rate_mm_h == 15.0
-    assert ground_of(Criteria.of(rate_safety_factor=3.0), 30.0).design_rate_mm_h == 10.0
-    assert ground_of(choose_profile("virginia-spec-8"), 30.0).design_rate_mm_h == 15.0
+    assert soil_of(Criteria(), 30.0).design_rate_mm_h == 15.0
+    assert soil_of(Criteria.of(rate_safety_factor=3.0), 30.0).design_rate_mm_h == 10.0
+    assert soil_of(choose_profile("virginia-spec-8"), 30.0).design_rate_mm_h == 15.0
 
 
 def test_feet_and_metres_give_the_same():
-    area = size_bed_footprint(ROOF, Ground(0.5 * IN), depth_m=3 * FT, void_frac=0.4).gallery.footprint_m2
-    metric = size_bed_footprint(ROOF, Ground(12.7), depth_m=0.9144, void_frac=0.4).gallery.footprint_m2
+    area = size_bed_footprint(ROOF, Soil(0.5 * IN), depth_m=3 * FT, void_frac=0.4).gallery.footprint_m2
+    metric = size_bed_footprint(ROOF, Soil(12.7), depth_m=0.9144, void_frac=0.4).gallery.footprint_m2
     assert metric == pytest.approx(area)
 
 
 def test_what_cannot_be_sized_is_refused():
     dry = runoff_inflow(uniform_hyetograph(5.0, duration_h=1.0), [DrainingArea(100.0, 39.0)])
     with pytest.raises(InputError, match="no water"):
-        size_bed_footprint(dry, Ground(10.0), depth_m=1.0, void_frac=0.4)
+        size_bed_footprint(dry, Soil(10.0), depth_m=1.0, void_frac=0.4)
     with pytest.raises(InputError, match="no water"):
-        size_chamber_rows(dry, Ground(10.0), section=ARCH, chamber_length_m=2.0, n_rows=1, void_frac=0.4)
+        size_chamber_rows(dry, Soil(10.0), section=ARCH, chamber_length_m=2.0, n_rows=1, void_frac=0.4)
     with pytest.raises(InputError):
-        Ground(10.0, 0.5)
+        Soil(10.0, 0.5)
     with pytest.raises(InputError):
-        size_bed_footprint(ROOF, Ground(10.0), depth_m=0.0, void_frac=0.4)
+        size_bed_footprint(ROOF, Soil(10.0), depth_m=0.0, void_frac=0.4)
 
 
 def test_a_storm_that_no_number_of_chambers_takes_is_refused():
     with pytest.raises(InputError, match="No number of chambers"):
-        size_chamber_rows(inflow(1e9), Ground(0.0), section=ARCH, chamber_length_m=2.0, n_rows=1, void_frac=0.4)
+        size_chamber_rows(inflow(1e9), Soil(0.0), section=ARCH, chamber_length_m=2.0, n_rows=1, void_frac=0.4)

@@ -4,7 +4,7 @@ from screening.report.findings import comparison_words
 from screening.report.words.verdicts import note_words, row_of
 from screening.schema.codes.hydraulics import CheckReason
 from screening.schema.criteria import Criteria, choose_profile
-from screening.storage.sizing import Ground, try_gallery
+from screening.storage.sizing import Soil, try_gallery
 from screening.storage.verdicts import Below, judge_drawdown, judge_storage
 from tests.storage.storages import bed, inflow
 
@@ -14,7 +14,7 @@ KNOWN = Below(base_depth_m=1.5, water_depth_m=2.3, rock_depth_m=3.0, is_rate_mea
 
 
 def sizing(rate_mm_h=0.5 * IN, flow=(1.0, 2.0)):
-    return try_gallery(inflow(*flow), bed(depth_m=3 * FT), Ground(rate_mm_h, 2.0))
+    return try_gallery(inflow(*flow), bed(depth_m=3 * FT), Soil(rate_mm_h, 2.0))
 
 
 def said(verdict):

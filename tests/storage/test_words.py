@@ -4,11 +4,11 @@ import pytest
 
 from screening.report.words.hydraulics import reason_words
 from screening.report.words.routes import ROUTE_WORDS, end_words, outfall_words
-from screening.report.words.storage import advice_words, quantity_basis, rain_spread, rate_basis
+from screening.report.words.storage import advice_words, quantity_basis, rain_distribution, rate_basis
 from screening.schema.codes.capture import RateBasis, RouteEnd
 from screening.schema.codes.hydraulics import CheckReason
 from screening.schema.codes.outfall import Outfall, RouteReason
-from screening.schema.codes.storage import CautionKey, Known, PitSides, QuantityKind, RainSpread
+from screening.schema.codes.storage import CautionKey, Known, PitSides, QuantityKind, RainDistribution
 from screening.storage.caution_rules import CAUTION_RULES
 from screening.storage.ranges import Range, exactly
 
@@ -67,8 +67,8 @@ def test_every_rule_is_declared_and_advises(key):
 def test_rates_rain_and_quantities_are_said():
     assert rate_basis(RateBasis.UNKNOWN, "unknown") == "not assessed: neither group nor conductivity is known"
     assert rate_basis(RateBasis.URBAN_GROUP, "A, B").startswith("group A, B of urban soil")
-    assert rain_spread(RainSpread.NESTED, 24.0) == "nested blocks over 24 h, from the rainfall table"
-    assert rain_spread(RainSpread.UNIFORM, 0.5) == "uniform over 0.5 h"
+    assert rain_distribution(RainDistribution.NESTED, 24.0) == "nested blocks over 24 h, from the rainfall table"
+    assert rain_distribution(RainDistribution.UNIFORM, 0.5) == "uniform over 0.5 h"
     assert quantity_basis(QuantityKind.EXCAVATION, Range(0.0, 0.5), PitSides.UNKNOWN) == (
         "sides 0 to 1.5 horizontal to 1 vertical (unknown; OSHA 1926 Subpart P, from memory); 0 to 0.5 m working room"
     )

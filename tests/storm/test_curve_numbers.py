@@ -23,7 +23,7 @@ from screening.storm.curve_numbers import (
     curve_number_table,
     curve_numbers,
     depends_on_soil,
-    describe_ground,
+    describe_cover,
     runoff_depth_mm,
 )
 from screening.terrain.surface import build_surface
@@ -262,7 +262,7 @@ def test_curve_number_by_cover_and_group():
             ("4", "unknown", box(1, 6, 4, 8)),
         ],
     )
-    ground = describe_ground(block, build_surface(block, criteria=Criteria()), lawn_condition="good")
+    ground = describe_cover(block, build_surface(block, criteria=Criteria()), lawn_condition="good")
     number = curve_numbers(ground, lawn_condition="good")
     assert number[0, :3].tolist() == [98, 98, 98]
     # Group A, B, an undrained dual group as D, an unknown group as D, and ground that no soil polygon covers.
@@ -279,7 +279,7 @@ def with_cover(names, **layers):
 
 def test_roofs_and_pavement_lie_over_the_land_cover():
     block = with_cover(["woods, good", "woods, good", "", "water"], roads=[(box(0, 0, 3, 1),)])
-    ground = describe_ground(block, build_surface(block, criteria=Criteria()), lawn_condition="fair")
+    ground = describe_cover(block, build_surface(block, criteria=Criteria()), lawn_condition="fair")
     assert curve_numbers(ground, lawn_condition="fair")[1].tolist() == [98, 55, 69, 100]
 
 
@@ -290,7 +290,7 @@ def test_developed_land_is_a_composite_unless_its_pavement_is_mapped():
     few = with_cover(names, structures=house)
     all_mapped = with_cover(names, structures=house, driveways=drive, roads=[(box(0, 2, 1, 3),)])
     for block, expected in ((few, [61 + 0.35 * 37, 61 + 0.9 * 37, 55]), (all_mapped, [61, 61, 55])):
-        ground = describe_ground(block, build_surface(block, criteria=Criteria()), lawn_condition="good")
+        ground = describe_cover(block, build_surface(block, criteria=Criteria()), lawn_condition="good")
         assert curve_numbers(ground, lawn_condition="good")[2].tolist() == pytest.approx(expected)
         assert len(ground.notes) == 2
 

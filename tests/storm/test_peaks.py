@@ -61,7 +61,7 @@ def test_a_handbook_path_on_the_grid():
     assert hours[1] == pytest.approx(0.2959, abs=1e-4)
     assert hours[15] == pytest.approx(0.2959 + 0.2411, abs=2e-4)
     assert hours[88] == pytest.approx(1.5275, abs=5e-3)
-    raw = travel_time_h(surface, flow, storm.ground, two_year_rain_mm=3.6 * 25.4, criteria=criteria)
+    raw = travel_time_h(surface, flow, storm.ground_cover, two_year_rain_mm=3.6 * 25.4, criteria=criteria)
     assert raw[1, 0] == 0.0 and raw[1, 88] == pytest.approx(hours[88], rel=1e-6)
 
 

@@ -11,7 +11,7 @@ from screening.report.words.structures import exposure_words
 from screening.report.words.verdicts import note_words, row_of
 from screening.schema.codes.verdicts import VerdictReason
 from screening.schema.criteria import Criteria
-from screening.structures.fall_away import bare_ground, judge_fall, measure_fall_away, two_point_error_m
+from screening.structures.fall_away import bare_earth_of, judge_fall, measure_fall_away, two_point_error_m
 from screening.structures.walls import find_walls
 from screening.terrain.surface import build_surface
 from tests.blocks import NORTH, WEST, box, make_block
@@ -31,7 +31,7 @@ def falls(block, *, criteria=None, lot=True):
     """Fall of each side of the first structure, by name."""
     criteria = criteria or Criteria()
     surface = build_surface(block, criteria=criteria)
-    ground = bare_ground(block, surface)
+    ground = bare_earth_of(block, surface)
     shape = block.lots.geometry.iloc[0] if lot else None
     sides = [side for side in find_walls(block, surface).sides if side.structure == 0]
     found = measure_fall_away(sides, [shape] * len(sides), ground, criteria=criteria)

@@ -20,7 +20,7 @@ from screening.report.words.notes import note_words
 from screening.report.words.storage import caution_words
 from screening.report.words.structures import exposure_words, wetting_words
 from screening.schema.checks import checks_by_id
-from screening.schema.codes.capture import GroundStatus, StorageStatus
+from screening.schema.codes.capture import InfiltrationStatus, StorageStatus
 from screening.schema.codes.notes import NoteKind
 from screening.schema.codes.verdicts import Outcome
 from screening.schema.criteria import profile_words
@@ -182,7 +182,7 @@ def _storage_number(result: BlockResult, lot: Any, units: UnitSystem) -> KeyNumb
             return KeyNumber(taken, label, f"as {clean(row['kind'], 20)}, at the slower rate; to be tested on site")
     area = format_value(lot["infiltration_area_m2"], "m2", units)
     status = clean(lot["infiltration_status"], 40)
-    if status == GroundStatus.NOT_ASSESSED:
+    if status == InfiltrationStatus.NOT_ASSESSED:
         return KeyNumber("not assessed", "ground that may take water back", clean(lot["infiltration_why"], 160))
     return KeyNumber(
         area, "of ground on the lot passes the rules for infiltration", clean(lot["infiltration_why"], 160)

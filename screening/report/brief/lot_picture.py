@@ -59,7 +59,7 @@ def draw_lot(result: BlockResult, lot_id: str, units: UnitSystem = "metric", *, 
     lots = result.summary
     own = lots.loc[lots["lot_id"] == lot_id, "geometry"].iloc[0]
     canvas = Canvas(_view(own.bounds), WIDTH_PX)
-    _draw_ground(canvas, result, units)
+    _draw_relief(canvas, result, units)
     for row in _seen(lots, canvas):
         if row.lot_id != lot_id:
             canvas.area(row.geometry, _OTHER_LOT)
@@ -99,9 +99,9 @@ def _seen(table: Any, canvas: Canvas) -> Any:
     return table.iloc[sorted(table.sindex.query(box(*canvas.bounds)))].itertuples()
 
 
-def _draw_ground(canvas: Canvas, result: BlockResult, units: UnitSystem) -> None:
+def _draw_relief(canvas: Canvas, result: BlockResult, units: UnitSystem) -> None:
     """Lay shaded ground and this storm's standing water under all else, cut to what is seen."""
-    grid, ground = result.block.grid, result.surface.elev_m
+    grid, elev_m = result.block.grid, result.surface.elev_m
     west, south, east, north = canvas.bounds
     first_col = max(0, int((west - grid.west_m) // grid.cell_m) - 1)
     first_row = max(0, int((grid.north_m - north) // grid.cell_m) - 1)
@@ -116,7 +116,7 @@ def _draw_ground(canvas: Canvas, result: BlockResult, units: UnitSystem) -> None
         grid.west_m + last_col * grid.cell_m,
         grid.north_m - first_row * grid.cell_m,
     )
-    light = shade_relief(ground[seen], grid.cell_m, exaggeration=exaggeration_of(ground[seen], grid.cell_m))
+    light = shade_relief(elev_m[seen], grid.cell_m, exaggeration=exaggeration_of(elev_m[seen], grid.cell_m))
     known = np.isfinite(light)
     # Paler than on the page: words and lines lie on it.
     grey = np.where(known, np.clip(light * 0.75 + 64.0, 0, 255), 255).astype(np.uint8)
@@ -218,7 +218,7 @@ def _legend(result: BlockResult, canvas: Canvas) -> tuple[LegendKey, ...]:
     known = {row.status for row in _seen(result.capture.zones, canvas)}
     keys += [LegendKey(styles.ZONE_STYLES[status], text) for status, text in words.items() if status in known]
     if len(result.capture.routes):
-        keys.append(LegendKey(styles.ROUTE_STYLES["reachable"], "candidate way of a pipe"))
+        keys.append(LegendKey(styles.ROUTE_STYLES["reachable"], "candidate pipe route"))
     if len(result.interception.lines):
         keys.append(LegendKey(_DRAIN, "candidate drain across a driveway"))
     return tuple(keys)

@@ -107,7 +107,7 @@ def _drain_words(result: BlockResult, lot_id: str, units: UnitSystem) -> Iterato
         )
         yield (
             f"Drain across driveway {clean(line['driveway_id'], 30)}, {clean(line['place'], 30)}, {far} from the wall: "
-            f"keeps {kept} of {arriving} from the walls; {past} bypasses it{left}; "
+            f"intercepts {kept} of the {arriving} on its way to the walls; {past} bypasses it{left}; "
             f"outfall: {clean(line['outlet'], 60)}."
         )
 

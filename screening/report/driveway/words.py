@@ -95,8 +95,8 @@ def _one(result: BlockResult, row: dict[str, Any], units: UnitSystem) -> list[st
             f"{format_value(edge['volume_l'], 'l', units)}, {_flow_words(edge['peak_l_s'], edge['peak_gpm'])}"
         )
     lines.append(f"  {_shape_words(row, units)}")
-    ground = format_cell(row["run_on_area_m2"], _COLUMNS["run_on_area_m2"], units)
-    lines.append(f"  Uphill: {ground} of other ground drains onto it; {int(row['n_low_points'])} low points hold water")
+    above = format_cell(row["run_on_area_m2"], _COLUMNS["run_on_area_m2"], units)
+    lines.append(f"  Uphill: {above} of other ground drains onto it; {int(row['n_low_points'])} low points hold water")
     return lines
 
 

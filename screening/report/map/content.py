@@ -174,24 +174,24 @@ def map_images(result: BlockResult, classes_in: UnitSystem) -> tuple[list[dict[s
     """Make the pictures of the map, and what to know of the relief."""
     from screening.report.map.images import depth_image, exaggeration_of, relief_image
 
-    grid, ground, classes = result.block.grid, result.surface.elev_m, _depth_classes(classes_in)
+    grid, elev_m, classes = result.block.grid, result.surface.elev_m, _depth_classes(classes_in)
     pictures = {
-        "relief": relief_image(ground, grid),
+        "relief": relief_image(elev_m, grid),
         "low_spots": depth_image(result.depressions.depth_m, grid, **classes),
         "storm_water": depth_image(result.ponding.water_depth_m, grid, **classes),
     }
-    stretch = exaggeration_of(ground, grid.cell_m)
+    stretch = exaggeration_of(elev_m, grid.cell_m)
     note = f"heights stretched {stretch:.0f} times" if stretch > 1 else "heights not stretched"
     return [{"key": key, "url": shot.url, "bounds": shot.bounds} for key, shot in pictures.items()], note
 
 
-def storm_water(result: BlockResult, classes_in: UnitSystem, *, with_ground: bool) -> list[dict[str, str]]:
+def storm_water(result: BlockResult, classes_in: UnitSystem, *, with_terrain: bool) -> list[dict[str, str]]:
     """Standing water of each storm: a picture of all but the first; packed depths where the page has the ground."""
     from screening.report.map.images import depth_image
-    from screening.report.map.packed_ground import cut_of, pack_depth
+    from screening.report.map.packed_terrain import cut_of, pack_depth
 
     grid, classes = result.block.grid, _depth_classes(classes_in)
-    cut = cut_of(result) if with_ground else None
+    cut = cut_of(result) if with_terrain else None
     waters = [result.ponding.water_depth_m, *(further.ponding.water_depth_m for further in result.further_storms)]
     return [
         {

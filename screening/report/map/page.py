@@ -66,11 +66,11 @@ def build_map(
     from screening.report.map.content import PageContent, map_images, shown_units, storm_water
     from screening.report.map.drawing import add_drawing
     from screening.report.map.offline import OfflineFigure, json_for_script, new_map
-    from screening.report.map.packed_ground import packed_ground
+    from screening.report.map.packed_terrain import packed_terrain
 
     basemap = _check_basemap(basemap_url, basemap_attribution)
     images, relief_note = map_images(result, units)
-    ground = packed_ground(result)
+    terrain = packed_terrain(result)
     make = partial(
         PageContent,
         result=result,
@@ -91,9 +91,11 @@ def build_map(
         "view": view,
         "images": images,
         "basemap": basemap,
-        "ground": ground,
+        "ground": terrain,
     }
-    for storm, water in zip(payload["storms"], storm_water(result, units, with_ground=ground is not None), strict=True):
+    for storm, water in zip(
+        payload["storms"], storm_water(result, units, with_terrain=terrain is not None), strict=True
+    ):
         storm |= water
     body = merge_units(told["metric"].body(), told["us"].body(), units)
     heading = clip_text(title or _default_title(result), MAX_TITLE_CHARS)

@@ -31,6 +31,7 @@ _DTYPES = {
     "text": "object",
     "sentence": "object",
     "code": "object",
+    "code number": "float64",
     "number": "float64",
     "count": "Int64",
     "flag": "boolean",

@@ -172,8 +172,8 @@ def _end_of_pipe(found: _Found, row: dict[str, Any]) -> Iterator[dict[str, Any]]
     for point in found["points"]:
         if point["point_id"] == row["point_id"]:
             why = f"the pipe route from {row['point_id']} ends here"
-            ground = point["ground_elev_m"] - row["ground_fall_m"]
-            yield _shot("Ground at the storage", ground, why, row["zone_id"], end)
+            end_elev_m = point["ground_elev_m"] - row["ground_fall_m"]
+            yield _shot("Ground at the storage", end_elev_m, why, row["zone_id"], end)
 
 
 def _inverts(result: BlockResult, lot_id: str) -> Iterator[dict[str, Any]]:

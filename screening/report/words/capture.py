@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from screening.report.words.routes import ROUTE_WORDS, end_words
-from screening.report.words.storage import RATE_UNKNOWN, rain_spread, rate_basis
+from screening.report.words.storage import RATE_UNKNOWN, rain_distribution, rate_basis
 from screening.schema.codes.capture import (
     LotStorageReason,
     StorageReason,
@@ -125,8 +125,8 @@ def _compared(row: Any, criteria: Criteria, units: UnitSystem) -> str:
     return ", ".join(f"{share:.0%} of the {what}" for what, share in row["stone_shares"])
 
 
-def _rain_spread(row: Any, criteria: Criteria, units: UnitSystem) -> str:
-    return rain_spread(row["spread"], row["spread_h"])
+def _rain_distribution(row: Any, criteria: Criteria, units: UnitSystem) -> str:
+    return rain_distribution(row["distribution"], row["distribution_h"])
 
 
 def _overflow_to(row: Any, criteria: Criteria, units: UnitSystem) -> str:
@@ -149,7 +149,7 @@ TELLERS: dict[tuple[str, str], Teller] = {
     ("collection_routes", "runs_to"): _runs_to,
     ("storage_options", "why"): _storage_why,
     ("storage_options", "compared"): _compared,
-    ("storage_options", "rain_spread"): _rain_spread,
+    ("storage_options", "rain_distribution"): _rain_distribution,
     ("storage_options", "rate_basis"): _rate_basis,
     ("storage_options", "overflow_to"): _overflow_to,
     ("summary", "infiltration_why"): _infiltration_why,

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from screening.report.words.routes import end_words
 from screening.schema.codes.capture import RateBasis, RouteEnd
-from screening.schema.codes.storage import CautionKey, Known, PitSides, QuantityKind, RainSpread
+from screening.schema.codes.storage import CautionKey, Known, PitSides, QuantityKind, RainDistribution
 from screening.schema.criteria import Criteria
 from screening.storage.caution_rules import CAUTION_RULES
 from screening.storage.cautions import SiteCaution
@@ -34,10 +34,10 @@ def rate_basis(rate_from: RateBasis, hsg: str) -> str:
     return f"group {hsg} of urban soil (Minnesota Stormwater Manual, after Rawls 1998), not measured on site"
 
 
-def rain_spread(spread: RainSpread, hours: float) -> str:
+def rain_distribution(distribution: RainDistribution, hours: float) -> str:
     """Say how rain is spread over its hours."""
-    words = f"{spread} over {hours:g} h"
-    return f"{words}, from the rainfall table" if spread == RainSpread.NESTED else words
+    words = f"{distribution} over {hours:g} h"
+    return f"{words}, from the rainfall table" if distribution == RainDistribution.NESTED else words
 
 
 def quantity_basis(kind: QuantityKind, assumed: Range, sides: PitSides | None) -> str:

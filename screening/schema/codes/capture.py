@@ -41,7 +41,7 @@ class ZoneStatus(StrEnum):
     SOIL_NOT_ASSESSED = "soil not assessed"
 
 
-class GroundStatus(StrEnum):
+class InfiltrationStatus(StrEnum):
     """Whether a lot has ground that may take water."""
 
     CANDIDATE = "candidate"

@@ -54,7 +54,7 @@ class PitSides(StrEnum):
     UNKNOWN = "unknown"
 
 
-class RainSpread(StrEnum):
+class RainDistribution(StrEnum):
     """How rain is spread over its hours."""
 
     UNIFORM = "uniform"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from screening.schema.columns.kinds import Column, code, count, flag, number, sentence, text
+from screening.schema.columns.kinds import Column, code, code_number, count, flag, number, sentence, text
 from screening.schema.columns.shared import EDGE, LOT_ID
 
 _ZONE_ID = text("zone_id", "Zone", "Id of the candidate zone")
@@ -89,7 +89,7 @@ STORAGE_COLUMNS: tuple[Column, ...] = (
     sentence("compared", "Compared with stone", "What chambers take of what stone alone takes in the same zone"),
     text("points", "Takes water of", "Collection points that reach it by gravity"),
     number("rain_mm", "mm", "Rain", "Rain whose runoff it is sized for"),
-    sentence("rain_spread", "Rain spread", "How that rain is spread over its hours"),
+    sentence("rain_distribution", "Rain distribution", "How that rain is spread over its hours"),
     number("inflow_m3", "m3", "Inflow", "Runoff of the collection points in that rain, each cell once"),
     number("rate_low_mm_h", "mm_h", "Slowest rate", "Before the safety factor"),
     number("rate_high_mm_h", "mm_h", "Fastest rate", "Before the safety factor"),
@@ -108,8 +108,8 @@ STORAGE_COLUMNS: tuple[Column, ...] = (
     sentence("overflow_to", "Overflow to", "Where overflow comes to first, in words"),
     code("reasons", "Reasons", "Each a `StorageReason`"),
     code("stone_shares", "Shares of stone", "Each a `StoneShare` and its share"),
-    code("spread", "Spread", "See `RainSpread`"),
-    code("spread_h", "Spread over", "Hours"),
+    code("distribution", "Distribution", "See `RainDistribution`"),
+    code_number("distribution_h", "Over", "Hours"),
     code("rate_from", "Rate from", "See `RateBasis`"),
     code("hsg", "Soil group", "Of the zone"),
     code("overflow_end", "Overflow to", "See `RouteEnd`"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from screening.schema.columns.kinds import Column, code, count, flag, number, sentence, text
+from screening.schema.columns.kinds import Column, code, code_number, count, flag, number, sentence, text
 from screening.schema.columns.shared import LOT_ID
 
 _DRIVEWAY_ID = text("driveway_id", "Driveway", "Id of the driveway")
@@ -107,7 +107,7 @@ DRIVEWAY_STORM_COLUMNS: tuple[Column, ...] = (
     number("wall_tc_min", "min", "Time of that peak", "Time within which the ground that makes the peak is there"),
     sentence("peak_method", "Peak by", "rational or graphical method, or why it is not assessed"),
     code("peak_code", "Peak by", "A `codes.storm.PeakCode`"),
-    code("peak_limit", "Limit of the method", "The number of that code, NaN where it has none"),
+    code_number("peak_limit", "Limit of the method", "The number of that code, NaN where it has none"),
 )
 
 DRIVEWAY_AREA_COLUMNS: tuple[Column, ...] = (

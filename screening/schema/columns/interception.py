@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from screening.schema.columns.kinds import Column, code, count, number, sentence, text
+from screening.schema.columns.kinds import Column, code, code_number, count, number, sentence, text
 from screening.schema.columns.shared import EDGE, LOT_ID
 
 _LINE_ID = text("line_id", "Interception line", "Id of the candidate line")
@@ -26,7 +26,7 @@ INTERCEPTION_COLUMNS: tuple[Column, ...] = (
     number("captured_l_s", "l_s", "Peak captured", "Peak flow that comes to the line"),
     number("captured_area_m2", "m2", "Ground that drains to it", "Ground and roof whose water the line takes"),
     number("intercepted_m3", "m3", "Intercepted", "Part of what it captures that would have come to walls"),
-    number("bypass_m3", "m3", "Slips past", "Storm runoff that still comes over the driveway to walls"),
+    number("bypass_m3", "m3", "Bypasses", "Storm runoff that still comes over the driveway to walls"),
     number("bypass_l_s", "l_s", "Peak of the bypass", "Peak of that water"),
     number("bypass_frac", "frac", "Share that bypasses it", "Of what arrives without the line"),
     number("outlet_ground_elev_m", "m", "Ground at the outlet end", "At the lower end of the line"),
@@ -48,7 +48,7 @@ INTERCEPTION_COLUMNS: tuple[Column, ...] = (
     EDGE,
     code("outlet_zone_id", "Outfall zone", "Id of the zone where the outfall is one"),
     code("peak_code", "Peak by", "A `codes.storm.PeakCode`"),
-    code("peak_limit", "Limit of the method", "The number of that code, NaN where it has none"),
+    code_number("peak_limit", "Limit of the method", "The number of that code, NaN where it has none"),
 )
 
 DRAIN_OUTLET_COLUMNS: tuple[Column, ...] = (

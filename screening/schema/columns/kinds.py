@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from pyproj import CRS
 
-ColumnKind = Literal["text", "sentence", "code", "number", "count", "flag"]
+ColumnKind = Literal["text", "sentence", "code", "code number", "number", "count", "flag"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,6 +35,11 @@ class Column:
         """True for words, sentences and codes."""
         return self.kind in ("text", "sentence", "code")
 
+    @property
+    def is_code(self) -> bool:
+        """True for what sentences are made from, numbers among them."""
+        return self.kind in ("code", "code number")
+
 
 def text(name: str, label: str, meaning: str) -> Column:
     """Declare a column of words."""
@@ -49,6 +54,11 @@ def sentence(name: str, label: str, meaning: str) -> Column:
 def code(name: str, label: str, meaning: str) -> Column:
     """Declare a column of codes from which sentences are made, and that no reader is shown."""
     return Column(name=name, kind="code", unit="", label=label, meaning=meaning)
+
+
+def code_number(name: str, label: str, meaning: str) -> Column:
+    """Declare a column of numbers from which sentences are made, and that no reader is shown."""
+    return Column(name=name, kind="code number", unit="", label=label, meaning=meaning)
 
 
 def count(name: str, label: str, meaning: str) -> Column:
@@ -70,6 +80,7 @@ _DTYPES = {
     "text": "object",
     "sentence": "object",
     "code": "object",
+    "code number": "float64",
     "number": "float64",
     "count": "int64",
     "flag": "bool",
@@ -110,7 +121,7 @@ def before_verdicts(columns: tuple[Column, ...]) -> tuple[Column, ...]:
 
 def told(columns: tuple[Column, ...]) -> tuple[Column, ...]:
     """Columns of a table as a reader gets it: all but its codes."""
-    return tuple(column for column in columns if column.kind != "code")
+    return tuple(column for column in columns if not column.is_code)
 
 
 @contextmanager

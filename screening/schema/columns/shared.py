@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from screening.schema.columns.kinds import code, flag, number, sentence, text
+from screening.schema.columns.kinds import code, code_number, flag, number, sentence, text
 
 LOT_ID = text("lot_id", "Lot", "Id of the lot")
 CONTRIBUTING = number(
@@ -28,7 +28,9 @@ CONFIDENCE_FRAC = number(
 CONFIDENCE = sentence("confidence", "Confidence", "That share in words: holds, within elevation error, or not assessed")
 RETURN_CODES = (
     code("threshold_return_code", "Threshold rainfall returns", "A `codes.depressions.Returns`"),
-    code("threshold_return_bound_yr", "Period, or end of the table", "The period, or the end that it lies beyond [yr]"),
+    code_number(
+        "threshold_return_bound_yr", "Period, or end of the table", "The period, or the end that it lies beyond [yr]"
+    ),
 )
 CONFIDENCE_CODES = (
     code("confidence_code", "Confidence", "Whether it holds: a `codes.verdicts.Confidence`"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from screening.schema.columns.capture import CAPTURE_TABLES, ZONE_COLUMNS
 from screening.schema.columns.driveways import DRIVEWAY_TABLES, SHED_COLUMNS
 from screening.schema.columns.interception import INTERCEPTION_TABLES
-from screening.schema.columns.kinds import Column, code, count, flag, number, sentence, text, told
+from screening.schema.columns.kinds import Column, code, code_number, count, flag, number, sentence, text, told
 from screening.schema.columns.shared import (
     BEYOND,
     CONFIDENCE,
@@ -73,7 +73,7 @@ SUMMARY_COLUMNS: tuple[Column, ...] = (
     ),
     sentence("peak_method", "Peak by", "rational or graphical method, or why the peak is not assessed"),
     code("peak_code", "Peak by", "A `codes.storm.PeakCode`"),
-    code("peak_limit", "Limit of the method", "The number of that code, NaN where it has none"),
+    code_number("peak_limit", "Limit of the method", "The number of that code, NaN where it has none"),
     count("n_structures", "Structures", "Structures on the lot"),
     count("n_structures_flagged", "Structures flagged", "Structures that water stands against or runs to"),
     text("worst_structure_id", "Structure to look at", "The most exposed structure"),
@@ -97,7 +97,7 @@ SUMMARY_COLUMNS: tuple[Column, ...] = (
     code("storage_reason", "Storage reason", "A `codes.capture.LotStorageReason`"),
     code("storage_kind", "Storage kind", "A `codes.capture.StorageKind`, of the best storage"),
     code("storage_reasons", "Storage reasons", "`codes.capture.StorageReason` of the best storage, joined"),
-    code("storage_room_frac", "Storage room", "Room of its zone over what all of the rain needs"),
+    code_number("storage_room_frac", "Storage room", "Room of its zone over what all of the rain needs"),
     code("n_collection_points", "Collection points", "Of the lot"),
     code("route_reasons", "Route reasons", "Each `codes.outfall.RouteReason` with its count, packed"),
 )
@@ -164,7 +164,7 @@ LOW_SPOT_COLUMNS: tuple[Column, ...] = (
     number("ponded_m3", "m3", "Held in the storm", "Water left standing by this storm"),
     number("overflow_m3", "m3", "Overflow in the storm", "Water that overflows out of an outermost low spot"),
     number("storm_depth_m", "m", "Depth in the storm", "Depth at its lowest point after this storm"),
-    text("spills_to", "Runs over to", "Low spot that its overflow comes to next, or out of the window"),
+    text("spills_to", "Overflows to", "Low spot that its overflow comes to next, or out of the window"),
     text("spill_path", "On the way", "Lots and structures that the overflow crosses or touches before that"),
     flag(
         "is_enclosed",

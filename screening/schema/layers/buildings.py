@@ -73,7 +73,7 @@ BUILDINGS: tuple[ResultLayer, ...] = (
         id_column="inflow_point_id",
         geometry="Point",
         styles=styles.INFLOW_POINT_STYLES,
-        legend=one_line("where it first touches", styles.INFLOW_POINT_STYLES["arrival"]),
+        legend=one_line("where it first touches", styles.INFLOW_POINT_STYLES["inflow_point"]),
         stands_at_structure=True,
     ),
     ResultLayer(

@@ -98,7 +98,7 @@ def test_a_corner_near_a_wall_lies_on_it(open_page: Open, tmp_path: Path) -> Non
     shown.wait_for_timeout(60)
     type_corners(shown, (8.9, 30))
     shown.get_by_role("button", name="Finish").click()
-    near, exact = places_of(save(shown, tmp_path / "works.geojson"))
+    near, exact = places_of(save(shown, tmp_path / "improvements.geojson"))
     m_per_px = 10 / wall["width"]
     assert 7 * m_per_px > 0.15  # else it would lie on the wall by chance
     house = shapely.affinity.translate(HOUSE, -WEST_M, -(NORTH_M - 40))
@@ -129,7 +129,7 @@ def test_corners_are_dragged_added_and_taken_back_one_step_at_a_time(open_page: 
     assert corners(shown).count() == 2  # a line keeps two
     shown.get_by_role("button", name="Done").click()
     assert corners(shown).count() == 0
-    saved = places_of(save(shown, tmp_path / "works.geojson"))
+    saved = places_of(save(shown, tmp_path / "improvements.geojson"))
     assert [tuple(round(v, 2) for v in place) for place in saved] == [(30, 30), (36, 30)]
     # Undo goes on to the drawing itself.
     shown.keyboard.press("Control+z")
@@ -159,7 +159,7 @@ def test_lines_are_drawn_and_edited_by_keyboard_alone(open_page: Open, tmp_path:
     assert shown.locator("#draw-corner option").count() == 3
     shown.get_by_role("button", name="Remove it").press("Enter")
     shown.get_by_role("button", name="Done").press("Enter")
-    middle, last = places_of(save(shown, tmp_path / "works.geojson"))
+    middle, last = places_of(save(shown, tmp_path / "improvements.geojson"))
     # The corner that was added at the middle is there, and the typed one is gone.
     assert last == pytest.approx(middle, abs=0.2)
     assert shown.evaluate("document.querySelectorAll('.leaflet-drawn_corners-pane [tabindex=\"0\"]').length") == 0
@@ -180,7 +180,7 @@ def test_a_drain_can_be_taken_up_again_while_its_outlet_is_awaited(open_page: Op
     shown.wait_for_timeout(50)
     type_corners(shown, (50, 6))
     shown.wait_for_timeout(50)
-    document = save(shown, tmp_path / "works.geojson")
+    document = save(shown, tmp_path / "improvements.geojson")
     assert [feature["properties"] for feature in document["features"]] == [
         {"id": "W-1", "kind": "trench_drain", "to": "W-2"},
         {"id": "W-2", "kind": "outlet"},

@@ -35,7 +35,7 @@ def test_the_page_switches_between_before_and_after(trial: Trial, open_page: Ope
     assert shown.locator(".more-water").count() == 0
     shown.keyboard.press("ArrowRight")
     assert shown.locator("#trial-map").get_attribute("data-when") == "after"
-    shown.get_by_text("Works", exact=True).first.click()
+    shown.get_by_text("Proposed improvements", exact=True).first.click()
     assert shown.locator(".improvement-name").count() == 0
     same = shown.locator("#comparison-table tr.same").first
     assert same.is_hidden()

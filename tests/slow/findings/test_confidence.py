@@ -7,11 +7,12 @@ import numpy as np
 import pytest
 
 from screening.pipeline import screen_block
+from screening.schema.codes.verdicts import Confidence
 from screening.schema.criteria import Criteria
 from screening.site.samples import demo_request
 from screening.site.screen import screen_site
 from screening.terrain.elevation_error import elevation_error_m
-from screening.workers import spread_calls
+from screening.workers import run_calls
 from tests.blocks import make_block
 from tests.findings.test_confidence import RAIN, confidence_of, ground, screen
 
@@ -33,7 +34,7 @@ def test_noise_on_level_ground_does_not_hold(correlation_m, own, n_seeds):
         deep = spots[spots.depth_max_m > 0.2]
         n_deep += len(deep)
         n_lasting += int((deep.confidence_frac >= 0.8).sum())
-        n_holding += int(deep.confidence.str.startswith("holds").sum())
+        n_holding += int((deep.confidence_code == Confidence.HOLDS).sum())
     assert n_deep >= 8
     assert n_lasting > 0.5 * n_deep
     assert n_holding <= 0.1 * n_deep
@@ -43,10 +44,10 @@ def test_noise_on_level_ground_does_not_hold(correlation_m, own, n_seeds):
 def test_processes_change_nothing(n_workers):
     block, criteria = ground(), Criteria.of(n_realisations=7)
     here = screen_block(block, criteria=criteria, rain=RAIN)
-    spread = partial(spread_calls, n_workers=n_workers)
-    shared = screen_block(block, criteria=criteria, rain=RAIN, spread=spread)
+    shared_out = partial(run_calls, n_workers=n_workers)
+    shared = screen_block(block, criteria=criteria, rain=RAIN, run_calls=shared_out)
     backwards = screen_block(
-        block, criteria=criteria, rain=RAIN, spread=lambda call, numbers: [call(n) for n in numbers[::-1]][::-1]
+        block, criteria=criteria, rain=RAIN, run_calls=lambda call, numbers: [call(n) for n in numbers[::-1]][::-1]
     )
     assert confidence_of(here) == confidence_of(shared) == confidence_of(backwards)
 
@@ -58,5 +59,5 @@ def test_a_sample_lot_alone_and_among_all(lot_id):
     found = []
     for lot_ids in ((lot_id,), ()):
         result = screen_site(dataclasses.replace(demo_request(), lot_ids=lot_ids), criteria=criteria, rain=RAIN).result
-        found.append({(v.subject_id, v.statistic): v.confidence for v in result.verdicts if v.lot_id == lot_id})
+        found.append({(v.subject_id, v.statistic): v.trust for v in result.verdicts if v.lot_id == lot_id})
     assert len(found[0]) >= 4 and found[0] == found[1]

@@ -56,11 +56,11 @@ def numbers_of(result, lot_id):
         ("lot", result.summary),
         ("structure", result.structures),
         ("side", result.structure_sides),
-        ("wall arrival", result.inflow_points),
+        ("inflow point", result.inflow_points),
         ("door", result.doors),
         ("driveway", result.driveways),
         ("interception line", result.interception.lines),
-        ("way out of a line", result.interception.outlets),
+        ("outfall of a line", result.interception.outlets),
     ):
         own = frame[frame.lot_id == lot_id].drop(columns=["geometry"])
         own_to_block = (
@@ -72,6 +72,8 @@ def numbers_of(result, lot_id):
             "line_id",
             "runs_to",
             "why",
+            "outlet_zone_id",
+            "zone_id",
         )
         named = [column for column in own_to_block if column in own]
         parts[name] = own.drop(columns=named).reset_index(drop=True)

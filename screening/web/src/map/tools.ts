@@ -124,7 +124,7 @@ function show(state: State, key: ToolKey, parts: readonly Node[]): void {
     );
   }
   if (places.length) {
-    row.append(button("Start anew", () => start(state, key)));
+    row.append(button("Start again", () => start(state, key)));
   }
   const typed = typedPlace(page.map, page.say, (at) => use(state, at));
   page.panel.show(tool.title, [...(parts.length ? parts : [node("p", "", tool.ask)]), row, typed]);

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from screening.grid import rasterize
-from screening.models import I64, Block, Bool, GroundFindings, InfiltrationZones, Surface
-from screening.outfall.daylight import DrainOutlet, OutletGround, find_daylight, find_zone
+from screening.models import I64, Block, Bool, InfiltrationZones, Surface, TerrainFindings
+from screening.outfall.daylight import DrainOutlet, OutletTerrain, find_daylight, find_zone
 from screening.outfall.laid_channel import LaidChannel
 from screening.outfall.pipe_routes import Terrain
 from screening.schema.codes.capture import ZoneStatus
@@ -28,7 +28,7 @@ class Surroundings:
 
     Parameters
     ----------
-    block, surface, ground, zones
+    block, surface, terrain, zones
         Of the same window.
     criteria
         `daylight_wall_distance_m`, `daylight_street_m`, `daylight_verge_m`, `window_margin_m`, and those of pipes.
@@ -36,7 +36,7 @@ class Surroundings:
 
     block: Block
     surface: Surface
-    ground: GroundFindings
+    terrain: TerrainFindings
     zones: InfiltrationZones
     criteria: Criteria
 
@@ -52,7 +52,7 @@ class Surroundings:
         near = [shape.buffer(away) for shape in self.block.structures.geometry]
         taken = rasterize(self.block.grid, near, [1] * len(near)).ravel() > 0
         taken |= (self.surface.structure_index.ravel() > 0) | np.isnan(self.surface.elev_m.ravel())
-        open_ground: Bool = ~(taken | (self.ground.depressions.label.ravel() > 0))
+        open_ground: Bool = ~(taken | (self.terrain.depressions.label.ravel() > 0))
         return open_ground
 
     @cached_property
@@ -85,7 +85,7 @@ class Outfalls:
         Ground of the lot, and cells of its infiltration candidates by id.
     """
 
-    daylight: OutletGround
+    daylight: OutletTerrain
     terrain: Terrain
     zones: dict[str, I64]
 
@@ -121,7 +121,7 @@ def outfalls_around(around: Surroundings, lot_row: int, driveway: BaseGeometry, 
 
     from screening.kernels.accumulate import zone_upstream_cells
 
-    block, surface, criteria, flow = around.block, around.surface, around.criteria, around.ground.flow
+    block, surface, criteria, flow = around.block, around.surface, around.criteria, around.terrain.flow
     grid, lot = block.grid, block.lots.geometry.iloc[lot_row]
     standing = block.structures.geometry[block.structures.geometry.intersects(lot)]
     # Only as far as every window shows.
@@ -139,13 +139,13 @@ def outfalls_around(around: Surroundings, lot_row: int, driveway: BaseGeometry, 
     # A hand's breadth wider, so that a pipe along an edge of it counts as on it.
     free = outline.buffer(0.05).difference(shapely.union_all(list(standing)))
     is_open = (rasterize(grid, [free], [1]).ravel() > 0) & (surface.structure_index.ravel() == 0)
-    daylight = OutletGround(
+    daylight = OutletTerrain(
         grid=grid,
         elev_m=surface.elev_m,
         ends=ends,
         is_street=is_street[ends],
         open_cells=np.flatnonzero(is_open & ~np.isnan(surface.elev_m.ravel())),
-        ground=free,
+        terrain=free,
     )
     on_lot = np.flatnonzero((around.lot == lot_row + 1) & (surface.structure_index.ravel() == 0))
     table = around.zones.table

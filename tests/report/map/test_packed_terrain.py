@@ -13,7 +13,7 @@ from pyproj import Transformer
 
 from screening.grid import Grid
 from screening.models import BlockResult
-from screening.report.map.packed_ground import (
+from screening.report.map.packed_terrain import (
     LEAVES,
     LED,
     MAX_PLACE_ERROR_CELLS,
@@ -25,7 +25,7 @@ from screening.report.map.packed_ground import (
     pack_depth,
     pack_elevation,
     pack_steps,
-    packed_ground,
+    packed_terrain,
     place_cubics,
     ways_of,
 )
@@ -141,13 +141,15 @@ def test_a_window_as_wide_as_a_country_carries_no_ground() -> None:
 
 
 def test_what_drains_into_a_cut_counts(sample_result: BlockResult, monkeypatch: pytest.MonkeyPatch) -> None:
-    whole = packed_ground(sample_result)
+    whole = packed_terrain(sample_result)
     assert whole is not None
     assert whole["came"] == []
     assert not whole["is_cut"]
     west, south, east, north = sample_result.block.lots.total_bounds
-    monkeypatch.setattr("screening.report.map.packed_ground.MAX_PAGE_CELLS", int((east - west) * (north - south) * 1.3))
-    cut = packed_ground(sample_result)
+    monkeypatch.setattr(
+        "screening.report.map.packed_terrain.MAX_PAGE_CELLS", int((east - west) * (north - south) * 1.3)
+    )
+    cut = packed_terrain(sample_result)
     assert cut is not None
     assert cut["is_cut"]
     assert cut["rows"] * cut["cols"] < whole["rows"] * whole["cols"]

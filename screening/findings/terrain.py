@@ -26,12 +26,12 @@ from screening.models import (
     Crossings,
     DepressionHierarchy,
     FlowField,
-    GroundFindings,
     Inflow,
     LowSpots,
     Rain,
     Storm,
     Surface,
+    TerrainFindings,
     Verdict,
 )
 from screening.schema.codes.verdicts import SubjectKind
@@ -107,7 +107,7 @@ def route_water(
     return Routed(surface=surface, flow=flow, hierarchy=hierarchy, low_spots=low_spots)
 
 
-def study_ground(
+def study_terrain(
     block: Block,
     site: Site,
     routed: Routed,
@@ -115,7 +115,7 @@ def study_ground(
     *,
     criteria: Criteria,
     in_brief: bool = False,
-) -> GroundFindings:
+) -> TerrainFindings:
     """Find what follows from the elevation and a storm.
 
     Parameters
@@ -172,7 +172,7 @@ def study_ground(
         criteria=criteria,
         in_brief=in_brief,
     )
-    return GroundFindings(
+    return TerrainFindings(
         flow=flow,
         depressions=depressions,
         ponding=ponding,
@@ -185,7 +185,7 @@ def study_ground(
     )
 
 
-def check_ground(
+def check_terrain(
     block: Block,
     *,
     lots: pd.DataFrame,

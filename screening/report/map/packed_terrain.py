@@ -57,7 +57,7 @@ class Cut:
         return self.last_row - self.first_row, self.last_col - self.first_col
 
 
-def packed_ground(result: BlockResult) -> dict[str, Any] | None:
+def packed_terrain(result: BlockResult) -> dict[str, Any] | None:
     """Pack what the page's tools ask of the ground; None where the lots alone are too large for a page.
 
     Parameters
