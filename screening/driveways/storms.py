@@ -174,11 +174,11 @@ def peak_of(tracers: Tracers, chosen: Bool, fields: StormFields, *, criteria: Cr
     is_known = times <= rain.table.durations_h[-1]
     if not is_known.any():
         return Peak(math.nan, float(time.max()), PeakCode.TIME_TOO_LONG, rain.table.durations_h[-1])
-    all_terrain, all_coefficient = np.cumsum(area[order])[upto], np.cumsum(coefficient[order])[upto]
-    mean = np.divide(all_coefficient, all_terrain, out=np.zeros(times.size), where=all_terrain > 0)
+    all_area, all_coefficient = np.cumsum(area[order])[upto], np.cumsum(coefficient[order])[upto]
+    mean = np.divide(all_coefficient, all_area, out=np.zeros(times.size), where=all_area > 0)
     used = np.minimum(mean * frequency_factor(rain.return_period_yr), 1.0)[is_known]
     intensity = intensity_mm_h(rain.table, return_period_yr=rain.return_period_yr, duration_h=times[is_known])
-    peaks = rational_peak_m3_s(used, intensity, all_terrain[is_known])
+    peaks = rational_peak_m3_s(used, intensity, all_area[is_known])
     best = int(np.argmax(peaks))
     return Peak(float(peaks[best]), float(times[best]), PeakCode.RATIONAL)
 
