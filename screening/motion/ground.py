@@ -94,7 +94,7 @@ def ground_of(
     # Barriers and closed edges raise cells, cuts lower them: the lower of both grounds has the cuts alone.
     elev_m = np.fmin(surface.elev_m, np.where(is_wall, surface.elev_m, surface.routed_elev_m))
     names = np.array([roughness_of("open space"), *(roughness_of(cover.name) for cover in COVERS)], np.float32)
-    rough = names[storm.ground.cover] * np.float32(settings.roughness_factor)
+    rough = names[storm.ground_cover.cover] * np.float32(settings.roughness_factor)
     is_closed = np.zeros(block.grid.shape, bool)
     if inflow_cells is not None:
         is_closed.ravel()[inflow_cells] = True
