@@ -18,7 +18,7 @@ from screening.report.visit.sheet import visit_rows
 from screening.report.words import with_sentences
 from screening.report.words.notes import note_words
 from screening.report.words.verdicts import row_of
-from screening.schema.columns import DECLARED, Column, names, untold
+from screening.schema.columns import DECLARED, DTYPES, Column, names, untold
 from screening.schema.criteria import PROFILES, Criteria, describe, profile_words
 from screening.schema.layers import all_layers, all_tables
 from screening.storm.rainfall_tables import return_period_words
@@ -27,15 +27,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 _FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
-_DTYPES = {
-    "text": "object",
-    "sentence": "object",
-    "code": "object",
-    "code number": "float64",
-    "number": "float64",
-    "count": "Int64",
-    "flag": "boolean",
-}
+# What a reader gets may lack a count or an answer, which the plain types cannot say.
+_DTYPES = DTYPES | {"count": "Int64", "flag": "boolean"}
 _PACKAGES = (
     "screening",
     "numpy",

@@ -31,6 +31,7 @@ from screening.schema.columns.improvements import (
 )
 from screening.schema.columns.interception import DRAIN_OUTLET_COLUMNS, INTERCEPTION_COLUMNS
 from screening.schema.columns.kinds import (
+    DTYPES,
     Column,
     ColumnKind,
     before_verdicts,
@@ -71,6 +72,7 @@ __all__ = [
     "DRIVEWAY_LOW_POINT_COLUMNS",
     "DRIVEWAY_STORM_COLUMNS",
     "DRIVEWAY_TABLES",
+    "DTYPES",
     "FLOW_PATH_COLUMNS",
     "IMPROVEMENT_CHECK_COLUMNS",
     "IMPROVEMENT_COLUMNS",

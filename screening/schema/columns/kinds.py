@@ -76,7 +76,7 @@ def number(name: str, unit: str, label: str, meaning: str) -> Column:
     return Column(name=name, kind="number", unit=unit, label=label, meaning=meaning)
 
 
-_DTYPES = {
+DTYPES = {
     "text": "object",
     "sentence": "object",
     "code": "object",
@@ -85,6 +85,7 @@ _DTYPES = {
     "count": "int64",
     "flag": "bool",
 }
+"""What a stage's table keeps each kind as."""
 
 
 def names(columns: tuple[Column, ...]) -> list[str]:
@@ -171,4 +172,4 @@ def declared_plain(data: Any, columns: tuple[Column, ...]) -> pd.DataFrame:
     columns = untold(columns)
     frame = pd.DataFrame(data, columns=names(columns))
     kinds = zip(columns, frame.dtypes, strict=True)
-    return frame.astype({column.name: _DTYPES[column.kind] for column, now in kinds if now != _DTYPES[column.kind]})
+    return frame.astype({column.name: DTYPES[column.kind] for column, now in kinds if now != DTYPES[column.kind]})
